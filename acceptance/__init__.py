@@ -1,0 +1,1 @@
+"""Reflection becomes a decision that someone else can check."""

@@ -1,0 +1,50 @@
+"""The errors of acquisition, and the root every package's errors share.
+
+BandwrightError                 anything a user is told in one plain sentence
+    AcquireError                getting sweeps in
+        PortError               a port cannot be opened, is in use, or went away
+        NoReplyError            the deadline passed; `received` holds what came
+        ReplyError              a reply that is not what the profile promises
+        ProfileError            a profile file that cannot be used
+        CoverageError           frequencies the unit cannot sweep as asked
+        TouchstoneError         a file that cannot be read as Touchstone data
+
+Each message says what happened, why, and what to do next, with numbers.
+"""
+
+
+class BandwrightError(Exception):
+    """Root of every error that is told to the user as one plain sentence."""
+
+
+class AcquireError(BandwrightError):
+    """Base of what can go wrong while getting sweeps in."""
+
+
+class PortError(AcquireError):
+    """A port cannot be opened, is used by another program, or went away."""
+
+
+class NoReplyError(AcquireError):
+    """The unit did not finish its reply before the deadline."""
+
+    def __init__(self, message: str, received: bytes = b"") -> None:
+        super().__init__(message)
+        self.received = received
+        """What had arrived when the deadline passed."""
+
+
+class ReplyError(AcquireError):
+    """The unit's reply is not what its profile promises."""
+
+
+class ProfileError(AcquireError):
+    """A profile file cannot be used; the message names the field and the cure."""
+
+
+class CoverageError(AcquireError):
+    """The wanted frequencies cannot be covered as asked."""
+
+
+class TouchstoneError(AcquireError):
+    """A file cannot be read as Touchstone data; the message names the line."""

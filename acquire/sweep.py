@@ -1,0 +1,149 @@
+"""The values all else is built on: what was asked of a unit, and what it answered."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+
+class Plane(StrEnum):
+    """Where along the cable a reflection holds."""
+
+    RAW = "raw"
+    """As the unit sent it: its own errors are still in it."""
+    CONNECTOR = "connector"
+    """At the connector the standards were screwed on to."""
+    ANTENNA = "antenna"
+    """Moved from the connector to the antenna's feed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a reading came from, so that nobody mistakes a rehearsal for a measurement."""
+
+    kind: Literal["port", "virtual", "replay", "file"]
+    unit: str
+    """What the unit says it is, control characters removed; for a file, its name."""
+    profile: str
+    """Name of the profile the unit was spoken to with; empty for a file."""
+    port: str
+    """The port's address, or the file's path."""
+    unit_corrected: bool = False
+    """True where the unit's readings already carry a correction of the unit's own."""
+
+    @property
+    def measured(self) -> bool:
+        """True only for readings taken from a real port in this run."""
+        return self.kind == "port"
+
+
+@dataclass(frozen=True, slots=True)
+class SweepRequest:
+    """One pass of a unit: equally spaced points, both ends included."""
+
+    start_hz: float
+    stop_hz: float
+    points: int
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.start_hz) and math.isfinite(self.stop_hz)):
+            raise ValueError("A sweep's start and stop must be finite frequencies in Hz.")
+        if self.points < 2:
+            raise ValueError(f"A sweep needs at least 2 points, not {self.points}.")
+        if not 0 <= self.start_hz < self.stop_hz:
+            raise ValueError(
+                f"A sweep runs upwards: start {self.start_hz:.0f} Hz must lie below "
+                f"stop {self.stop_hz:.0f} Hz and not below zero."
+            )
+
+    @property
+    def step_hz(self) -> float:
+        """Spacing of the points, Hz."""
+        return (self.stop_hz - self.start_hz) / (self.points - 1)
+
+    def grid_hz(self) -> FloatArray:
+        """The frequencies asked for, Hz, shape (points,)."""
+        return np.linspace(self.start_hz, self.stop_hz, self.points)
+
+
+def read_only(frequency_hz: object, reflection: object) -> tuple[FloatArray, ComplexArray]:
+    """Check a pair of arrays and return copies that cannot be written to.
+
+    frequency_hz : real, shape (points,), Hz, finite, not negative, strictly increasing.
+    reflection : complex, shape (points,), linear. A value that is not finite means that
+        the point was not measured; it is kept, and never judged.
+    Raises ValueError, with the first offending index, if they are anything else.
+    """
+    frequency = np.array(frequency_hz, dtype=np.float64)
+    values = np.array(reflection, dtype=np.complex128)
+    if frequency.ndim != 1 or frequency.shape != values.shape or frequency.size == 0:
+        raise ValueError(
+            f"A sweep needs one reflection a frequency: got shapes {frequency.shape} "
+            f"and {values.shape}."
+        )
+    if not np.isfinite(frequency).all() or frequency[0] < 0:
+        raise ValueError("A sweep's frequencies must be finite and not negative.")
+    steps = np.diff(frequency)
+    if steps.size and steps.min() <= 0:
+        at = int(np.argmin(steps > 0)) + 1
+        raise ValueError(
+            f"A sweep's frequencies must rise: point {at} at {frequency[at]:.0f} Hz follows "
+            f"{frequency[at - 1]:.0f} Hz."
+        )
+    frequency.flags.writeable = False
+    values.flags.writeable = False
+    return frequency, values
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """What one pass of a unit, or one file, said: frequencies and linear reflection."""
+
+    frequency_hz: FloatArray
+    """Shape (points,), strictly increasing."""
+    reflection: ComplexArray
+    """Shape (points,), linear; not finite where a point was not measured."""
+
+    def __post_init__(self) -> None:
+        frequency, values = read_only(self.frequency_hz, self.reflection)
+        object.__setattr__(self, "frequency_hz", frequency)
+        object.__setattr__(self, "reflection", values)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sweep:
+    """One complete set of readings over all passes, stamped; never changed afterwards."""
+
+    frequency_hz: FloatArray
+    """Shape (points,), strictly increasing."""
+    reflection: ComplexArray
+    """Shape (points,), linear, at the plane named by `plane`."""
+    plane: Plane
+    taken_at: datetime
+    """When the last pass ended; carries its time zone."""
+    sequence: int
+    """Counts the sweeps of one session, from 1."""
+    source: Source
+    request: tuple[SweepRequest, ...]
+    """The passes that were asked for, in order; empty for a file."""
+
+    def __post_init__(self) -> None:
+        frequency, values = read_only(self.frequency_hz, self.reflection)
+        object.__setattr__(self, "frequency_hz", frequency)
+        object.__setattr__(self, "reflection", values)
+        if self.taken_at.tzinfo is None:
+            raise ValueError("A sweep's time must carry its time zone.")
+
+    @property
+    def points(self) -> int:
+        """How many points the sweep has."""
+        return int(self.frequency_hz.size)

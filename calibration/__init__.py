@@ -1,0 +1,1 @@
+"""Readings become reflection at the connector, and how far to trust it."""

@@ -1,0 +1,1 @@
+"""What a person sees: the page and the command line."""

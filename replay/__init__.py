@@ -1,0 +1,1 @@
+"""The whole job without hardware: recorded bytes, a simulated unit, a virtual bench."""
