@@ -1,0 +1,62 @@
+"""Find the browser the page is tested in, or install Debian's; else say so in one sentence.
+
+Run as a program it exits 0 once a browser is there. Tests import `find` from here.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+
+
+def find() -> str | None:
+    """Path of a Chromium: BANDWRIGHT_CHROMIUM where set, else the first on the path."""
+    named = os.environ.get("BANDWRIGHT_CHROMIUM")
+    if named:
+        return shutil.which(named)
+    return next((path for name in NAMES if (path := shutil.which(name))), None)
+
+
+def install() -> str:
+    """Install Debian's Chromium where that is allowed; return why not, or an empty string."""
+    if shutil.which("apt-get") is None:
+        return "this system has no apt-get"
+    root = getattr(os, "geteuid", lambda: -1)() == 0
+    prefix = [] if root else ["sudo", "-n"]
+    if not root and (
+        shutil.which("sudo") is None or subprocess.run([*prefix, "true"], check=False).returncode
+    ):
+        return "that needs the administrator's rights"
+    for command in (["update", "-qq"], ["install", "-y", "-qq", "chromium"]):
+        done = subprocess.run(
+            [*prefix, "env", "DEBIAN_FRONTEND=noninteractive", "apt-get", *command],
+            stdout=subprocess.DEVNULL,
+            check=False,
+        )
+        if done.returncode:
+            return f"apt-get {command[0]} failed"
+    return "" if find() else "the package brought no chromium onto the path"
+
+
+def main() -> int:
+    """Make sure of a browser; 1 and one sentence where none can be had."""
+    if find():
+        return 0
+    print("Installing Debian's Chromium for the browser tests ...", flush=True)
+    why = install()
+    if not why:
+        return 0
+    print(
+        f"The browser tests need Chromium, and {why}: install it and put it on the path, name it "
+        "in BANDWRIGHT_CHROMIUM, or leave these tests out with `make test BROWSER=no`.",
+        file=sys.stderr,
+    )
+    return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,59 @@
+"""The deciding core opens no file and keeps no global state: read off the syntax trees."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parents[2]
+MAY_TOUCH_FILES = {"store.py", "report.py", "catalogue.py"}
+PURE = sorted(
+    path
+    for package in ("calibration", "acceptance")
+    for path in (TOP / package).rglob("*.py")
+    if path.name not in MAY_TOUCH_FILES
+) + [
+    TOP / "acquire" / "sweep.py",
+    TOP / "acquire" / "coverage.py",
+    TOP / "acquire" / "touchstone.py",
+    *sorted((TOP / "acquire" / "dialect").glob("*.py")),
+]
+FILE_CALLS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir"}
+FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "io", "importlib", "subprocess", "random"}
+NOW_CALLS = {"now", "utcnow", "today"}
+
+
+def offences(source: str) -> list[str]:
+    """Name every place where a module reaches for a file, the clock or a global."""
+    found: list[str] = []
+    for node in ast.walk(ast.parse(source)):
+        match node:
+            case ast.Call(func=ast.Name(id=name)) if name in FILE_CALLS:
+                found.append(f"line {node.lineno}: {name}()")
+            case ast.Call(func=ast.Attribute(attr=name)) if name in FILE_CALLS | NOW_CALLS:
+                found.append(f"line {node.lineno}: .{name}()")
+            case ast.Import(names=names):
+                found += [
+                    f"line {node.lineno}: import {alias.name}"
+                    for alias in names
+                    if alias.name.split(".")[0] in FILE_MODULES
+                ]
+            case ast.ImportFrom(module=str(module)) if module.split(".")[0] in FILE_MODULES:
+                found.append(f"line {node.lineno}: from {module}")
+            case ast.Global():
+                found.append(f"line {node.lineno}: global")
+            case _:
+                pass
+    return found
+
+
+@pytest.mark.parametrize("path", PURE, ids=lambda path: str(path.relative_to(TOP)))
+def test_a_pure_module_touches_no_file_clock_or_global(path: Path) -> None:
+    assert offences(path.read_text(encoding="utf-8")) == []
+
+
+def test_the_guard_sees_what_it_is_there_to_see() -> None:
+    source = "import os\nfrom pathlib import Path\nopen('x')\nPath('x').read_text()\nd.now()\n"
+    assert len(offences(source)) == 5
