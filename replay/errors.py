@@ -1,0 +1,26 @@
+"""The errors of the job without hardware.
+
+BandwrightError                 told to the user as one plain sentence
+    ReplayError                 something of this package cannot do what was asked
+        RecordingError          a recording that cannot be read, or that says otherwise
+        BenchError              a standard that is not on the bench, a bend out of range
+        UnitError               a virtual unit that does not exist or an option it lacks
+"""
+
+from acquire.errors import BandwrightError
+
+
+class ReplayError(BandwrightError):
+    """Base of what can go wrong without hardware."""
+
+
+class RecordingError(ReplayError):
+    """A recording cannot be read, or the program asks for what was not recorded."""
+
+
+class BenchError(ReplayError):
+    """The virtual bench has no such standard, or the antenna cannot be bent so far."""
+
+
+class UnitError(ReplayError):
+    """There is no such virtual unit, or it has no such option."""
