@@ -3,11 +3,12 @@
 BandwrightError                 told to the user as one plain sentence
     ReplayError                 something of this package cannot do what was asked
         RecordingError          a recording that cannot be read, or that says otherwise
+            RecordingEndError   it is played to its end; a PortError too, as when a unit leaves
         BenchError              a standard that is not on the bench, a bend out of range
         UnitError               a virtual unit that does not exist or an option it lacks
 """
 
-from acquire.errors import BandwrightError
+from acquire.errors import BandwrightError, PortError
 
 
 class ReplayError(BandwrightError):
@@ -16,6 +17,10 @@ class ReplayError(BandwrightError):
 
 class RecordingError(ReplayError):
     """A recording cannot be read, or the program asks for what was not recorded."""
+
+
+class RecordingEndError(RecordingError, PortError):
+    """Everything recorded has been played: to the program, the unit has left."""
 
 
 class BenchError(ReplayError):

@@ -21,6 +21,7 @@ from replay.standards import KITS, LOAD_RETURN_LOSS_DB, MISMATCH, NOTHING, Devic
 
 OnPort = Literal["nothing", "open", "short", "load", "antenna", "mismatch"]
 ON_PORT: tuple[OnPort, ...] = ("nothing", "open", "short", "load", "antenna", "mismatch")
+BY_NAME: dict[str, OnPort] = {name: name for name in ON_PORT}
 
 SCREWING_S = 1.5
 """How long readings wander while something is being screwed on, seconds."""
@@ -134,13 +135,12 @@ class VirtualBench:
         Raises BenchError if there is no such thing on the bench.
         """
         with self._lock:
-            wanted = next((known for known in ON_PORT if known == name), None)
-            if wanted is None:
+            if name not in BY_NAME:
                 raise BenchError(
                     f"There is no {name!r} on the bench: screw on one of {', '.join(ON_PORT)}."
                 )
-            self._on_port = wanted
-            self._change(NOTHING, self._device(wanted), SCREWING_S, new_contact=True)
+            self._on_port = BY_NAME[name]
+            self._change(NOTHING, self._device(self._on_port), SCREWING_S, new_contact=True)
             return self.state()
 
     def bend(self, name: str, delta_mm: float) -> BenchState:

@@ -1,0 +1,76 @@
+"""The two addresses that are no ports: `virtual:` and `replay:FILE`.
+
+virtual:                          the unit with a text shell
+virtual:scpi?seed=7&noise=0       another one, with options
+virtual://scan                    the same with slashes, as in a URL
+replay:session.jsonl              a recording, at true speed
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, Literal
+from urllib.parse import parse_qsl
+
+from acquire.clock import Clock, SystemClock
+from replay.errors import UnitError
+from replay.hosting import InProcess
+from replay.receiver import Port
+from replay.recording import ReplayTransport, open_replay
+from replay.virtual_bench import VirtualBench
+from replay.virtual_unit import VirtualUnit
+
+OPTIONS: Mapping[str, Callable[[str], float]] = {
+    "seed": int,
+    "noise": float,
+    "points": int,
+    "speed": float,
+    "drift_per_hour": float,
+}
+"""What may stand behind the question mark of a virtual address."""
+
+
+def openers(
+    bench: Port | None = None,
+    clock: Clock | None = None,
+    *,
+    replay_speed: Literal["true", "full"] = "true",
+) -> dict[str, Callable[[str, int], InProcess | ReplayTransport]]:
+    """Return the openers of both schemes, as `acquire.transport.open_port` takes them.
+
+    bench : what is on the virtual unit's port; without one, an antenna as delivered.
+    """
+    clock = SystemClock() if clock is None else clock
+    bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
+
+    def open_virtual(address: str, _baud_rate: int) -> InProcess:
+        return InProcess(virtual_unit(address, bench), clock, address)
+
+    def open_recording(address: str, _baud_rate: int) -> ReplayTransport:
+        return open_replay(Path(behind_scheme(address)), speed=replay_speed, clock=clock)
+
+    return {"virtual": open_virtual, "replay": open_recording}
+
+
+def virtual_unit(address: str, port: Port) -> VirtualUnit:
+    """Make the unit that an address names; raises UnitError if there is none such."""
+    character, _, query = behind_scheme(address).partition("?")
+    options: dict[str, Any] = {}
+    for name, value in parse_qsl(query, keep_blank_values=True):
+        if name not in OPTIONS:
+            raise UnitError(
+                f"{address}: a virtual unit has no option {name!r}. It has {', '.join(OPTIONS)}."
+            )
+        try:
+            options[name] = OPTIONS[name](value)
+        except ValueError:
+            raise UnitError(
+                f"{address}: {name}={value} is no number. Write for example {name}=1."
+            ) from None
+    return VirtualUnit(port, character.strip("/") or "prompted", **options)
+
+
+def behind_scheme(address: str) -> str:
+    """What an address says behind `virtual:`, `virtual://`, `replay:` and the like."""
+    return address.partition(":")[2].removeprefix("//")
