@@ -1,0 +1,244 @@
+"""What would lie is refused here, before and after solving.
+
+A solver is content with the open recorded twice: it returns terms near a thousand, and a true
+6 dB antenna then reads 55 to 97 dB [run, scikit-rf 2.2.0 at 1e-3 noise]. So the raw readings
+are compared before solving, and the sizes of the terms are held against what hardware can be.
+Every refusal names one standard and asks for that one alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from acquire.sweep import ComplexArray, FloatArray
+from calibration.errors import StandardError
+from calibration.interpolation import Span
+from calibration.one_port import ErrorTerms, correct
+
+LEAST_APART = 0.05
+"""Two readings differ by at least this, times how far apart their standards truly are.
+
+Tracking of 0.1 (a cable of 10 dB one way) still gives twice as much.
+"""
+COMPARABLE = 0.2
+"""Standards closer than this at a frequency need not be told apart there."""
+LOAD_OR_NOT = 0.5
+"""A raw reading beyond this is no load's: low-cost units have directivity of 0.15 or less."""
+MOST_DIRECTIVITY = 0.5
+MOST_SOURCE_MATCH = 0.7
+TRACKING = (0.05, 3.0)
+"""Least: a cable of 13 dB one way. Most: a unit that does not scale its reading at all.
+
+Raw low-cost hardware, 1 MHz to 4.4 GHz: directivity .02 to .15, source match .01 to .21,
+tracking .63 to .91 (scikit-rf's own example data) [run].
+"""
+EXCHANGED_DEG = 120.0
+"""Tracking's phase carried back to 0 Hz is near 0; beyond this it is nearer 180."""
+
+AS_LIKELY = 2.0
+"""A delay that misses by less than so many times the best one is as likely."""
+UNSEEN_RIPPLE = 3e-4
+"""Ripple that a narrow span may hide, as half its mean square: 1.4 degrees rms."""
+MOST_INCONSISTENT = 0.3
+"""With more than three standards, how far one may lie from what the others say it is."""
+
+Values = Mapping[str, ComplexArray]
+"""By standard, in the order measured; shape (points,), linear."""
+
+
+def require_finite(name: str, frequency_hz: FloatArray, reflection: ComplexArray) -> None:
+    """Refuse a reading with points that were not measured. Raises StandardError."""
+    finite = np.isfinite(reflection)
+    if not finite.all():
+        at = frequency_hz[int(np.argmin(finite))]
+        raise StandardError(
+            f"The {name} was not measured at {_mhz(at)} ({int((~finite).sum())} of "
+            f"{finite.size} points). Check cable and unit, then measure the {name} again.",
+            name,
+        )
+
+
+def require_apart(frequency_hz: FloatArray, measured: Values, actual: Values) -> None:
+    """Refuse two standards whose raw readings are alike though the standards are not.
+
+    Needs no solution, so it works from the second standard on. Raises StandardError, naming
+    the later of the two unless the reading shows which one it was.
+    """
+    names = list(measured)
+    for later in range(1, len(names)):
+        for earlier in range(later):
+            _require_pair_apart(frequency_hz, names[earlier], names[later], measured, actual)
+
+
+def _require_pair_apart(
+    frequency_hz: FloatArray, first: str, second: str, measured: Values, actual: Values
+) -> None:
+    truly = np.abs(actual[first] - actual[second])
+    read = np.abs(measured[first] - measured[second])
+    ratio = np.where(truly >= COMPARABLE, read / np.maximum(truly, COMPARABLE), np.inf)
+    at = int(np.argmin(ratio))
+    if ratio[at] >= LEAST_APART:
+        return
+    culprit, cause = _culprit(first, second, measured, actual)
+    raise StandardError(
+        f"{first.capitalize()} and {second} read alike at {int((ratio < LEAST_APART).sum())} of "
+        f"{ratio.size} frequencies (at {_mhz(frequency_hz[at])} they differ by {read[at]:.2g}, in "
+        f"truth by {truly[at]:.2g}). {cause} Measure the {culprit} again.",
+        culprit,
+    )
+
+
+def _culprit(first: str, second: str, measured: Values, actual: Values) -> tuple[str, str]:
+    """Which of two standards that read alike is wrong, and what probably happened."""
+    loads = [name for name in (first, second) if is_load(actual[name])]
+    if len(loads) == 1:
+        load = loads[0]
+        other = second if load == first else first
+        if float(np.median(np.abs(measured[load]))) > LOAD_OR_NOT:
+            return load, f"The {load} was probably not screwed on."
+        return other, f"The {load} was probably left on the port for the {other}."
+    return second, "One was probably left on the port twice."
+
+
+def is_load(actual: ComplexArray) -> bool:
+    """True for a standard that reflects little."""
+    return float(np.median(np.abs(actual))) < COMPARABLE
+
+
+def require_load_reads_low(measured: Values, actual: Values) -> None:
+    """Refuse a load that reads like an open or a short. Raises StandardError."""
+    for name, reading in measured.items():
+        size = np.abs(reading)
+        if is_load(actual[name]) and float(np.median(size)) > MOST_DIRECTIVITY:
+            raise StandardError(
+                f"The {name} reflects {float(np.median(size)):.2f} of what is sent, like an open "
+                f"or a short (a load through a raw unit stays below {MOST_DIRECTIVITY:g}). It was "
+                f"probably not screwed on. Measure the {name} again.",
+                name,
+            )
+
+
+def require_possible(
+    terms: ErrorTerms, measured: Values, actual: Values, spans: Sequence[Span]
+) -> None:
+    """Refuse error terms that no unit with its cable can have. Raises StandardError."""
+    f = terms.frequency_hz
+    directivity = np.abs(terms.directivity)
+    if (at := _first(~(directivity <= MOST_DIRECTIVITY))) is not None:
+        load = next((name for name in measured if is_load(actual[name])), list(measured)[-1])
+        raise StandardError(
+            f"Directivity comes out as {directivity[at]:.2g} at {_mhz(f[at])}; a working unit "
+            f"stays below {MOST_DIRECTIVITY:g}. The {load} was probably not the load, or its "
+            f"contact is bad. Measure the {load} again.",
+            load,
+        )
+    match, tracking = np.abs(terms.source_match), np.abs(terms.reflection_tracking)
+    for size, least, most, words in (
+        (match, 0.0, MOST_SOURCE_MATCH, "Source match"),
+        (tracking, *TRACKING, "Tracking"),
+    ):
+        if (at := _first(~((size >= least) & (size <= most)))) is not None:
+            culprit = _odd_one_out(terms, measured, actual, spans)
+            raise StandardError(
+                f"{words} comes out as {size[at]:.2g} at {_mhz(f[at])}; a working unit and cable "
+                f"lie between {least:g} and {most:g}. One standard was probably confused with "
+                f"another or did not touch; most likely the {culprit}. Measure the {culprit} "
+                f"again.",
+                culprit,
+            )
+
+
+def require_consistent(terms: ErrorTerms, measured: Values, actual: Values) -> None:
+    """Refuse one of four or more standards that contradicts the others. Raises StandardError.
+
+    Three standards are always met exactly, so with three this finds nothing.
+    """
+    misses = {
+        name: np.abs(correct(terms, reading) - actual[name]) for name, reading in measured.items()
+    }
+    culprit = max(misses, key=lambda name: float(misses[name].max()))
+    at = int(np.argmax(misses[culprit]))
+    if (worst := float(misses[culprit][at])) > MOST_INCONSISTENT:
+        raise StandardError(
+            f"The {culprit} lies {worst:.2g} from what the other standards make of it at "
+            f"{_mhz(terms.frequency_hz[at])}. It was probably confused or did not touch. Measure "
+            f"the {culprit} again.",
+            culprit,
+        )
+
+
+def _first(bad: NDArray[np.bool_]) -> int | None:
+    return int(np.argmax(bad)) if bad.any() else None
+
+
+def _odd_one_out(terms: ErrorTerms, measured: Values, actual: Values, spans: Sequence[Span]) -> str:
+    """The reflecting standard whose own reading, taken alone, fits a unit worst.
+
+    Without source match each one gives tracking by itself, (Gm - ED) / G, whose phase carried
+    back to 0 Hz is near 0 if it was the right standard. The later one where both fit.
+    """
+    worst, odd = -1.0, list(measured)[-1]
+    for name, reading in measured.items():
+        if is_load(actual[name]):
+            continue
+        own = (reading - terms.directivity) / actual[name]
+        away = min(map(abs, phases_at_zero_hz(terms.frequency_hz, own, spans)), default=0.0)
+        if away >= worst:
+            worst, odd = away, name
+    return odd
+
+
+def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ...]:
+    """One warning if open and short look exchanged, none if they do not or nobody can tell.
+
+    Exchanged, they turn tracking by 180 degrees: return loss stays right to 0.5 dB, impedance
+    is wrong (60 ohm reads as 42 ohm) [run].
+    """
+    phases = phases_at_zero_hz(terms.frequency_hz, terms.reflection_tracking, spans)
+    if not phases or min(map(abs, phases)) < EXCHANGED_DEG:
+        return ()
+    return (
+        f"Open and short look exchanged: tracking's phase, carried back to 0 Hz, is "
+        f"{phases[0]:.0f} degrees and should be near 0. Return loss would stay right, impedance "
+        f"would not. If you are not sure which was which, measure both again.",
+    )
+
+
+def phases_at_zero_hz(
+    frequency_hz: FloatArray, tracking: ComplexArray, spans: Sequence[Span]
+) -> tuple[float, ...]:
+    """Phase of tracking carried back to 0 Hz, degrees, likeliest first; empty if untold.
+
+    Tracking is taken as a delay: phase = origin - 2 pi f delay. The delay is read off inside
+    the spans and then sharpened over all of them, by the sum of the unit vectors turned back by
+    it, which is longest at the right delay. Gaps between spans and ripple leave several delays
+    possible: all that fit nearly as well as the best are returned. [derived]
+    """
+    inside = [np.flatnonzero((frequency_hz >= low) & (frequency_hz <= high)) for low, high in spans]
+    inside = [points for points in inside if points.size >= 3]
+    if not inside:
+        return ()
+    moment = turn = 0.0
+    for points in inside:
+        away = frequency_hz[points] - frequency_hz[points].mean()
+        phase = np.unwrap(np.angle(tracking[points]))
+        moment += float(away @ away)
+        turn += float(away @ phase)
+    every = np.concatenate(inside)
+    f, unit = frequency_hz[every], tracking[every] / np.abs(tracking[every])
+    width = float(np.sqrt(12 * moment / every.size))
+    fine = int(np.ceil(min(36 * f.max() / width, 2000.0)))  # 10 degrees at 0 Hz a step
+    around = np.linspace(-1, 1, 2 * fine + 1) / width
+    delays = -turn / moment / (2 * np.pi) + around
+    sums = np.array([np.mean(unit * np.exp(2j * np.pi * f * delay)) for delay in delays])
+    miss = 1 - np.abs(sums)
+    likely = miss <= AS_LIKELY * miss.min() + UNSEEN_RIPPLE
+    order = np.argsort(miss[likely])
+    return tuple(np.degrees(np.angle(sums[likely][order])).tolist())
+
+
+def _mhz(frequency_hz: float) -> str:
+    return f"{frequency_hz / 1e6:.1f} MHz"
