@@ -17,6 +17,7 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import StandardError
 from calibration.interpolation import Span
 from calibration.one_port import ErrorTerms, correct
+from calibration.tracking_phase import phases_at_zero_hz
 
 LEAST_APART = 0.05
 """Two readings differ by at least this, times how far apart their standards truly are.
@@ -38,10 +39,6 @@ tracking .63 to .91 (scikit-rf's own example data) [run].
 EXCHANGED_DEG = 120.0
 """Tracking's phase carried back to 0 Hz is near 0; beyond this it is nearer 180."""
 
-AS_LIKELY = 2.0
-"""A delay that misses by less than so many times the best one is as likely."""
-UNSEEN_RIPPLE = 3e-4
-"""Ripple that a narrow span may hide, as half its mean square: 1.4 degrees rms."""
 MOST_INCONSISTENT = 0.3
 """With more than three standards, how far one may lie from what the others say it is."""
 
@@ -205,39 +202,6 @@ def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ..
         f"{phases[0]:.0f} degrees and should be near 0. Return loss would stay right, impedance "
         f"would not. If you are not sure which was which, measure both again.",
     )
-
-
-def phases_at_zero_hz(
-    frequency_hz: FloatArray, tracking: ComplexArray, spans: Sequence[Span]
-) -> tuple[float, ...]:
-    """Phase of tracking carried back to 0 Hz, degrees, likeliest first; empty if untold.
-
-    Tracking is taken as a delay: phase = origin - 2 pi f delay. The delay is read off inside
-    the spans and then sharpened over all of them, by the sum of the unit vectors turned back by
-    it, which is longest at the right delay. Gaps between spans and ripple leave several delays
-    possible: all that fit nearly as well as the best are returned. [derived]
-    """
-    inside = [np.flatnonzero((frequency_hz >= low) & (frequency_hz <= high)) for low, high in spans]
-    inside = [points for points in inside if points.size >= 3]
-    if not inside:
-        return ()
-    moment = turn = 0.0
-    for points in inside:
-        away = frequency_hz[points] - frequency_hz[points].mean()
-        phase = np.unwrap(np.angle(tracking[points]))
-        moment += float(away @ away)
-        turn += float(away @ phase)
-    every = np.concatenate(inside)
-    f, unit = frequency_hz[every], tracking[every] / np.abs(tracking[every])
-    width = float(np.sqrt(12 * moment / every.size))
-    fine = int(np.ceil(min(36 * f.max() / width, 2000.0)))  # 10 degrees at 0 Hz a step
-    around = np.linspace(-1, 1, 2 * fine + 1) / width
-    delays = -turn / moment / (2 * np.pi) + around
-    sums = np.array([np.mean(unit * np.exp(2j * np.pi * f * delay)) for delay in delays])
-    miss = 1 - np.abs(sums)
-    likely = miss <= AS_LIKELY * miss.min() + UNSEEN_RIPPLE
-    order = np.argsort(miss[likely])
-    return tuple(np.degrees(np.angle(sums[likely][order])).tolist())
 
 
 def _mhz(frequency_hz: float) -> str:

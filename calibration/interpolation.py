@@ -29,8 +29,8 @@ LARGEST_TURN_DEG = 90.0
 def tolerance_hz(frequency_hz: FloatArray) -> FloatArray:
     """How far apart two readings' frequencies may lie and still be the same: 1 Hz, or 1e-9.
 
-    Units round to whole hertz or to nine digits. At 1 Hz no term changes by more than 1e-6
-    even behind 25 m of cable.
+    Units round to whole hertz or to nine digits. Over 1 Hz the phase behind
+    25 m of cable turns by 2e-6.
     """
     return np.maximum(1.0, 1e-9 * frequency_hz)
 
@@ -74,6 +74,19 @@ def largest_turn(values: ComplexArray) -> tuple[float, int]:
     return float(np.degrees(turns[at])), at
 
 
+def points_by_span(frequency_hz: FloatArray, spans: Sequence[Span]) -> list[NDArray[np.intp]]:
+    """Indices of the points inside each span, in the spans' order.
+
+    A point exactly where one span ends and the next begins, at a range step of the unit, may
+    belong to either range: it is counted to neither.
+    """
+    steps = {high for _, high in spans} & {low for low, _ in spans}
+    sure = ~np.isin(frequency_hz, list(steps))
+    return [
+        np.flatnonzero((frequency_hz >= low) & (frequency_hz <= high) & sure) for low, high in spans
+    ]
+
+
 def terms_at(terms: ErrorTerms, frequency_hz: FloatArray, spans: Sequence[Span]) -> ErrorTerms:
     """The error terms at other frequencies, as many as are asked for, or a refusal.
 
@@ -93,8 +106,7 @@ def terms_at(terms: ErrorTerms, frequency_hz: FloatArray, spans: Sequence[Span])
     found = [
         term[nearest] for term in (terms.directivity, terms.source_match, terms.reflection_tracking)
     ]
-    for span in spans:
-        inside = (terms.frequency_hz >= span[0]) & (terms.frequency_hz <= span[1])
+    for inside in points_by_span(terms.frequency_hz, spans):
         known = terms.frequency_hz[inside]
         if known.size < 2:
             continue
@@ -136,8 +148,7 @@ def leave_one_out(terms: ErrorTerms, spans: Sequence[Span]) -> LeftOut:
     end of a span take the nearest figure; a span of fewer than five points cannot tell: nan.
     """
     result = [np.full(terms.frequency_hz.shape, np.nan) for _ in range(3)]
-    for span in spans:
-        inside = np.flatnonzero((terms.frequency_hz >= span[0]) & (terms.frequency_hz <= span[1]))
+    for inside in points_by_span(terms.frequency_hz, spans):
         if inside.size < 5:
             continue
         x = terms.frequency_hz[inside]

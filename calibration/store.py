@@ -27,7 +27,7 @@ SCHEMA_VERSION = 1
 LARGEST_FILE = 64 * 2**20
 """Bytes; a calibration of ten standards at 10,000 points takes less than a tenth of it."""
 
-_STRICT = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+_STRICT = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 _Numbers = Annotated[list[float], Field(min_length=1, max_length=200_000)]
 
 
@@ -89,7 +89,7 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
     )
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, (stored.model_dump_json(indent=1) + "\n").encode())
+        write_whole(path, (stored.model_dump_json() + "\n").encode())
     except OSError as error:
         raise StoredCalibrationError(
             f"The calibration cannot be written to {path} ({error.strerror or error}). Choose "
