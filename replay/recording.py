@@ -320,11 +320,7 @@ def parse_header(line: bytes, name: str) -> dict[str, Any]:
 def parse_entry(line: bytes, number: int, name: str) -> Entry:
     """Read any other line; raises RecordingError, with the line's number."""
     entry = parse_object(line) or {}
-    direction, t_s, b64 = (entry.get(key) for key in ("dir", "t", "b64"))
-    try:
-        data = base64.b64decode(str(b64), validate=True)
-    except ValueError:
-        data = None
+    direction, t_s, data = entry.get("dir"), entry.get("t"), decoded(entry.get("b64"))
     if (
         direction not in DIRECTIONS
         or isinstance(t_s, bool)
@@ -337,6 +333,14 @@ def parse_entry(line: bytes, number: int, name: str) -> Entry:
             '"t": seconds, "b64": bytes}. The file was changed after it was recorded.'
         )
     return Entry(number, cast(Direction, direction), float(t_s), data)
+
+
+def decoded(b64: object) -> bytes | None:
+    """The bytes behind a base64 text; None if it is none."""
+    try:
+        return base64.b64decode(b64, validate=True) if isinstance(b64, str) else None
+    except ValueError:
+        return None
 
 
 def parse_object(line: bytes) -> dict[str, Any] | None:

@@ -56,7 +56,7 @@ class PromptedWire(Wire):
         if character == ord("\n"):
             return True  # of a CR LF; the line was carried out at its CR
         if character == ord("\r"):
-            line = self._line.decode("ascii", "replace").strip()
+            line = self._line.decode("latin-1").strip()
             self._line.clear()
             if self._words.echo:
                 self.outbox += LINE_END
@@ -107,7 +107,7 @@ class PromptedWire(Wire):
         self.outbox += self._closed(lines)
 
     def _closed(self, lines: list[str]) -> bytes:
-        body = b"".join(line.encode("ascii") + LINE_END for line in lines)
+        body = b"".join(line.encode("latin-1") + LINE_END for line in lines)
         return body + self._words.prompt.encode("ascii")
 
 
