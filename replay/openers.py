@@ -10,14 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 from urllib.parse import parse_qsl
 
 from acquire.clock import Clock, SystemClock
 from replay.errors import UnitError
 from replay.hosting import InProcess
 from replay.receiver import Port
-from replay.recording import ReplayTransport, open_replay
+from replay.recording import ReplayTransport, Speed, open_replay
 from replay.virtual_bench import VirtualBench
 from replay.virtual_unit import VirtualUnit
 
@@ -35,7 +35,7 @@ def openers(
     bench: Port | None = None,
     clock: Clock | None = None,
     *,
-    replay_speed: Literal["true", "full"] = "true",
+    replay_speed: Speed = "true",
 ) -> dict[str, Callable[[str, int], InProcess | ReplayTransport]]:
     """Return the openers of both schemes, as `acquire.transport.open_port` takes them.
 

@@ -14,7 +14,8 @@ from acquire.errors import PortError
 from replay.clock import AcceleratedClock
 from replay.errors import RecordingEndError, RecordingError
 from replay.hosting import InProcess
-from replay.recording import ReplayTransport, open_replay, parse_recording, record_to
+from replay.recording import ReplayTransport, open_replay, record_to
+from replay.recording_format import parse_recording
 from replay.virtual_bench import VirtualBench
 from replay.virtual_unit import VirtualUnit
 
