@@ -45,7 +45,7 @@ def openers(
     bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
 
     def open_virtual(address: str, _baud_rate: int) -> InProcess:
-        return InProcess(virtual_unit(address, bench), clock, address)
+        return InProcess(virtual_unit(address, bench, clock.monotonic()), clock, address)
 
     def open_recording(address: str, _baud_rate: int) -> ReplayTransport:
         return open_replay(Path(behind_scheme(address)), speed=replay_speed, clock=clock)
@@ -53,8 +53,11 @@ def openers(
     return {"virtual": open_virtual, "replay": open_recording}
 
 
-def virtual_unit(address: str, port: Port) -> VirtualUnit:
-    """Make the unit that an address names; raises UnitError if there is none such."""
+def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:
+    """Make the unit that an address names, switched on at that time of the port's clock.
+
+    Raises UnitError if there is no such unit, or it has no such option.
+    """
     character, _, query = behind_scheme(address).partition("?")
     options: dict[str, Any] = {}
     for name, value in parse_qsl(query, keep_blank_values=True):
@@ -68,7 +71,7 @@ def virtual_unit(address: str, port: Port) -> VirtualUnit:
             raise UnitError(
                 f"{address}: {name}={value} is no number. Write for example {name}=1."
             ) from None
-    return VirtualUnit(port, character.strip("/") or "prompted", **options)
+    return VirtualUnit(port, character.strip("/") or "prompted", powered_s=powered_s, **options)
 
 
 def behind_scheme(address: str) -> str:

@@ -83,9 +83,12 @@ class Receiver:
         range_steps_hz: tuple[float, ...] = (),
         noise: float = 1e-3,
         drift_per_hour: float = 0.0,
+        powered_s: float = 0.0,
     ) -> None:
         """noise : rms of the complex noise on a reading, linear; drift_per_hour : how much
-        tracking changes in size and in phase (radians) an hour."""
+        tracking changes in size and in phase (radians) an hour; powered_s : when it was
+        switched on, on the port's clock."""
+        self.powered_s = powered_s
         self._port = port
         self._seed = seed
         self._range_steps_hz = np.array(range_steps_hz, dtype=np.float64)
@@ -93,7 +96,7 @@ class Receiver:
         self._drift_per_hour = drift_per_hour
 
     def errors(self, frequency_hz: FloatArray) -> RawErrors:
-        """The error terms at 0 s, before any drift; frequency_hz of shape (points,)."""
+        """The error terms at power-up, before any drift; frequency_hz of shape (points,)."""
         directivity: ComplexArray = np.empty(frequency_hz.shape, dtype=np.complex128)
         source_match = np.empty_like(directivity)
         tracking = np.empty_like(directivity)
@@ -127,7 +130,7 @@ class Receiver:
         return result
 
     def _drift(self, at_s: FloatArray) -> ComplexArray:
-        passed = self._drift_per_hour * at_s / 3600.0
+        passed = self._drift_per_hour * (at_s - self.powered_s) / 3600.0
         turned: ComplexArray = np.exp(-1j * passed)
         return turned * (1.0 - passed)
 

@@ -61,13 +61,15 @@ class VirtualUnit:
         points: int | None = None,
         speed: float = 1.0,
         drift_per_hour: float = 0.0,
+        powered_s: float = 0.0,
     ) -> None:
         """Make a unit.
 
         character : one of `CHARACTERS`. seed : of its errors and its noise. noise : rms of
         the complex noise on a reading, linear. points : most points it takes a sweep, if
         other than its own. speed : how many times faster it sweeps than its own.
-        drift_per_hour : change of its tracking, in size and in radians.
+        drift_per_hour : change of its tracking, in size and in radians. powered_s : when it
+        was switched on, on the port's clock; before that it has swept nothing.
         Raises UnitError if there is no such unit, or a value makes no sense.
         """
         possible = 0 <= noise < math.inf and 0 < speed < math.inf and math.isfinite(drift_per_hour)
@@ -89,6 +91,7 @@ class VirtualUnit:
             range_steps_hz=described.range_steps_hz,
             noise=noise,
             drift_per_hour=drift_per_hour,
+            powered_s=powered_s,
         )
         self._wire = wire(self.receiver, self.description)
 

@@ -45,8 +45,9 @@ class PromptedWire(Wire):
         self._words = words
         self._identity = identity
         self._line = bytearray()
-        start = self.begin(self.clamped_grid_hz(limits.low_hz, limits.high_hz, limits.points), 0.0)
-        self._sweeper = Sweeper(receiver, start, leftovers=words.leftovers)
+        grid_hz = self.clamped_grid_hz(limits.low_hz, limits.high_hz, limits.points)
+        at_power_up = self.begin(grid_hz, receiver.powered_s)
+        self._sweeper = Sweeper(receiver, at_power_up, leftovers=words.leftovers)
 
     def obey(self, at_s: float) -> bool:
         """Take one character: echo it, and at CR carry out the line."""

@@ -68,7 +68,7 @@ class RegistersWire(Wire):
         self._put(words.step_address, 8, round(step_hz))
         self._put(words.points_address, 2, min(101, limits.points))
         self._put(words.values_address, 2, 1)
-        self._sweeping = self._begin_as_set(0.0)
+        self._sweeping = self._begin_as_set(receiver.powered_s)
         self._read_records = 0
 
     def obey(self, at_s: float) -> bool:

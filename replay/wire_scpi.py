@@ -101,7 +101,7 @@ class ScpiWire(Wire):
         ]
         self._reset()
         self._repeats = True  # on power-up it sweeps by itself; *RST stops that
-        self._restart(0.0)
+        self._restart(receiver.powered_s)
 
     def obey(self, at_s: float) -> bool:
         """Take one message unit: up to a semicolon or the LF that ends the message."""

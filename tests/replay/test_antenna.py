@@ -43,7 +43,7 @@ def margins_db(strip: BentStrip) -> dict[str, float]:
     return margins
 
 
-def dips_hz(strip: BentStrip, low_hz: float, high_hz: float) -> float:
+def dip_hz(strip: BentStrip, low_hz: float, high_hz: float) -> float:
     """Frequency of the deepest dip between two frequencies."""
     frequency_hz = np.linspace(low_hz, high_hz, 20_001)
     return float(frequency_hz[np.argmin(np.abs(strip.reflection(frequency_hz)))])
@@ -88,21 +88,21 @@ def test_an_arm_moves_its_own_dip_by_about_its_share_and_leaves_the_other(
     arm: str, low_hz: float, high_hz: float, delta_mm: float
 ) -> None:
     bent = GOOD_SETTING.bent(arm, delta_mm)
-    before, after = dips_hz(GOOD_SETTING, low_hz, high_hz), dips_hz(bent, low_hz, high_hz)
+    before, after = dip_hz(GOOD_SETTING, low_hz, high_hz), dip_hz(bent, low_hz, high_hz)
     length_mm = GOOD_SETTING.dimensions_mm[arm]
     # df/f = -dL/L for the arm alone; the height it stands off, the feed and the other arm
     # take their part of it [derived].
     assert (after - before) / before == pytest.approx(-delta_mm / length_mm, rel=0.35)
     other = (1.5e9, 2.1e9) if arm == "arm_a_mm" else (0.7e9, 1.0e9)
-    assert dips_hz(bent, *other) == pytest.approx(dips_hz(GOOD_SETTING, *other), rel=0.006)
+    assert dip_hz(bent, *other) == pytest.approx(dip_hz(GOOD_SETTING, *other), rel=0.006)
 
 
 def test_the_gap_moves_the_depth_more_than_the_frequency() -> None:
     wider = GOOD_SETTING.bent("feed_gap_mm", 2.0)
     low = (0.7e9, 1.0e9)
-    depths = [np.abs(s.reflection(np.array([dips_hz(s, *low)])))[0] for s in (GOOD_SETTING, wider)]
+    depths = [np.abs(s.reflection(np.array([dip_hz(s, *low)])))[0] for s in (GOOD_SETTING, wider)]
     assert depths[1] > 2.0 * depths[0]
-    assert dips_hz(wider, *low) == pytest.approx(dips_hz(GOOD_SETTING, *low), rel=0.03)
+    assert dip_hz(wider, *low) == pytest.approx(dip_hz(GOOD_SETTING, *low), rel=0.03)
 
 
 def test_more_height_over_the_bracket_makes_it_broader() -> None:

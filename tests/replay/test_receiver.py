@@ -99,9 +99,12 @@ def test_part_of_a_sweep_reads_as_in_the_whole() -> None:
 
 
 def test_its_tracking_drifts_as_much_as_asked_for() -> None:
-    still, drifting = (Receiver(Fixed(0.5), seed=2, noise=0.0, drift_per_hour=d) for d in (0, 0.02))
+    still, drifting = (
+        Receiver(Fixed(0.5), seed=2, noise=0.0, drift_per_hour=drift, powered_s=100.0)
+        for drift in (0.0, 0.02)
+    )
     grid_hz = GRID_HZ[:10]
-    an_hour_later = Sweeping(1, grid_hz, 3600.0, 0.0)
+    an_hour_later = Sweeping(1, grid_hz, 3700.0, 0.0)
     ratio = (drifting.read(an_hour_later, 0) - drifting.errors(grid_hz).directivity) / (
         still.read(an_hour_later, 0) - still.errors(grid_hz).directivity
     )
