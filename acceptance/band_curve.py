@@ -26,7 +26,8 @@ LARGEST_STEP = 0.02
 """Widest step, as a fraction of the frequency: a hand-built antenna's narrowest resonance is a
 few per cent wide [practice], and must not fit between two points."""
 MOST_TURN_DEG = 90.0
-"""Most phase a step may turn by delay: beyond 180 degrees its sense is lost."""
+"""Most phase a step may turn by delay. Beyond 180 degrees its sense is lost, and nothing in the
+readings tells a full turn from none."""
 MOST_SAG = 0.02
 """Furthest the reflection may leave the straight line between two points. At a 10 dB limit it is
 half a decibel."""
@@ -45,11 +46,15 @@ class BandCurve:
     """Shape (points,): how far interpolation may be off, in |reflection|; 0 where measured."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Gap:
-    """Why a band counts as not measured, in one sentence with the cure."""
+    """Why a band counts as not measured."""
 
     reason: str
+    """One sentence, with the cure."""
+    measured: BandCurve | None = None
+    """Where only the grid is too coarse, the points measured in the band: what lies between them
+    can hide a fail, but not undo one. None where readings are missing."""
 
 
 def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -> BandCurve | Gap:
@@ -65,34 +70,32 @@ def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -
     if first < 0 or last == frequency_hz.size:
         return _uncovered(frequency_hz, span)
     frequency, values = frequency_hz[first : last + 1], reflection[first : last + 1]
-    missing = np.flatnonzero(~np.isfinite(values))
-    if missing.size:
-        more = f" and {missing.size - 1} more" if missing.size > 1 else ""
+    unread_hz = frequency[~np.isfinite(values)]
+    if unread_hz.size:
+        more = f" and {unread_hz.size - 1} more" if unread_hz.size > 1 else ""
         return Gap(
-            f"No reading at {frequency[missing[0]] / 1e6:.3f} MHz{more}, in the band or next to "
+            f"No reading at {_mhz(float(unread_hz[0]))} MHz{more}, in the band or next to "
             "its edge. Measure again."
         )
-    low_on, high_on = frequency[0] >= low_hz - TOLERANCE_HZ, frequency[-1] <= high_hz + TOLERANCE_HZ
-    gap = _too_few(frequency, span, frequency.size - (not low_on) - (not high_on))
-    if gap is not None:
-        return gap
+    low_on = bool(frequency[0] >= low_hz - TOLERANCE_HZ)
+    high_on = bool(frequency[-1] <= high_hz + TOLERANCE_HZ)
+    inside = slice(int(not low_on), frequency.size - int(not high_on))
+    measured = BandCurve(frequency[inside], values[inside], np.zeros(frequency[inside].size))
+    reason = _too_few(frequency, span, measured.frequency_hz.size)
+    if reason:
+        return Gap(reason, measured if measured.frequency_hz.size else None)
     delay_s = _delay(frequency, values)
     still = values * np.exp(2j * np.pi * delay_s * (frequency - frequency[0]))
-    gap = _too_coarse(frequency, still, delay_s)
-    if gap is not None:
-        return gap
-    frequency, values, error = frequency.copy(), values.copy(), np.zeros(frequency.size)
-    start_hz = float(frequency[0])
-    for on_edge, at, edge_hz, near in (
-        (low_on, 0, low_hz, np.arange(min(STENCIL, frequency.size))),
-        (high_on, -1, high_hz, np.arange(frequency.size)[-STENCIL:][::-1]),
-    ):
-        if not on_edge:
-            grid = frequency_hz[first : last + 1]
-            value, error[at] = _interpolate(grid[near], still[near], edge_hz)
-            frequency[at] = edge_hz
-            values[at] = value * np.exp(-2j * np.pi * delay_s * (edge_hz - start_hz))
-    return BandCurve(frequency, values, error)
+    reason = _too_coarse(frequency, still, delay_s)
+    if reason:
+        return Gap(reason, measured)
+    return _with_edges(
+        measured,
+        frequency,
+        still,
+        delay_s=delay_s,
+        missing=[(0, low_hz)] * (not low_on) + [(-1, high_hz)] * (not high_on),
+    )
 
 
 def _uncovered(frequency_hz: FloatArray, span: Span) -> Gap:
@@ -106,17 +109,22 @@ def _uncovered(frequency_hz: FloatArray, span: Span) -> Gap:
             missing.append((low_hz, bottom_hz))
         if top_hz < high_hz - TOLERANCE_HZ:
             missing.append((top_hz, high_hz))
-    parts = " and ".join(f"{low / 1e6:.3f}-{high / 1e6:.3f} MHz" for low, high in missing)
+    parts = " and ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in missing)
     return Gap(
-        f"{parts} not covered: the readings run from {bottom_hz / 1e6:.3f} to "
-        f"{top_hz / 1e6:.3f} MHz. Sweep the whole band."
+        f"{parts} not covered: the readings run from {_mhz(bottom_hz)} to {_mhz(top_hz)} MHz. "
+        "Sweep the whole band."
     )
 
 
-def _too_few(frequency: FloatArray, span: Span, inside: int) -> Gap | None:
+def _mhz(frequency_hz: float) -> str:
+    """Write a frequency with the digits it needs and no more: 832, 868.5, 832.000002."""
+    return f"{frequency_hz / 1e6:.6f}".rstrip("0").rstrip(".")
+
+
+def _too_few(frequency: FloatArray, span: Span, inside: int) -> str:
     low_hz, high_hz = span
     if inside < LEAST_POINTS:
-        return Gap(
+        return (
             f"Too coarse: {inside} measured point(s) in the band where {LEAST_POINTS} are needed. "
             f"Sweep in steps of {(high_hz - low_hz) / (LEAST_POINTS + 1) / 1e6:.3g} MHz or finer."
         )
@@ -124,20 +132,20 @@ def _too_few(frequency: FloatArray, span: Span, inside: int) -> Gap | None:
     widest = int(np.argmax(steps / frequency[1:]))
     allowed_hz = LARGEST_STEP * float(frequency[widest + 1])
     if steps[widest] > allowed_hz:
-        return Gap(
-            f"Too coarse: no reading between {frequency[widest] / 1e6:.3f} and "
-            f"{frequency[widest + 1] / 1e6:.3f} MHz. Sweep in steps of {allowed_hz / 1e6:.3g} MHz "
+        return (
+            f"Too coarse: no reading between {_mhz(frequency[widest])} and "
+            f"{_mhz(frequency[widest + 1])} MHz. Sweep in steps of {allowed_hz / 1e6:.3g} MHz "
             "or finer."
         )
-    return None
+    return ""
 
 
-def _too_coarse(frequency: FloatArray, still: ComplexArray, delay_s: float) -> Gap | None:
+def _too_coarse(frequency: FloatArray, still: ComplexArray, delay_s: float) -> str:
     steps = np.diff(frequency)
     turn_deg = 360 * abs(delay_s) * float(steps.max())
     if turn_deg > MOST_TURN_DEG:
         finer_hz = float(steps.max()) * MOST_TURN_DEG / turn_deg
-        return Gap(
+        return (
             f"Too coarse: the reflection turns about {turn_deg:.0f} degrees a step, and "
             f"{MOST_TURN_DEG:.0f} can be followed. Sweep in steps of {finer_hz / 1e6:.2g} MHz or "
             "finer, or shorten the cable."
@@ -149,13 +157,36 @@ def _too_coarse(frequency: FloatArray, still: ComplexArray, delay_s: float) -> G
     worst = int(np.argmax(sag))
     if sag[worst] > MOST_SAG:
         finer_hz = float(steps[worst]) * np.sqrt(MOST_SAG / sag[worst])
-        return Gap(
-            f"Too coarse: from {frequency[worst] / 1e6:.3f} to "
-            f"{frequency[worst + 1] / 1e6:.3f} MHz the reflection may leave the line between the "
+        return (
+            f"Too coarse: from {_mhz(frequency[worst])} to "
+            f"{_mhz(frequency[worst + 1])} MHz the reflection may leave the line between the "
             f"points by {sag[worst]:.2f}, and {MOST_SAG:.2f} is allowed. Sweep in steps of "
             f"{finer_hz / 1e6:.2g} MHz or finer."
         )
-    return None
+    return ""
+
+
+def _with_edges(
+    measured: BandCurve,
+    frequency: FloatArray,
+    still: ComplexArray,
+    *,
+    delay_s: float,
+    missing: list[tuple[int, float]],
+) -> BandCurve:
+    """Add the edges that no point lies on, each from the points nearest to it."""
+    parts = [measured]
+    for end, edge_hz in missing:
+        near = slice(None, STENCIL) if end == 0 else slice(None, -STENCIL - 1, -1)
+        value, error = _interpolate(frequency[near], still[near], edge_hz)
+        value *= np.exp(-2j * np.pi * delay_s * (edge_hz - frequency[0]))
+        edge = BandCurve(np.array([edge_hz]), np.array([value]), np.array([error]))
+        parts = [edge, *parts] if end == 0 else [*parts, edge]
+    return BandCurve(
+        np.concatenate([part.frequency_hz for part in parts]),
+        np.concatenate([part.reflection for part in parts]),
+        np.concatenate([part.error for part in parts]),
+    )
 
 
 def _delay(frequency: FloatArray, values: ComplexArray) -> float:

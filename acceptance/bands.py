@@ -82,6 +82,7 @@ class BandTable:
         below = [n for n in numbers if n < number][-1:]
         above = [n for n in numbers if n > number][:1]
         near = " and ".join(str(n) for n in below + above)
+        verb = "are" if below and above else "is"
         other: System = "nr" if system == "lte" else "lte"
         elsewhere = (
             f" {SYSTEMS[other]} has one: write {other} = {number}."
@@ -89,7 +90,7 @@ class BandTable:
             else ""
         )
         raise BandError(
-            f"There is no band {band_name(system, number)}; the nearest are {near}.{elsewhere}"
+            f"There is no band {band_name(system, number)}; the nearest {verb} {near}.{elsewhere}"
         )
 
     def containing(self, frequency_hz: float, system: System) -> tuple[tuple[Band, Link], ...]:

@@ -45,7 +45,8 @@ class BandVerdict:
     edge_error: float | None
     """Larger of the two edges' interpolation errors in |reflection|; counted in at that edge."""
     reason: str
-    """Why the band was not measured, with the cure; empty where it was."""
+    """Why the band was not measured, with the cure; beside a fail, why the worst is not known to
+    be the worst. Empty otherwise."""
     guarded: bool
     """False while no uncertainty is known."""
     note: str = ""
@@ -123,7 +124,8 @@ def judge(
     guard : guard band as a multiple of that uncertainty.
     Each point is decided by its own value and uncertainty, and the most severe one is the
     band's. At an edge between two points the reflection is interpolated with the delay taken
-    out, and the error of that is added to it before it is judged.
+    out, and the error of that is added to it before it is judged. A grid too coarse to follow the
+    reflection leaves a band not measured, unless a measured point fails it already.
     Raises VerdictError where plane or source are missing or the uncertainty does not fit.
     """
     plane, source = _origin(readings, plane, source)
@@ -159,31 +161,39 @@ def source_as_json(source: Source) -> dict[str, object]:
 def _judge_target(
     target: Target, readings: Sweep | Reading, uncertainty: FloatArray | None, guard: float
 ) -> BandVerdict:
-    span = (target.low_hz, target.high_hz)
-    curve = band_curve(readings.frequency_hz, readings.reflection, span)
-    width: FloatArray | None = None
-    if uncertainty is not None and isinstance(curve, BandCurve):
+    found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
+    guarded = uncertainty is not None
+    curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
+    if curve is None:
+        return _verdict(target, State.NOT_MEASURED, reason=reason, guarded=guarded)
+    width = np.zeros(curve.frequency_hz.size)
+    if uncertainty is not None:
         width = guard * np.interp(curve.frequency_hz, readings.frequency_hz, uncertainty)
-        if not (np.isfinite(width) & (width >= 0)).all():
-            curve = Gap("The uncertainty is not known across the whole band. Calibrate for it.")
-    if isinstance(curve, Gap):
-        return _verdict(
-            target, State.NOT_MEASURED, reason=curve.reason, guarded=uncertainty is not None
-        )
+    if not (np.isfinite(width) & (width >= 0)).all():
+        reason = "The uncertainty is not known across the whole band. Calibrate for it."
+        return _verdict(target, State.NOT_MEASURED, reason=reason, guarded=guarded)
     size = np.abs(curve.reflection) + curve.error
-    decided = decide(size, target.limit.reflection, 0.0 if width is None else width)
+    decided = decide(size, target.limit.reflection, width)
     worst = int(np.lexsort((size, decided))[-1])
+    state = DECIDED[int(decided[worst])]
+    if reason and state is not State.FAIL:
+        return _verdict(target, State.NOT_MEASURED, reason=reason, guarded=guarded)
     worst_db = float(return_loss_db(size[worst]))
     return _verdict(
         target,
-        DECIDED[int(decided[worst])],
+        state,
         worst_return_loss_db=worst_db,
         worst_frequency_hz=float(curve.frequency_hz[worst]),
         margin_db=worst_db - target.limit.return_loss_db,
-        average_return_loss_db=average_return_loss_db(curve.frequency_hz, curve.reflection),
-        edge_error=float(curve.error.max()),
-        guarded=uncertainty is not None,
+        average_return_loss_db=None if reason else _average_db(curve),
+        edge_error=None if reason else float(curve.error.max()),
+        reason=reason,
+        guarded=guarded,
     )
+
+
+def _average_db(curve: BandCurve) -> float:
+    return average_return_loss_db(curve.frequency_hz, curve.reflection)
 
 
 def _verdict(

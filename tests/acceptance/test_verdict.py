@@ -1,0 +1,287 @@
+"""Verdicts: the worst point decides, nothing passes by absence, and the JSON is as documented."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from acceptance.decision import State
+from acceptance.errors import VerdictError
+from acceptance.plan import parse_plan
+from acceptance.store import load_bands
+from acceptance.verdict import judge
+from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
+
+FILE = Source("file", "mill-lane-7.s1p", "", "mill-lane-7.s1p")
+
+
+def plan(*entries: str):
+    text = 'name = "gauge modem"\n' + "".join(f"[[band]]\n{entry}\n" for entry in entries)
+    return parse_plan(text, "plan.toml", load_bands())
+
+
+BAND_8 = plan("lte = 8\nreturn_loss_db = 10")
+OWN = plan('name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = 10')
+GRID = np.linspace(822e6, 872e6, 51)  # 1 MHz: both edges of OWN lie on it
+
+
+def verdict(reflection, plan_=OWN, frequency=GRID, **more):
+    return judge(plan_, Reading(frequency, reflection), Plane.CONNECTOR, FILE, **more)
+
+
+def only(reflection, plan_=OWN, **more):
+    (band,) = verdict(reflection, plan_, **more).bands
+    return band
+
+
+def flat(level_db: float):
+    return np.full(GRID.size, 10 ** (-level_db / 20) + 0j)
+
+
+@pytest.mark.parametrize(
+    ("level_db", "state"), [(10.01, State.PASS), (10.0, State.PASS), (9.99, State.FAIL)]
+)
+def test_a_match_at_its_limit_passes_and_just_beyond_it_fails(level_db, state):
+    assert only(flat(level_db)).state is state
+
+
+def test_the_worst_point_decides_with_its_margin_and_frequency():
+    # A parabola of |reflection| from .2 at the edges to .3548 (9 dB) at 847 MHz; the mean of its
+    # square is .0942 [derived].
+    sag = 10 ** (-9 / 20) - 0.2
+    band = only(0.2 + sag * (1 - ((GRID - 847e6) / 15e6) ** 2) + 0j)
+    assert band.state is State.FAIL
+    assert band.worst_frequency_hz == 847e6
+    assert band.worst_return_loss_db == pytest.approx(9)
+    assert band.margin_db == pytest.approx(-1)
+    mean = 0.04 + 0.4 * sag * 2 / 3 + sag**2 * 8 / 15
+    assert band.average_return_loss_db == pytest.approx(-10 * np.log10(mean), abs=0.005)
+
+
+def test_one_bad_reading_fails_a_band_though_the_grid_is_too_coarse_to_follow_it():
+    reflection = flat(20)
+    reflection[20] = 10 ** (-9 / 20) * 1j
+    band = only(reflection)
+    assert band.state is State.FAIL
+    assert band.worst_frequency_hz == 842e6
+    assert band.margin_db == pytest.approx(-1)
+    assert band.average_return_loss_db is None
+    assert "Too coarse" in band.reason
+    reflection[20] = 10 ** (-12 / 20) * 1j  # as rough, but within the limit: no pass either
+    assert only(reflection).state is State.NOT_MEASURED
+
+
+def test_the_margin_of_a_vswr_limit_is_in_decibels_too():
+    # 2:1 is 9.5424 dB of return loss [derived].
+    band = only(flat(12), plan('name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nvswr = 2.0'))
+    assert band.margin_db == pytest.approx(12 - 9.5424, abs=1e-4)
+    assert band.limit.as_json() == {"vswr": 2.0}
+
+
+def test_uplink_and_downlink_are_judged_apart_each_by_its_own_limit():
+    frequency = np.linspace(1690e6, 1900e6, 211)
+    apart = plan("nr = 3\nvswr = 2.0\nuplink = { vswr = 1.5 }")
+    bands = verdict(np.full(211, 0.25 + 0j), apart, frequency).bands  # VSWR 1.667
+    assert [(band.link, band.state) for band in bands] == [
+        ("uplink", State.FAIL),
+        ("downlink", State.PASS),
+    ]
+
+
+def test_a_band_between_the_grid_points_is_judged_at_its_very_edges():
+    # |reflection| rises through the limit .3162 between two points: the last point in the band
+    # passes, the edge does not.
+    frequency = np.linspace(825e6, 870e6, 46) + 0.5e6
+    reflection = (0.3155 + 0.001 * (frequency - 861.5e6) / 0.5e6) * np.exp(-2e-8j * frequency)
+    band = only(np.asarray(reflection), frequency=frequency)
+    assert abs(reflection[frequency == 861.5e6][0]) < 10**-0.5
+    assert band.state is State.FAIL
+    assert band.worst_frequency_hz == 862e6
+
+
+def test_the_error_of_an_interpolated_edge_is_counted_in():
+    # A bend next to the edge makes interpolation uncertain; the edge is judged by the worse end.
+    frequency = np.linspace(825e6, 870e6, 46) + 0.5e6
+    reflection = np.full(46, 0.30 + 0j)
+    reflection[37] = 0.31  # the first point above the edge at 862 MHz
+    band = only(reflection, frequency=frequency)
+    assert band.edge_error == pytest.approx(0.000625, rel=1e-6)  # Neville, third difference / 16
+    assert band.worst_frequency_hz == 862e6
+
+
+def test_a_band_the_sweep_does_not_cover_is_not_measured_and_says_why():
+    result = verdict(flat(20), BAND_8)
+    assert result.overall is State.NOT_MEASURED
+    assert "not covered: the readings run from 822 to 872 MHz" in result.bands[0].reason
+
+
+@pytest.mark.parametrize("value", [complex("nan"), complex("inf")])
+def test_a_missing_reading_is_neither_pass_nor_fail(value):
+    reflection = flat(20)
+    reflection[25] = value
+    band = only(reflection)
+    assert band.state is State.NOT_MEASURED
+    assert band.worst_return_loss_db is None
+    assert "No reading at 847 MHz" in band.reason
+
+
+def test_a_fail_anywhere_fails_the_whole_and_a_gap_without_a_fail_is_no_pass():
+    both = plan(
+        'name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = 10',
+        "lte = 8\nreturn_loss_db = 10",
+    )
+    assert verdict(flat(20), both).overall is State.NOT_MEASURED
+    assert verdict(flat(5), both).overall is State.FAIL
+
+
+def test_a_pass_without_uncertainty_is_called_unguarded():
+    result = verdict(flat(20))
+    assert result.overall is State.PASS
+    assert result.words == result.bands[0].words == "pass (unguarded)"
+    assert str(result.overall) == "pass"
+
+
+def test_with_an_uncertainty_the_guarded_states_follow_point_by_point():
+    # Limit .3162: with U = .05, .25 passes, .30 conditionally, .33 fails conditionally [derived].
+    for size, state in (
+        (0.25, State.PASS),
+        (0.30, State.CONDITIONAL_PASS),
+        (0.33, State.CONDITIONAL_FAIL),
+        (0.37, State.FAIL),
+    ):
+        reflection = np.full(GRID.size, size + 0j)
+        result = verdict(reflection, uncertainty=np.full(GRID.size, 0.05))
+        assert result.overall is state
+        assert result.words == str(state)
+    assert only(np.full(GRID.size, 0.30 + 0j), uncertainty=np.full(51, 0.05), guard=0.0).state is (
+        State.PASS
+    )
+
+
+def test_the_most_severe_state_decides_though_another_point_reflects_more():
+    reflection, uncertainty = np.full(GRID.size, 0.26 + 0j), np.full(GRID.size, 0.01)
+    reflection[20], uncertainty[20] = 0.25, 0.09  # less reflection, but far less certain
+    band = only(reflection, uncertainty=uncertainty)
+    assert band.state is State.CONDITIONAL_PASS
+    assert band.worst_frequency_hz == 842e6
+
+
+def test_an_uncertainty_that_is_not_known_across_the_band_leaves_it_not_measured():
+    uncertainty = np.full(GRID.size, 0.01)
+    uncertainty[30] = np.nan
+    assert only(flat(20), uncertainty=uncertainty).state is State.NOT_MEASURED
+
+
+def test_uncertainties_of_another_grid_are_refused():
+    with pytest.raises(VerdictError, match="50 uncertainties for 51 points"):
+        verdict(flat(20), uncertainty=np.full(50, 0.01))
+
+
+def test_a_reading_without_its_origin_is_refused():
+    with pytest.raises(VerdictError, match="needs its reference plane and its source"):
+        judge(OWN, Reading(GRID, flat(20)))
+
+
+def test_a_sweep_brings_its_own_plane_and_source():
+    virtual = Source("virtual", "virtual unit", "prompted", "virtual:")
+    sweep = Sweep(
+        GRID,
+        flat(20),
+        Plane.RAW,
+        datetime(2025, 5, 1, tzinfo=UTC),
+        1,
+        virtual,
+        (SweepRequest(822e6, 872e6, 51),),
+    )
+    result = judge(OWN, sweep)
+    assert (result.plane, result.source) == (Plane.RAW, virtual)
+    notes = " ".join(result.notes)
+    assert "no calibration was applied" in notes
+    assert "the data is invented" in notes
+
+
+def test_every_verdict_says_that_a_match_is_not_an_antenna():
+    assert "match only, not gain or pattern" in verdict(flat(5)).notes[0]
+
+
+def test_a_good_match_everywhere_is_noted_as_perhaps_no_antenna_at_all():
+    frequency = np.linspace(600e6, 2700e6, 2101)
+    note = "Match alone cannot tell a wideband antenna from a load"
+    load = verdict(np.full(2101, 0.02 + 0j), OWN, frequency)
+    antenna = verdict(np.where(np.abs(frequency - 850e6) < 50e6, 0.02 + 0j, 0.6), OWN, frequency)
+    assert note in " ".join(load.notes)
+    assert note not in " ".join(antenna.notes)
+    assert note not in " ".join(verdict(flat(34)).notes)  # a narrow sweep shows no "everywhere"
+
+
+def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
+    both = plan(
+        'name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = -10',
+        "lte = 8\nvswr = 2",
+    )
+    written = verdict(np.zeros(GRID.size, dtype=complex), both).as_json()
+    assert list(written) == ["overall", "plan", "plane", "source", "bands"]
+    assert written["source"]["kind"] == "file"
+    own, uplink, downlink = written["bands"]
+    assert own == {
+        "name": "own",
+        "link": "both",
+        "state": "pass",
+        "limit": {"return_loss_db": 10.0},
+        "worst_return_loss_db": None,  # nothing came back: infinite, so no number
+        "worst_frequency_hz": own["worst_frequency_hz"],
+        "margin_db": None,
+    }
+    assert 832e6 <= own["worst_frequency_hz"] <= 862e6
+    assert uplink["state"] == downlink["state"] == "not measured"
+    assert uplink["worst_return_loss_db"] is None
+    json.dumps(written, allow_nan=False)
+
+
+SEVERITY = [State.PASS, State.NOT_MEASURED, State.FAIL]
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    sizes=st.lists(st.floats(0, 0.34), min_size=GRID.size, max_size=GRID.size),
+    at=st.integers(0, GRID.size - 1),
+    worse=st.floats(1.0, 4.0),
+)
+def test_worsening_one_point_never_turns_fail_into_pass(sizes, at, worse):
+    # Smoothed, as readings are: rough ones are refused as too coarse.
+    smooth = np.convolve(np.pad(sizes, 8, mode="edge"), np.full(17, 1 / 17), mode="valid")
+    before = only(smooth + 0j).state
+    smooth[at] *= worse
+    after = only(smooth + 0j).state
+    assert SEVERITY.index(after) >= SEVERITY.index(before)
+
+
+@settings(max_examples=50, deadline=None)
+@given(scale=st.floats(0.3, 1.6), below=st.integers(0, 40), above=st.integers(0, 40))
+def test_points_added_outside_a_band_change_nothing(scale, below, above):
+    reflection = scale * 0.2 * np.exp(-2j * np.pi * GRID * 5e-9) + 0.05
+    wide = np.concatenate(
+        (
+            GRID[0] - 1e6 * np.arange(below, 0, -1),
+            GRID,
+            GRID[-1] + 1e6 * np.arange(1, above + 1),
+        )
+    )
+    padded = np.pad(reflection, (below, above), constant_values=0.99)
+    assert only(padded, frequency=wide) == only(reflection)
+
+
+@settings(max_examples=50, deadline=None)
+@given(delay=st.floats(0, 30e-9), phase=st.floats(0, 6.3))
+def test_a_length_of_lossless_line_changes_no_verdict(delay, phase):
+    frequency = GRID + 0.37e6
+    reflection = 0.28 + 0.02 * np.exp(2j * np.pi * (frequency - 850e6) / 80e6)
+    turned = reflection * np.exp(1j * phase - 2j * np.pi * frequency * delay)
+    before, after = (only(np.asarray(r), frequency=frequency) for r in (reflection, turned))
+    assert before.state is after.state
+    assert after.worst_return_loss_db == pytest.approx(before.worst_return_loss_db, abs=1e-6)
