@@ -157,7 +157,7 @@ def solve_checked(
         )
     frequency = readings[0].frequency_hz
     terms = one_port.solve(frequency, list(measured.values()), list(actual.values()))
-    checks.require_possible(terms, measured, actual, spans)
+    checks.require_possible(terms, measured, actual)
     checks.require_consistent(terms, measured, actual)
     return terms, checks.warn_if_exchanged(terms, spans)
 

@@ -28,7 +28,7 @@ Phase = Literal["waiting", "settling", "steady", "done", "unsteady"]
 NEGLIGIBLE = 1e-3
 """A change below 60 dB is never called movement: no load at hand is known that well."""
 MOST_NOISE = 0.02
-"""A single sweep that scatters more than 34 dB below full reflection is a fault, not noise."""
+"""Scatter above this, 34 dB below full reflection, is a fault and not noise."""
 SHARED_BY_CHANCE = 4.0
 """Noise alone shares less than this, over the root of the points, but once in 1e7 [derived]."""
 MOST_SHARED_BY_CHANCE = 0.8
@@ -69,6 +69,8 @@ class CaptureState:
     """Movement between the last two sweeps, linear; None before there are two."""
     noise: float | None
     """Noise of one sweep, rms, linear; None before there are two."""
+    steadiness: float | None
+    """1 where nothing but noise changed, 0.1 where it moves ten times too much; None before."""
     message: str
 
 
@@ -93,6 +95,11 @@ class Change:
             and self.noise <= MOST_NOISE * np.sqrt(2)
             and self.jump <= max(JUMP * self.noise, 10 * NEGLIGIBLE)
         )
+
+    @property
+    def steadiness(self) -> float:
+        """From 0 to 1: how much of the movement noise or 60 dB explains."""
+        return min(1.0, self.movement_limit / max(self.movement, 1e-12))
 
 
 def change_between(earlier: ComplexArray, later: ComplexArray) -> Change:
@@ -135,7 +142,13 @@ class StandardCapture:
         self._seen = 0
         self._last: Sweep | None = None
         self.state = CaptureState(
-            "waiting", 0, wanted_sweeps, None, None, f"Waiting for the first sweep of the {name}."
+            "waiting",
+            0,
+            wanted_sweeps,
+            None,
+            None,
+            None,
+            f"Waiting for the first sweep of the {name}.",
         )
 
     def add(self, sweep: Sweep) -> CaptureState:
@@ -238,6 +251,7 @@ class StandardCapture:
             self._wanted,
             None if change is None else change.movement,
             None if change is None else change.noise / float(np.sqrt(2)),
+            None if change is None else change.steadiness,
             words,
         )
 

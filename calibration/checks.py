@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.errors import StandardError
+from calibration.errors import CalibrationError, StandardError
 from calibration.interpolation import Span
-from calibration.one_port import ErrorTerms, correct
+from calibration.one_port import ErrorTerms, correct, solve
 from calibration.tracking_phase import phases_at_zero_hz
 
 LEAST_APART = 0.05
@@ -29,7 +29,7 @@ COMPARABLE = 0.2
 LOAD_OR_NOT = 0.5
 """A raw reading beyond this is no load's: low-cost units have directivity of 0.15 or less."""
 MOST_DIRECTIVITY = 0.5
-MOST_SOURCE_MATCH = 0.7
+MOST_SOURCE_MATCH = 0.5
 TRACKING = (0.05, 3.0)
 """Least: a cable of 13 dB one way. Most: a unit that does not scale its reading at all.
 
@@ -118,9 +118,7 @@ def require_load_reads_low(measured: Values, actual: Values) -> None:
             )
 
 
-def require_possible(
-    terms: ErrorTerms, measured: Values, actual: Values, spans: Sequence[Span]
-) -> None:
+def require_possible(terms: ErrorTerms, measured: Values, actual: Values) -> None:
     """Refuse error terms that no unit with its cable can have. Raises StandardError."""
     f = terms.frequency_hz
     directivity = np.abs(terms.directivity)
@@ -138,7 +136,7 @@ def require_possible(
         (tracking, *TRACKING, "Tracking"),
     ):
         if (at := _first(~((size >= least) & (size <= most)))) is not None:
-            culprit = _odd_one_out(terms, measured, actual, spans)
+            culprit = _odd_one_out(f, measured, actual)
             raise StandardError(
                 f"{words} comes out as {size[at]:.2g} at {_mhz(f[at])}; a working unit and cable "
                 f"lie between {least:g} and {most:g}. One standard was probably confused with "
@@ -171,21 +169,23 @@ def _first(bad: NDArray[np.bool_]) -> int | None:
     return int(np.argmax(bad)) if bad.any() else None
 
 
-def _odd_one_out(terms: ErrorTerms, measured: Values, actual: Values, spans: Sequence[Span]) -> str:
-    """The reflecting standard whose own reading, taken alone, fits a unit worst.
+def _odd_one_out(frequency_hz: FloatArray, measured: Values, actual: Values) -> str:
+    """The reflecting standard that was most likely not on the port.
 
-    Without source match each one gives tracking by itself, (Gm - ED) / G, whose phase carried
-    back to 0 Hz is near 0 if it was the right standard. The later one where both fit.
+    Each in turn is supposed to have been an empty port, G = 1. Where that is what happened the
+    terms come out as a unit's, else they get worse still: the smaller source match tells.
     """
-    worst, odd = -1.0, list(measured)[-1]
-    for name, reading in measured.items():
+    supposed: dict[str, float] = {}
+    for name in measured:
         if is_load(actual[name]):
             continue
-        own = (reading - terms.directivity) / actual[name]
-        away = min(map(abs, phases_at_zero_hz(terms.frequency_hz, own, spans)), default=0.0)
-        if away >= worst:
-            worst, odd = away, name
-    return odd
+        empty = dict(actual) | {name: np.ones_like(actual[name])}
+        try:
+            terms = solve(frequency_hz, list(measured.values()), list(empty.values()))
+        except CalibrationError:  # then it was no empty port
+            continue
+        supposed[name] = float(np.median(np.abs(terms.source_match)))
+    return min(supposed, key=lambda name: supposed[name], default=list(measured)[-1])
 
 
 def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ...]:

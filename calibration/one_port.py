@@ -106,31 +106,34 @@ def _three(m: ComplexArray, a: ComplexArray) -> _Solution:
 def _least_squares(m: ComplexArray, a: ComplexArray) -> _Solution:
     """More standards: modified Gram-Schmidt, every step over all frequencies at once.
 
+    The column of ones goes first, which takes the mean off the others; then a, then -a m.
     Applied to the columns and the right-hand side together it is as stable as Householder's QR.
     Source: A. Bjorck, "Solving linear least squares problems by Gram-Schmidt
     orthogonalization", BIT 7, 1967, pp. 1-21 [memory].
     """
-    columns = [a.copy(), np.ones_like(a), -a * m, m.copy()]
-    size = [_norm(column) for column in columns]
-    upper: dict[tuple[int, int], ComplexArray] = {}
-    depth = np.ones(m.shape[1])
-    for i in range(3):
-        length = _norm(columns[i])
-        depth = np.minimum(depth, length / size[i])
-        q = columns[i] / length
-        upper[i, i] = length.astype(np.complex128)
-        for j in range(i + 1, 4):
-            upper[i, j] = np.einsum("sp,sp->p", q.conj(), columns[j])
-            columns[j] -= q * upper[i, j]
-    t21 = upper[2, 3] / upper[2, 2]
-    t12 = (upper[1, 3] - upper[1, 2] * t21) / upper[1, 1]
-    t11 = (upper[0, 3] - upper[0, 1] * t12 - upper[0, 2] * t21) / upper[0, 0]
+    p = -a * m
+    mean_a, mean_p, mean_m = a.mean(axis=0), p.mean(axis=0), m.mean(axis=0)
+    a1, p1, m1 = a - mean_a, p - mean_p, m - mean_m
+    power_a = _power(a1)
+    share_p, share_m = _along(a1, p1) / power_a, _along(a1, m1) / power_a
+    p2, m2 = p1 - a1 * share_p, m1 - a1 * share_m
+    power_p = _power(p2)
+    t21 = _along(p2, m2) / power_p
+    t11 = share_m - share_p * t21
+    t12 = mean_m - mean_a * t11 - mean_p * t21
+    depth = np.sqrt(np.minimum(power_a / _power(a), power_p / _power(p)))
     return t11, t12, t21, depth
 
 
-def _norm(column: ComplexArray) -> FloatArray:
-    """Length over the standards, shape (points,)."""
-    length: FloatArray = np.sqrt(np.einsum("sp,sp->p", column.conj(), column).real)
+def _along(u: ComplexArray, v: ComplexArray) -> ComplexArray:
+    """Inner product over the standards, shape (points,)."""
+    product: ComplexArray = (u.conj() * v).sum(axis=0)
+    return product
+
+
+def _power(u: ComplexArray) -> FloatArray:
+    """Squared length over the standards, shape (points,)."""
+    length: FloatArray = (u.real**2 + u.imag**2).sum(axis=0)
     return length
 
 

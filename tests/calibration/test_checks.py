@@ -5,6 +5,7 @@ The traps and their figures were seen with scikit-rf 2.2.0 as the victim [run].
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
@@ -113,24 +114,25 @@ def test_the_false_pass_that_a_careless_solver_gives_is_real(
     measured = dict(zip(("open", "short", "load"), raws, strict=True))
     actual = dict(zip(("open", "short", "load"), ideal.astype(complex), strict=True))
     with pytest.raises(StandardError):
-        require_possible(careless, measured, actual, WIDE)
+        require_possible(careless, measured, actual)
 
 
-@pytest.mark.parametrize("put", ["open", "short"])
-def test_an_empty_port_in_the_place_of_a_real_open_or_short_is_found(
-    put: str, new_unit: Callable[..., Any]
+@pytest.mark.parametrize("kit", ["n-plug-50", "3.5mm-plug-50"])
+@pytest.mark.parametrize("forgotten", ["open", "short"])
+def test_an_empty_port_in_the_place_of_an_offset_standard_is_found_by_the_terms(
+    kit: str, forgotten: str, new_unit: Callable[..., Any]
 ) -> None:
-    """An offset short forgotten: an empty port differs from the open by its offset, so it is not
-    alike; the sizes of the terms give it away. An empty port is not told from a flush open."""
-    put_on = {"open": "open", "short": "short", "load": "load"} | {put: NOTHING}
-    kit = load_kit("n-plug-50")
-    if put == "open":
-        with pytest.raises(StandardError, match=r"comes out as .* Measure the \w+ again"):
-            calibrate_with(new_unit(), kit, put_on, WIDE)
-    else:
-        with pytest.raises(StandardError, match="Measure the short again") as caught:
-            calibrate_with(new_unit(), kit, put_on, WIDE)
-        assert caught.value.standard == "short"
+    """It differs from the kit's open by the offset, so it is not alike; the sizes give it away."""
+    put_on = {"open": "open", "short": "short", "load": "load"} | {forgotten: NOTHING}
+    with pytest.raises(StandardError, match=r"Source match comes out as") as caught:
+        calibrate_with(new_unit(noise=1e-3), load_kit(kit), put_on, WIDE)
+    assert caught.value.standard == forgotten
+
+
+def test_an_empty_port_is_not_told_from_a_flush_open(new_unit: Callable[..., Any]) -> None:
+    """What cannot be seen is not claimed: for the ideal kit an empty port is the open."""
+    put_on = {"open": NOTHING, "short": "short", "load": "load"}
+    assert calibrate_with(new_unit(), load_kit("ideal"), put_on, WIDE).warnings == ()
 
 
 @pytest.mark.parametrize("kit", KITS)
@@ -226,3 +228,54 @@ def test_a_fourth_standard_that_contradicts_the_others_is_named(
 def test_two_readings_are_no_calibration(new_unit: Callable[..., Any]) -> None:
     with pytest.raises(CalibrationError, match="2 were measured"):
         calibrate_with(new_unit(), load_kit("ideal"), {"open": "open", "short": "short"}, WIDE)
+
+
+def random_terms(frequency_hz: np.ndarray, random: np.random.Generator) -> ErrorTerms:
+    """Terms of realistic size, two paths each, behind up to 1.5 m of cable.
+
+    Sizes: directivity .02 to .15, source match .01 to .21, tracking .63 to .91; scikit-rf's own
+    example data of a raw low-cost unit, 1 MHz to 4.4 GHz [run].
+    """
+
+    def paths(least: float, most: float) -> np.ndarray:
+        sizes, delays = random.uniform(least, most, 2) / 2, random.uniform(0, 3e-9, 2)
+        turns = np.exp(2j * np.pi * random.random(2))
+        return sum(
+            size * turn * np.exp(-2j * np.pi * frequency_hz * delay)
+            for size, turn, delay in zip(sizes, turns, delays, strict=True)
+        )
+
+    ripple = 1 + 0.03 * paths(0.9, 1.1)
+    line = np.exp(-2j * np.pi * frequency_hz * random.uniform(0.2e-9, 15e-9))
+    return ErrorTerms(
+        frequency_hz,
+        paths(0.02, 0.15),
+        paths(0.01, 0.21),
+        random.uniform(0.63, 0.91) * ripple * line,
+    )
+
+
+MANY = 500 if os.environ.get("BANDWRIGHT_LONG") == "1" else 25
+
+
+@pytest.mark.parametrize("kit", KITS)
+def test_a_working_unit_is_never_refused_and_a_mistake_never_passes(
+    kit: str, new_unit: Callable[..., Any]
+) -> None:
+    """Many units: right order without a word, exchanged with the warning, forgotten refused."""
+    right = {"open": "open", "short": "short", "load": "load"}
+    for seed in range(MANY):
+        unit = new_unit(noise=1e-3, seed=seed)
+        unit.terms = random_terms(unit.frequency_hz, np.random.default_rng(seed))
+        assert calibrate_with(unit, load_kit(kit), right, WIDE).warnings == (), seed
+        exchanged = right | {"open": "short", "short": "open"}
+        assert len(calibrate_with(unit, load_kit(kit), exchanged, WIDE).warnings) == 1, seed
+        for asked, put in (
+            ("short", "open"),
+            ("load", "open"),
+            ("load", NOTHING),
+            ("short", NOTHING),
+        ):
+            with pytest.raises(StandardError) as caught:
+                calibrate_with(unit, load_kit(kit), right | {asked: put}, WIDE)
+            assert caught.value.standard == asked, seed
