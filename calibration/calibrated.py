@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from acquire.coverage import Span
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
 from calibration import checks, one_port
 from calibration.capture import StandardReading
 from calibration.errors import CalibrationError, OtherUnitError, StandardError
-from calibration.interpolation import Span, same_grid, terms_at
+from calibration.interpolation import same_grid, terms_at
 from calibration.kit import Kit
 from calibration.one_port import ErrorTerms
 

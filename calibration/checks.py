@@ -13,9 +13,9 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.coverage import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import CalibrationError, StandardError
-from calibration.interpolation import Span
 from calibration.one_port import ErrorTerms, correct, solve
 from calibration.tracking_phase import phases_at_zero_hz
 

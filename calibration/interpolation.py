@@ -15,12 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.coverage import Span, span_words
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import RangeError
 from calibration.one_port import ErrorTerms
-
-Span = tuple[float, float]
-"""(low_hz, high_hz), both included."""
 
 LARGEST_TURN_DEG = 90.0
 """A phase that turns further from one point to the next is not followed."""
@@ -91,8 +89,9 @@ def terms_at(terms: ErrorTerms, frequency_hz: FloatArray, spans: Sequence[Span])
     """The error terms at other frequencies, as many as are asked for, or a refusal.
 
     frequency_hz : real, shape (points,), Hz.
-    spans : stretches inside which the terms are continuous: the unit switches no range there
-        and the calibration has no gap. Nothing is interpolated from one span into another.
+    spans : stretches inside which the terms are continuous, without a gap or a range step of
+        the unit, as `acquire.coverage.continuous_spans` gives them. Nothing is interpolated
+        from one into another.
     Returns ErrorTerms at exactly these frequencies. A frequency that was calibrated, within
     `tolerance_hz`, gets the terms found there, untouched.
     Raises RangeError, with the frequency, where it lies outside every span or beyond the last
@@ -204,5 +203,4 @@ def _mhz(frequency_hz: float) -> str:
 def _words(spans: Sequence[Span]) -> str:
     if not spans:
         return "the calibration covers no stretch that can be interpolated"
-    stretches = [f"{low / 1e6:.6g} to {high / 1e6:.6g} MHz" for low, high in spans]
-    return "the calibration covers " + ", ".join(stretches)
+    return "the calibration covers " + ", ".join(span_words(span) for span in spans)

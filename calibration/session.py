@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from acquire.coverage import Span
 from acquire.sweep import Source, Sweep, SweepRequest
 from calibration.calibrated import Calibration, calibrate, check_readings, solve_checked
 from calibration.capture import CaptureState, StandardCapture, StandardReading
 from calibration.errors import CalibrationError, OtherUnitError, StandardError
-from calibration.interpolation import Span
 from calibration.kit import Kit
 
 SessionPhase = Literal["screw on", "capturing", "refused", "complete"]
@@ -77,7 +77,8 @@ class CalibrationSession:
         """Start with nothing measured.
 
         request : the passes that every standard is captured with.
-        spans : stretches inside which error terms may be interpolated (no gap, no range step).
+        spans : stretches inside which error terms may be interpolated, as
+            `acquire.coverage.continuous_spans` gives them for the unit's range steps.
         wanted_sweeps : steady sweeps to average for each standard, 4 or more.
         Raises RangeError at once if the kit does not describe a standard at these frequencies.
         """

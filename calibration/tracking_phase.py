@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from acquire.coverage import Span
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.interpolation import Span, points_by_span
+from calibration.interpolation import points_by_span
 
 AS_LIKELY = 2.0
 """A delay that misses by less than so many times the best one is as likely."""

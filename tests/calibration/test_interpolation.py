@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from acquire.coverage import continuous_spans
+from acquire.sweep import SweepRequest
 from calibration.errors import RangeError
 from calibration.interpolation import (
     complex_cubic,
@@ -169,3 +171,20 @@ def test_leaving_one_out_is_silent_about_a_span_too_short_to_tell() -> None:
     f = np.array([700e6, 710e6, 720e6, 730e6, 1000e6, 1010e6, 1020e6, 1030e6, 1040e6])
     left_out = leave_one_out(terms_on(f), [(700e6, 730e6), (1000e6, 1040e6)])
     assert np.isnan(left_out.directivity).tolist() == [True] * 4 + [False] * 5
+
+
+def test_the_spans_of_a_units_passes_and_range_steps_are_understood() -> None:
+    """Two passes that follow each other, a gap, and a range step inside the first stretch."""
+    passes = [
+        SweepRequest(700e6, 900e6, 41),
+        SweepRequest(905e6, 1105e6, 41),
+        SweepRequest(1700e6, 1900e6, 41),
+    ]
+    spans = continuous_spans(passes, range_steps_hz=[800e6])
+    terms = terms_on(np.concatenate([each.grid_hz() for each in passes]))
+    for good in (752e6, 902e6, 1752e6):
+        found = terms_at(terms, np.array([good]), spans)
+        assert abs(found.reflection_tracking[0] - delayed(np.array([good]), 4e-9, 0.8)[0]) < 1e-9
+    for bad in (797e6, 803e6, 1200e6):
+        with pytest.raises(RangeError, match=f"{bad / 1e6:.0f} MHz was not calibrated"):
+            terms_at(terms, np.array([bad]), spans)
