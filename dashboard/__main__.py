@@ -1,0 +1,7 @@
+"""`python -m dashboard`: the same as `bandwright`."""
+
+import sys
+
+from dashboard.cli import main
+
+sys.exit(main())

@@ -1,0 +1,129 @@
+"""The command line: one program, its commands, and how they end.
+
+Exit status 0: done, and every band passes. 1: done, and some band does not. 2: could not be done,
+with one plain sentence on standard error. 130: stopped by Ctrl-C.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from dashboard.commands.bands import bands
+from dashboard.commands.check import check
+
+NOT_DONE = 2
+STOPPED = 130
+
+app = typer.Typer(
+    name="bandwright",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+for command in (check, bands):
+    app.command()(command)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from acceptance.store import software
+
+        typer.echo(software())
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def bandwright(
+    context: typer.Context,
+    _: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_version, is_eager=True, help="Print the version and stop."
+        ),
+    ] = False,
+) -> None:
+    """Tune and accept hand-built cellular antennas with a low-cost one-port analyzer.
+
+    Nothing that transmits and no DC on the analyzer's port. Start with `bandwright tour`.
+    """
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command line and return its exit status.
+
+    arguments : what stands behind the program's name; sys.argv's where None.
+    """
+    from dashboard.terminal import write_what_can_be_written
+
+    write_what_can_be_written()
+    try:
+        status = app(
+            list(sys.argv[1:] if arguments is None else arguments),
+            prog_name="bandwright",
+            standalone_mode=False,
+        )
+        sys.stdout.flush()
+    except (typer.Abort, KeyboardInterrupt):
+        status = STOPPED
+    except SystemExit:
+        # Whoever read the output has left, and typer ends with 1: that would be a verdict.
+        status = NOT_DONE
+    except Exception as error:  # noqa: BLE001 - a crash must not look like status 1
+        return _refuse(_sentence(error))
+    return _refuse("Stopped.", STOPPED) if status == STOPPED else int(status or 0)
+
+
+def _sentence(error: Exception) -> str:
+    """Why something could not be done; empty where nobody is left to be told."""
+    from acquire.errors import BandwrightError
+
+    match error:
+        case BandwrightError():
+            return str(error)
+        case typer.TyperException():
+            return _usage(error)
+        case BrokenPipeError():
+            # Python would say once more at its exit that nobody reads any longer.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return ""
+        case OSError():
+            return _about_a_file(error)
+        case _:
+            traceback.print_exception(error)
+            return (
+                "This is a defect of bandwright, not of your unit or your files. Please report "
+                "the lines above."
+            )
+
+
+def _refuse(sentence: str, status: int = NOT_DONE) -> int:
+    from dashboard.terminal import plain
+
+    if sentence:
+        sys.stderr.write(plain(sentence) + "\n")
+    return status
+
+
+def _usage(error: typer.TyperException) -> str:
+    """A usage error as one sentence, with where to look it up."""
+    sentence = " ".join(error.format_message().split())
+    end = "" if sentence.endswith((".", "?")) else "."
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else "bandwright"
+    return f"{sentence}{end} See {command} --help."
+
+
+def _about_a_file(error: OSError) -> str:
+    why = error.strerror or str(error)
+    if error.filename is None:
+        return f"The system refused: {why}."
+    return f"{os.fsdecode(error.filename)}: {why}. Check the name and the rights."

@@ -1,0 +1,51 @@
+"""Options that several commands share, so that they read and behave alike everywhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Port = Annotated[
+    str,
+    typer.Option(
+        "--port",
+        "-p",
+        metavar="ADDRESS",
+        help="Where the unit is: a port such as /dev/ttyACM0 or COM5, any pyserial URL, "
+        "virtual: for the simulated unit, or replay:FILE for a recording.",
+    ),
+]
+ProfileName = Annotated[
+    str | None,
+    typer.Option(
+        "--profile",
+        metavar="NAME",
+        help="The profile that says how the unit talks. Without it each one is tried in turn.",
+    ),
+]
+PlanFile = Annotated[
+    Path | None,
+    typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits."),
+]
+CalibrationFile = Annotated[
+    Path | None,
+    typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
+]
+Record = Annotated[
+    Path | None,
+    typer.Option(
+        "--record", metavar="FILE", help="Record every byte to and from the unit in a new file."
+    ),
+]
+StepKhz = Annotated[
+    float | None,
+    typer.Option(
+        "--step-khz",
+        metavar="KHZ",
+        min=0.001,
+        help="Spacing of the points, at most. Without it, close enough for the narrowest band.",
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in place of the report.")]

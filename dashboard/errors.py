@@ -1,0 +1,23 @@
+"""The errors of the page and the command line.
+
+BandwrightError                 the root all packages share
+    DashboardError              what a person asked for cannot be done as asked
+        SetupError              options or files that do not fit together
+        UnattendedError         a step needs a person, and none is there
+
+Each message says what happened, why, and what to do next.
+"""
+
+from acquire.errors import BandwrightError
+
+
+class DashboardError(BandwrightError):
+    """Base of what can go wrong between a person and the work."""
+
+
+class SetupError(DashboardError):
+    """Options or files do not fit together; found before the work begins."""
+
+
+class UnattendedError(DashboardError):
+    """A step needs a person at the terminal."""

@@ -1,0 +1,29 @@
+"""Where a user's own files live, on each system where its users expect them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from platformdirs import user_config_path, user_data_path
+
+NAME = "bandwright"
+
+
+def profiles() -> Path:
+    """Folder of the user's own profiles; it may not exist."""
+    return user_config_path(NAME, appauthor=False) / "profiles"
+
+
+def kits() -> Path:
+    """Folder of the user's own calibration kits; it may not exist."""
+    return user_config_path(NAME, appauthor=False) / "kits"
+
+
+def calibrations() -> Path:
+    """Folder where calibrations are kept unless another file is named; it may not exist."""
+    return user_data_path(NAME, appauthor=False) / "calibrations"
+
+
+def records() -> Path:
+    """Folder where acceptance records are kept unless another is named; it may not exist."""
+    return user_data_path(NAME, appauthor=False) / "records"
