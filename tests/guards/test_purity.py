@@ -17,7 +17,8 @@ PURE = sorted(
 ) + [
     TOP / "acquire" / "sweep.py",
     TOP / "acquire" / "coverage.py",
-    TOP / "acquire" / "touchstone.py",
+    TOP / "acquire" / "network_parameters.py",
+    *sorted((TOP / "acquire").glob("touchstone*.py")),
     *sorted((TOP / "acquire" / "dialect").glob("*.py")),
 ]
 FILE_CALLS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir"}
