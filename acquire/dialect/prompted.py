@@ -1,0 +1,155 @@
+"""A text shell: commands echoed, answered in lines, closed by a prompt."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+import numpy as np
+from pydantic import Field, model_validator
+
+from acquire.dialect import Ask, Steps
+from acquire.dialect.held_against import believed, numbers, quoted, require_frequencies
+from acquire.dialect.words import Command, SweepCommand, Table, Text, Timing, filled
+from acquire.errors import NoReplyError, ReplyError
+from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
+
+LINE_ENDS = {"CR": b"\r", "LF": b"\n", "CR LF": b"\r\n"}
+QUIET_S = 0.3
+"""Silence after which a unit is taken to wait for a command."""
+STALE_REPLIES = 3
+"""How many replies to earlier commands may still come before the one asked for."""
+
+
+class PromptedWords(Table):
+    """What to say to such a unit."""
+
+    line_end: Literal["CR", "LF", "CR LF"] = "CR"
+    prompt: Annotated[Text, Field(min_length=1)]
+    echo: bool = True
+    identify: Annotated[Command, Field(min_length=1)]
+    set_sweep: SweepCommand = ""
+    frequencies: Command = ""
+    reflection: Command = ""
+    discard: Annotated[int, Field(ge=0, le=10)] = 1
+    """How many readings after a setting may still be of the sweep before."""
+    all_at_once: SweepCommand = ""
+    """In place of the three above: sweeps and answers frequencies and pairs."""
+
+    @model_validator(mode="after")
+    def _one_way_to_sweep(self) -> Self:
+        apart = ("set_sweep", "frequencies", "reflection")
+        given = [name for name in apart if getattr(self, name)]
+        if self.all_at_once and given:
+            raise ValueError(f"give all_at_once or {given[0]}, not both")
+        if not self.all_at_once and len(given) < len(apart):
+            missing = next(name for name in apart if name not in given)
+            raise ValueError(f"lacks {missing}; write it, or all_at_once in place of all three")
+        return self
+
+
+class PromptedDialect:
+    """Speaks with a text shell."""
+
+    def __init__(self, words: PromptedWords, timing: Timing) -> None:
+        self._words = words
+        self._timing = timing
+        self._line_end = LINE_ENDS[words.line_end]
+        prompt = words.prompt.encode("ascii")
+        # After an echo the prompt stands at the beginning of a line, and only there is it one.
+        self._end = b"\n" + prompt if words.echo else prompt
+
+    def resynchronise(self) -> Steps[None]:
+        """End a command that was half sent, hear out what still comes, and wait for the prompt."""
+        reply_s = self._timing.reply_s
+        yield Ask(self._line_end, quiet_s=QUIET_S, deadline_s=reply_s, fresh=True)
+        prompt = self._words.prompt.encode("ascii")
+        yield Ask(self._line_end, until=prompt, deadline_s=reply_s)
+        yield Ask(quiet_s=QUIET_S, deadline_s=reply_s)
+
+    def identify(self) -> Steps[str]:
+        """Return what the unit says it is, its lines joined."""
+        command = self._words.identify
+        lines = yield from self._lines(command, self._timing.reply_s, fresh=True)
+        if not lines or (len(lines) == 1 and lines[0].endswith("?")):
+            said = quoted(lines[0]) if lines else "nothing"
+            raise ReplyError(
+                f'The unit answered {said} to "{command}". Correct words.identify in the profile, '
+                "or choose the profile for how it talks."
+            )
+        return "; ".join(lines)
+
+    def sweep(self, request: SweepRequest) -> Steps[Reading]:
+        """Take one pass; see `Dialect.sweep`."""
+        if self._words.all_at_once:
+            return (yield from self._sweep_all_at_once(request))
+        return (yield from self._sweep_apart(request))
+
+    def _sweep_all_at_once(self, request: SweepRequest) -> Steps[Reading]:
+        command = filled(self._words.all_at_once, request)
+        deadline_s = self._timing.deadline_s(request.points)
+        lines = yield from self._lines(command, deadline_s, fresh=True)
+        table = numbers(lines, 3, request.points, command)
+        return believed(request, table[:, 0], _pairs(table[:, 1:]))
+
+    def _sweep_apart(self, request: SweepRequest) -> Steps[Reading]:
+        words, timing = self._words, self._timing
+        command = filled(words.set_sweep, request)
+        answer = yield from self._lines(command, timing.reply_s, fresh=True)
+        if answer:
+            raise ReplyError(
+                f'The unit answered {quoted(answer[0])} to "{command}", which it should take '
+                "without a word. Correct words.set_sweep, or the limits, in the profile."
+            )
+        lines = yield from self._lines(words.frequencies, timing.reply_s)
+        frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
+        require_frequencies(request, frequency_hz)
+        deadline_s = timing.deadline_s(request.points)
+        sweep_s = timing.sweep_s(request.points)
+        for _ in range(words.discard):
+            yield Ask(quiet_s=sweep_s, deadline_s=sweep_s + timing.reply_s)
+            yield from self._lines(words.reflection, deadline_s)
+        lines = yield from self._lines(words.reflection, deadline_s)
+        table = numbers(lines, 2, request.points, words.reflection)
+        return believed(request, frequency_hz, _pairs(table))
+
+    def _lines(self, command: str, deadline_s: float, *, fresh: bool = False) -> Steps[list[str]]:
+        """Send a command and return the lines between its echo and the prompt.
+
+        A unit obeys in order, so replies without the echo belong to earlier commands and are
+        passed over; the reply behind the right echo is the right one.
+        """
+        ask = Ask(
+            command.encode("ascii") + self._line_end,
+            until=self._end,
+            deadline_s=deadline_s,
+            fresh=fresh,
+        )
+        for _ in range(1 + STALE_REPLIES):
+            try:
+                reply = yield ask
+            except NoReplyError as fault:
+                if self._words.echo and fault.received.endswith(self._end.lstrip()):
+                    raise self._not_repeated(command) from fault
+                raise
+            text = reply[: -len(self._end)].decode("utf-8", "replace")
+            if not self._words.echo:
+                return _filled_lines(text)
+            _, echo, answer = (text + "\n").rpartition(command)
+            if echo and answer[0] in "\r\n":
+                return _filled_lines(answer)
+            ask = Ask(until=self._end, deadline_s=deadline_s)
+        raise self._not_repeated(command)
+
+    def _not_repeated(self, command: str) -> ReplyError:
+        return ReplyError(
+            f'The unit did not repeat "{command}" before its answer. If it never repeats what it '
+            "is sent, write echo = false under [words] in the profile."
+        )
+
+
+def _filled_lines(text: str) -> list[str]:
+    return [line.strip() for line in text.splitlines() if line.strip()]
+
+
+def _pairs(table: FloatArray) -> ComplexArray:
+    return np.asarray(table[:, 0] + 1j * table[:, 1], dtype=np.complex128)
