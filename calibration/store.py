@@ -70,11 +70,8 @@ class _File(BaseModel):
     readings: list[_Reading]
 
 
-def save_calibration(calibration: Calibration, path: Path) -> None:
-    """Write one JSON file, whole or not at all.
-
-    Raises StoredCalibrationError if it cannot be written.
-    """
+def calibration_text(calibration: Calibration) -> str:
+    """The JSON that `save_calibration` writes, for a record that carries its calibration along."""
     stored = _File(
         schema_version=1,
         what="calibration",
@@ -87,9 +84,18 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
         frequency_hz=calibration.frequency_hz.tolist(),
         readings=[_as_stored(reading) for reading in calibration.readings.values()],
     )
+    return stored.model_dump_json() + "\n"
+
+
+def save_calibration(calibration: Calibration, path: Path) -> None:
+    """Write one JSON file, whole or not at all.
+
+    Raises StoredCalibrationError if it cannot be written.
+    """
+    content = calibration_text(calibration).encode()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, (stored.model_dump_json() + "\n").encode())
+        write_whole(path, content)
     except OSError as error:
         raise StoredCalibrationError(
             f"The calibration cannot be written to {path} ({error.strerror or error}). Choose "
