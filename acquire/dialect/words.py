@@ -56,8 +56,8 @@ def with_every_place(text: str) -> str:
     missing = [place for place in PLACES if place not in known_places(text)]
     if text and missing:
         raise ValueError(
-            f"needs {{{'} and {'.join(missing)}}}; write the command with "
-            "{start_hz}, {stop_hz} and {points} where the numbers go"
+            f"needs {{{'} and {'.join(missing)}}}; write the command with {{start_hz}}, "
+            "{stop_hz} and {points} where the numbers go"
         )
     return text
 
@@ -84,9 +84,18 @@ def _places(text: str) -> list[str]:
     return [name for _, name, _, _ in parts if name is not None]
 
 
-Text = Annotated[str, AfterValidator(printable)]
+def with_one_place(text: str) -> str:
+    """Refuse a command that does not say exactly one thing."""
+    if len(known_places(text)) != 1:
+        raise ValueError("needs one place, such as {start_hz}, where the number goes")
+    return text
+
+
+one_line = AfterValidator(printable)
+Text = Annotated[str, one_line]
 Command = Annotated[Text, AfterValidator(without_places)]
 SweepCommand = Annotated[Text, AfterValidator(with_every_place)]
+PlacedCommand = Annotated[Text, AfterValidator(with_one_place)]
 
 
 def filled(template: str, request: SweepRequest) -> str:

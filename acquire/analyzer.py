@@ -1,0 +1,181 @@
+"""One unit on one port: who it is, its sweeps, and getting back in step with it."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import TypeVar
+
+from acquire.clock import Clock, SystemClock
+from acquire.coverage import join, span_words
+from acquire.dialect import Steps
+from acquire.errors import CoverageError, NoReplyError, ReplyError
+from acquire.profile import Profile
+from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
+from acquire.transport import NO_OPENERS, Line, Opener, Transport, open_port
+
+T = TypeVar("T")
+
+TRIES = 3
+"""How often a pass is tried before its error is told."""
+LONGEST_IDENTITY = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Counters:
+    """What happened on the line since the unit was opened."""
+
+    sweeps: int = 0
+    """Whole sweeps, over all their passes."""
+    retries: int = 0
+    """Passes and questions that were tried again."""
+    resyncs: int = 0
+    """Times the unit was brought to where it waits for a command, the first time included."""
+    timeouts: int = 0
+    """Replies that did not come in time."""
+    garbled: int = 0
+    """Replies that were not what the profile promises, and so were not believed."""
+
+    def __add__(self, other: Counters) -> Counters:
+        """Both taken together."""
+        return Counters(
+            *(getattr(self, each.name) + getattr(other, each.name) for each in fields(self))
+        )
+
+
+class Analyzer:
+    """A unit that has been met: brought to where it waits, and asked who it is.
+
+    For one thread; only `interrupt` may come from another.
+    """
+
+    def __init__(self, transport: Transport, profile: Profile, clock: Clock | None = None) -> None:
+        """Meet the unit at the other end of a transport, which is closed if that fails.
+
+        Raises PortError, NoReplyError or ReplyError after `TRIES` tries.
+        """
+        self.transport = transport
+        self.profile = profile
+        self.counters = Counters()
+        self._clock = SystemClock() if clock is None else clock
+        self._interrupted = threading.Event()
+        self._line = Line(transport, self._clock, self._interrupted)
+        self._dialect = profile.dialect()
+        self._met = False
+        try:
+            self.identity = cleaned(self._tried(self._dialect.identify))
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def source(self) -> Source:
+        """Where this unit's readings come from."""
+        return Source(
+            kind=self.transport.kind,
+            unit=self.identity,
+            profile=self.profile.name,
+            port=self.transport.address,
+            unit_corrected=self.profile.unit_corrected,
+        )
+
+    def sweep(self, passes: Sequence[SweepRequest]) -> Sweep:
+        """Take all passes and join them; raw readings, stamped when the last one ended.
+
+        Raises CoverageError where the profile says that the unit cannot do that, PortError
+        where the port goes away, and NoReplyError or ReplyError where a pass fails for
+        the third time. Raises StoppedError after `interrupt`.
+        """
+        if not passes:
+            raise CoverageError("A sweep needs at least one pass. Choose what to sweep.")
+        for request in passes:
+            self._require_within_limits(request)
+        reading = join([self._take(request) for request in passes])
+        self._count(sweeps=1)
+        return Sweep(
+            frequency_hz=reading.frequency_hz,
+            reflection=reading.reflection,
+            plane=Plane.RAW,
+            taken_at=self._clock.now(),
+            sequence=self.counters.sweeps,
+            source=self.source,
+            request=tuple(passes),
+        )
+
+    def interrupt(self) -> None:
+        """Make the conversation in progress, and every later one, end with StoppedError."""
+        self._interrupted.set()
+
+    def close(self) -> None:
+        """Let go of the port; closing twice does no harm."""
+        self.transport.close()
+
+    def _take(self, request: SweepRequest) -> Reading:
+        return self._tried(lambda: self._dialect.sweep(request))
+
+    def _tried(self, begin: Callable[[], Steps[T]]) -> T:
+        """Hold a conversation; after a bad reply get back in step and begin again, a few times."""
+        for tries_left in range(TRIES - 1, -1, -1):
+            try:
+                if not self._met:
+                    self._count(resyncs=1)
+                    self._line.converse(self._dialect.resynchronise())
+                    self._met = True
+                return self._line.converse(begin())
+            except (NoReplyError, ReplyError) as fault:
+                self._met = False
+                timed_out = isinstance(fault, NoReplyError)
+                self._count(timeouts=int(timed_out), garbled=int(not timed_out))
+                if not tries_left:
+                    raise
+                self._count(retries=1)
+        raise AssertionError("unreachable")
+
+    def _require_within_limits(self, request: SweepRequest) -> None:
+        limits = self.profile.limits
+        if request.start_hz < limits.low_hz or request.stop_hz > limits.high_hz:
+            raise CoverageError(
+                f"{span_words((request.start_hz, request.stop_hz))} lies beyond the unit's "
+                f"{limits.words}, as profile {self.profile.name} gives them. Choose a range within."
+            )
+        if not limits.fewest_points <= request.points <= limits.points:
+            raise CoverageError(
+                f"{request.points} points a pass are not the {limits.fewest_points} to "
+                f"{limits.points} that profile {self.profile.name} gives the unit. Split the range "
+                "into passes."
+            )
+
+    def _count(self, **more: int) -> None:
+        self.counters += Counters(**more)
+
+
+def open_analyzer(
+    address: str,
+    *,
+    profile: Profile | None = None,
+    profiles: Mapping[str, Profile],
+    openers: Mapping[str, Opener] = NO_OPENERS,
+    clock: Clock | None = None,
+) -> Analyzer:
+    """Open a port and meet the unit there.
+
+    profile : how the unit talks. None: each of `profiles` is tried until one is understood; see
+        `acquire.asking`.
+    Raises PortError where the port cannot be opened, and NoReplyError or ReplyError where the
+    unit does not answer as the profile promises.
+    """
+    clock = SystemClock() if clock is None else clock
+    if profile is not None:
+        transport = open_port(address, baud_rate=profile.baud_rate, openers=openers, clock=clock)
+    else:
+        from acquire.asking import ask_around  # not needed where the profile is known
+
+        transport, profile = ask_around(address, profiles, openers, clock)
+    return Analyzer(transport, profile, clock)
+
+
+def cleaned(identity: str) -> str:
+    """What a unit says it is, as one printable line of bearable length."""
+    printable = "".join(c if c.isprintable() else " " for c in identity)
+    return " ".join(printable.split())[:LONGEST_IDENTITY] or "unit without a name"

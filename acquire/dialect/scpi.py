@@ -1,0 +1,225 @@
+"""SCPI-1999 over IEEE 488.2: set, trigger, wait until done, read, ask for errors.
+
+Sources: IEEE 488.2 sections 10.3 (*CLS), 10.14 (*IDN?), 10.19 (*OPC?), 8.7.9 (definite-length
+block), 8.7.10 (indefinite); SCPI-1999 volume 2 section 21.8 (SYSTem:ERRor), volume 1 section
+7.2.1 (9.91E37 stands for not a number). [memory]
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from acquire.dialect import Ask, Steps
+from acquire.dialect.held_against import believed, quoted, require_frequencies
+from acquire.dialect.words import PlacedCommand, Table, Timing, filled, one_line
+from acquire.errors import NoReplyError, ReplyError
+from acquire.sweep import FloatArray, Reading, SweepRequest
+
+LINE_ENDS = {"LF": b"\n", "CR LF": b"\r\n"}
+FORMATS = {"ascii": "ASC", "real32": "REAL,32", "real64": "REAL,64"}
+BYTE_ORDERS = {"normal": "NORM", "swapped": "SWAP"}
+QUIET_S = 0.3
+"""Silence after which a unit is taken to wait for a command."""
+MOST_ERRORS = 40
+"""An error queue has a few dozen places; one that does not end is something else."""
+NO_NUMBER = 9.89e37
+"""From here on SCPI means infinity (9.9E37) or not a number (9.91E37)."""
+
+_ENTRY = re.compile(r'\s*([+-]?\d+)\s*,\s*"(.*)"\s*')
+
+Query = Annotated[str, Field(pattern=r"^[^?]+\?.*$"), one_line]
+
+
+class ScpiWords(Table):
+    """What to say to such a unit."""
+
+    line_end: Literal["LF", "CR LF"] = "LF"
+    identify: Query = "*IDN?"
+    prepare: Annotated[tuple[Annotated[str, one_line], ...], Field(strict=False)] = ()
+    """Sent before every sweep, in order: what is measured, and that the unit waits."""
+    start: PlacedCommand = "SENS:FREQ:STAR {start_hz}"
+    stop: PlacedCommand = "SENS:FREQ:STOP {stop_hz}"
+    points: PlacedCommand = "SENS:SWE:POIN {points}"
+    trigger: Annotated[str, one_line] = "INIT"
+    frequencies: Query | Literal[""] = ""
+    """Answers all frequencies; without it start, stop and points are asked back."""
+    reflection: Query
+    """Answers real and imaginary parts in turn."""
+    data: Literal["ascii", "real32", "real64"] = "ascii"
+    byte_order: Literal["normal", "swapped"] = "normal"
+    """Of real32 and real64: most significant byte first, or least."""
+
+
+class ScpiDialect:
+    """Speaks SCPI."""
+
+    def __init__(self, words: ScpiWords, timing: Timing) -> None:
+        self._words = words
+        self._timing = timing
+        self._line_end = LINE_ENDS[words.line_end]
+
+    def resynchronise(self) -> Steps[None]:
+        """End a message that was half sent, hear out what still comes, empty the error queue."""
+        yield Ask(self._line_end, quiet_s=QUIET_S, deadline_s=self._timing.reply_s, fresh=True)
+        yield from self._begin()
+
+    def identify(self) -> Steps[str]:
+        """Return what the unit says it is."""
+        yield from self._begin()
+        return (yield from self._query(self._words.identify, self._timing.reply_s)).strip()
+
+    def sweep(self, request: SweepRequest) -> Steps[Reading]:
+        """Take one pass; see `Dialect.sweep`."""
+        words, deadline_s = self._words, self._timing.deadline_s(request.points)
+        yield from self._begin()
+        settings = [*words.prepare, f"FORM:DATA {FORMATS[words.data]}"]
+        if words.data != "ascii":
+            settings.append(f"FORM:BORD {BYTE_ORDERS[words.byte_order]}")
+        settings += [filled(each, request) for each in (words.start, words.stop, words.points)]
+        for setting in settings:
+            yield self._tell(setting)
+        yield from self._require_no_error()
+        frequency_hz = yield from self._frequencies(request)
+        require_frequencies(request, frequency_hz)
+        yield self._tell(words.trigger)
+        done = yield from self._query("*OPC?", deadline_s)
+        if done.strip().removeprefix("+") != "1":
+            raise ReplyError(
+                f'The unit answered {quoted(done)} to "*OPC?", not 1: its replies are out of step. '
+                "Sweep again."
+            )
+        values = yield from self._numbers(words.reflection, 2 * request.points, deadline_s)
+        yield from self._require_no_error()
+        values = np.where(np.abs(values) < NO_NUMBER, values, np.nan)
+        return believed(request, frequency_hz, values.view(np.complex128))
+
+    def _frequencies(self, request: SweepRequest) -> Steps[FloatArray]:
+        """Ask the unit what it is set to, since some clamp what they cannot do."""
+        words, reply_s = self._words, self._timing.reply_s
+        if words.frequencies:
+            deadline_s = self._timing.deadline_s(request.points)
+            return (yield from self._numbers(words.frequencies, request.points, deadline_s))
+        set_to = []
+        for setting in (words.start, words.stop, words.points):
+            query = setting.split()[0] + "?"
+            answer = yield from self._query(query, reply_s)
+            set_to += _parsed(answer, query)
+        if len(set_to) != 3 or not 2 <= set_to[2] <= 1e6:
+            raise ReplyError("The unit did not tell start, stop and points. Sweep again.")
+        return np.linspace(set_to[0], set_to[1], int(set_to[2]))
+
+    def _begin(self) -> Steps[None]:
+        """Empty the error queue; what comes before its first entry is left over from before."""
+        ask = self._ask("*CLS", "SYST:ERR?", deadline_s=self._timing.reply_s, fresh=True)
+        for _ in range(MOST_ERRORS):
+            entry = _ENTRY.fullmatch((yield ask).decode("ascii", "replace"))
+            if entry and int(entry[1]) == 0:
+                return
+            if entry:
+                ask = self._ask("SYST:ERR?", deadline_s=self._timing.reply_s)
+            else:
+                ask = Ask(until=b"\n", deadline_s=self._timing.reply_s)
+        raise ReplyError("The unit's error queue does not end. Switch the unit off and on again.")
+
+    def _require_no_error(self) -> Steps[None]:
+        """Read the error queue until it is empty; raises ReplyError for what was in it."""
+        complaints: list[str] = []
+        for _ in range(MOST_ERRORS):
+            reply = yield self._ask("SYST:ERR?", deadline_s=self._timing.reply_s)
+            entry = _ENTRY.fullmatch(reply.decode("ascii", "replace"))
+            if entry is None:
+                raise ReplyError(
+                    f'The unit answered {quoted(reply.decode("ascii", "replace"))} to "SYST:ERR?": '
+                    "its replies are out of step. Sweep again."
+                )
+            if int(entry[1]) == 0:
+                break
+            complaints.append(f"{entry[1]}, {quoted(entry[2])}")
+        if complaints:
+            raise ReplyError(
+                f"The unit refused: error {'; '.join(complaints[:3])}. Correct the words or the "
+                "limits in the profile."
+            )
+
+    def _query(self, command: str, deadline_s: float) -> Steps[str]:
+        """Ask one question; the answer is one line."""
+        try:
+            reply = yield self._ask(command, deadline_s=deadline_s)
+        except NoReplyError:
+            yield from self._require_no_error()
+            raise
+        return reply.decode("ascii", "replace")
+
+    def _numbers(self, command: str, count: int, deadline_s: float) -> Steps[FloatArray]:
+        """Ask for so many numbers, in the format that was set; shape (count,)."""
+        if self._words.data != "ascii":
+            return (yield from self._block(command, count, deadline_s))
+        values = _parsed((yield from self._query(command, deadline_s)), command)
+        if len(values) != count:
+            raise ReplyError(
+                f'The unit answered {len(values)} numbers to "{command}" where {count} were due. '
+                "If it sweeps fewer points, write their number as limits.points in the profile."
+            )
+        return np.array(values, dtype=np.float64)
+
+    def _block(self, command: str, count: int, deadline_s: float) -> Steps[FloatArray]:
+        """Read a definite-length block: #, one digit, so many digits, so many bytes, a line end."""
+        size = 4 if self._words.data == "real32" else 8
+        try:
+            head = yield Ask(
+                command.encode("ascii") + self._line_end, count=2, deadline_s=deadline_s
+            )
+        except NoReplyError:
+            yield from self._require_no_error()
+            raise
+        if head == b"#0":
+            raise ReplyError(
+                "The unit sent a block without its length (#0), whose end cannot be told from its "
+                'data on a serial line. Write data = "ascii" in the profile.'
+            )
+        if head[:1] != b"#" or not head[1:].isdigit():
+            raise ReplyError(
+                f'The reply to "{command}" begins with {quoted(repr(head))}, not with a block. '
+                'Sweep again; if it stays so, write data = "ascii" in the profile.'
+            )
+        digits = yield Ask(count=int(head[1:]), deadline_s=deadline_s)
+        if not digits.isdigit() or int(digits) != count * size:
+            raise ReplyError(
+                f"The unit announced {quoted(digits.decode('ascii', 'replace'))} bytes to "
+                f'"{command}" where {count} numbers of {size} bytes were due. If it sweeps fewer '
+                "points, write their number as limits.points in the profile."
+            )
+        data = yield Ask(count=count * size, deadline_s=deadline_s)
+        if (yield Ask(until=b"\n", deadline_s=deadline_s)) not in {b"\n", b"\r\n"}:
+            raise ReplyError("The unit's block is longer than it announced. Sweep again.")
+        order = ">" if self._words.byte_order == "normal" else "<"
+        return np.frombuffer(data, f"{order}f{size}").astype(np.float64)
+
+    def _tell(self, command: str) -> Ask:
+        """A command that is answered by nothing."""
+        return Ask(command.encode("ascii") + self._line_end, count=0)
+
+    def _ask(self, *commands: str, deadline_s: float, fresh: bool = False) -> Ask:
+        data = b"".join(command.encode("ascii") + self._line_end for command in commands)
+        return Ask(data, until=b"\n", deadline_s=deadline_s, fresh=fresh)
+
+
+def _parsed(line: str, command: str) -> list[float]:
+    """Numbers with commas between; what is none is refused."""
+    if not re.fullmatch(r"[0-9+\-.eEnaNA, \t\r\n]*", line):
+        raise _no_numbers(line, command)
+    try:
+        return [float(word) for word in line.split(",")]
+    except ValueError:
+        raise _no_numbers(line, command) from None
+
+
+def _no_numbers(line: str, command: str) -> ReplyError:
+    return ReplyError(
+        f'The unit answered {quoted(line)} to "{command}", which are no numbers with commas '
+        "between. Sweep again; if it stays so, check the words in the profile."
+    )

@@ -1,0 +1,86 @@
+"""The serial ports there are, listed without touching any, and found again by what is in them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from serial.tools.list_ports_common import ListPortInfo
+
+
+@dataclass(frozen=True, slots=True)
+class PortInfo:
+    """One serial port, as the operating system describes it."""
+
+    device: str
+    """What to open, as "/dev/ttyACM0" or "COM3"."""
+    description: str
+    usb_id: str
+    """Vendor and product, four hexadecimal digits each, as "0483:5740"; empty for no USB."""
+    serial_number: str
+    """Of the USB device; empty if it has none."""
+
+
+Listing = Callable[[], list[PortInfo]]
+
+
+def system_ports() -> Iterable[ListPortInfo]:
+    """The ports as pyserial lists them."""
+    from serial.tools.list_ports import comports
+
+    return comports()
+
+
+def list_ports(
+    listing: Callable[[], Iterable[ListPortInfo]] = system_ports,
+) -> list[PortInfo]:
+    """List the serial ports, in order of their names; none of them is opened.
+
+    listing : where the list comes from, the operating system by default.
+    """
+    return sorted(
+        (
+            PortInfo(
+                device=port.device,
+                description="" if port.description in {None, "n/a"} else str(port.description),
+                usb_id="" if port.vid is None else f"{port.vid:04x}:{port.pid or 0:04x}",
+                serial_number=port.serial_number or "",
+            )
+            for port in listing()
+        ),
+        key=lambda port: port.device,
+    )
+
+
+class RememberedPort:
+    """An address, and what was plugged in there: found again when its port's name changes."""
+
+    def __init__(self, address: str, listing: Listing = list_ports) -> None:
+        self._address = address
+        self._listing = listing
+        self._known: PortInfo | None = None
+
+    def address(self) -> str:
+        """Where the unit is now.
+
+        The address itself while the unit seen there first, or none, is there. Else the one
+        other port with the same USB ids and serial number; where several fit, or none, the
+        address as it was, and opening it will say what is wrong.
+        """
+        ports = self._listing()
+        here = next((port for port in ports if port.device == self._address), None)
+        if self._known is None:
+            self._known = here if here is not None and here.usb_id else None
+            return self._address
+        if here is not None and _same_unit(here, self._known):
+            return self._address
+        moved = [port.device for port in ports if _same_unit(port, self._known)]
+        if len(moved) == 1:
+            self._address = moved[0]
+        return self._address
+
+
+def _same_unit(one: PortInfo, other: PortInfo) -> bool:
+    return (one.usb_id, one.serial_number) == (other.usb_id, other.serial_number)

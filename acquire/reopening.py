@@ -1,0 +1,46 @@
+"""The same unit again, after it was unplugged, as often as it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from acquire.analyzer import Analyzer, open_analyzer
+from acquire.clock import Clock
+from acquire.ports import Listing, RememberedPort, list_ports
+from acquire.profile import Profile
+from acquire.transport import NO_OPENERS, Opener
+
+
+class Reopening:
+    """Opens one unit, again and again: under its port's new name, with the profile found once.
+
+    What a `Stream` calls to connect. Raises what `open_analyzer` raises.
+    """
+
+    def __init__(
+        self,
+        address: str,
+        *,
+        profile: Profile | None = None,
+        profiles: Mapping[str, Profile],
+        openers: Mapping[str, Opener] = NO_OPENERS,
+        clock: Clock | None = None,
+        listing: Listing = list_ports,
+    ) -> None:
+        self._port = RememberedPort(address, listing)
+        self._profile = profile
+        self._profiles = profiles
+        self._openers = openers
+        self._clock = clock
+
+    def __call__(self) -> Analyzer:
+        """Open the unit where it is now."""
+        analyzer = open_analyzer(
+            self._port.address(),
+            profile=self._profile,
+            profiles=self._profiles,
+            openers=self._openers,
+            clock=self._clock,
+        )
+        self._profile = analyzer.profile
+        return analyzer

@@ -1,0 +1,279 @@
+"""Sweeping without end, in a thread of its own.
+
+Viewers get the newest sweep and miss what they are too slow for; recorders get every sweep. A
+lost port is opened again, for ever, ever more patiently.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+
+from acquire.analyzer import Analyzer, Counters
+from acquire.clock import Clock, SystemClock
+from acquire.errors import AcquireError, BandwrightError
+from acquire.sweep import Source, Sweep, SweepRequest
+from acquire.transport import StoppedError
+
+FIRST_WAIT_S = 0.25
+LONGEST_WAIT_S = 3.0
+"""Before a lost port is opened again: doubled from the first to the longest."""
+STOP_WITHIN_S = 10.0
+RECORDER_CAPACITY = 256
+"""Sweeps; at ten a second a recorder may be away for almost half a minute."""
+
+Phase = Literal["connecting", "sweeping", "lost", "stopped"]
+
+
+class RecorderFullError(AcquireError):
+    """A recorder was away for too long: what it holds is whole, what came after is not there."""
+
+
+@dataclass(frozen=True, slots=True)
+class StreamState:
+    """What a stream is doing."""
+
+    phase: Phase
+    since: datetime
+    """When this phase began."""
+    message: str
+    """Why, in one sentence, where there is something to say."""
+    counters: Counters
+    """Over all connections."""
+    source: Source | None
+    """The unit last met."""
+
+
+class Latest:
+    """The newest sweep, for any number of viewers: a slow one misses sweeps, never delays them."""
+
+    def __init__(self) -> None:
+        self._condition = threading.Condition()
+        self._newest: Sweep | None = None
+        self._closed = False
+
+    @property
+    def newest(self) -> Sweep | None:
+        """The newest sweep; None before the first."""
+        return self._newest
+
+    def put(self, sweep: Sweep) -> None:
+        """Replace the newest sweep."""
+        with self._condition:
+            self._newest = sweep
+            self._condition.notify_all()
+
+    def close(self) -> None:
+        """Say that no more will come."""
+        with self._condition:
+            self._closed = True
+            self._condition.notify_all()
+
+    def wait(self, after_sequence: int, timeout_s: float | None = None) -> Sweep | None:
+        """Wait for a sweep newer than that one and return the newest.
+
+        None once so many seconds have passed without one, or no more will come.
+        """
+        with self._condition:
+            self._condition.wait_for(
+                lambda: self._closed or self._is_newer(after_sequence), timeout_s
+            )
+            return self._newest if self._is_newer(after_sequence) else None
+
+    def _is_newer(self, after_sequence: int) -> bool:
+        return self._newest is not None and self._newest.sequence > after_sequence
+
+
+class Recorder:
+    """Every sweep in order, for one recorder; it says so if it had to give up."""
+
+    def __init__(self, capacity: int) -> None:
+        self._condition = threading.Condition()
+        self._sweeps: deque[Sweep] = deque()
+        self._capacity = capacity
+        self._overflowed = False
+        self._closed = False
+
+    def put(self, sweep: Sweep) -> None:
+        """Add a sweep; once one did not fit, none is added any more."""
+        with self._condition:
+            if self._closed or self._overflowed:
+                return
+            if len(self._sweeps) == self._capacity:
+                self._overflowed = True
+            else:
+                self._sweeps.append(sweep)
+            self._condition.notify_all()
+
+    def close(self) -> None:
+        """Take no more sweeps; those that are there can still be got."""
+        with self._condition:
+            self._closed = True
+            self._condition.notify_all()
+
+    def get(self, timeout_s: float | None = None) -> Sweep | None:
+        """Return the next sweep; None once so many seconds have passed, or no more will come.
+
+        Raises RecorderFullError where the next one did not fit.
+        """
+        with self._condition:
+            self._condition.wait_for(
+                lambda: self._sweeps or self._overflowed or self._closed, timeout_s
+            )
+            if self._sweeps:
+                return self._sweeps.popleft()
+            if self._overflowed:
+                raise RecorderFullError(
+                    f"The recorder fell more than {self._capacity} sweeps behind, and those after "
+                    "them were not kept. Begin a new recording, and write to a faster place."
+                )
+            return None
+
+
+class Stream:
+    """Sweeps one unit until it is stopped."""
+
+    def __init__(
+        self,
+        open_unit: Callable[[], Analyzer],
+        passes: Sequence[SweepRequest] = (),
+        clock: Clock | None = None,
+    ) -> None:
+        """Prepare to sweep.
+
+        open_unit : connects, and is called again after every loss; see `acquire.reopening`.
+        passes : what to sweep; while there is nothing, the unit is connected and waits.
+        """
+        self._open_unit = open_unit
+        self._passes = tuple(passes)
+        self._clock = SystemClock() if clock is None else clock
+        self._latest = Latest()
+        self._recorders: list[Recorder] = []
+        self._changed = threading.Condition()
+        self._wake = threading.Event()
+        self._stopping = False
+        self._unit: Analyzer | None = None
+        self._before = Counters()
+        self._sequence = 0
+        self._state = StreamState("stopped", self._clock.now(), "", Counters(), None)
+        self._thread = threading.Thread(target=self._run, name="sweeps", daemon=True)
+
+    def start(self) -> None:
+        """Begin; a stream runs once."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End, also in the middle of a sweep, and let go of the port; stopping twice is fine."""
+        with self._changed:
+            self._stopping = True
+            unit = self._unit
+        self._wake.set()
+        if unit is not None:
+            unit.interrupt()
+        if self._thread.ident is not None and self._thread is not threading.current_thread():
+            self._thread.join(STOP_WITHIN_S)
+
+    def set_passes(self, passes: Sequence[SweepRequest]) -> None:
+        """Sweep this from the next sweep on."""
+        with self._changed:
+            self._passes = tuple(passes)
+        self._wake.set()
+
+    def latest(self) -> Sweep | None:
+        """The newest sweep; None before the first."""
+        return self._latest.newest
+
+    def subscribe(self) -> Latest:
+        """Where viewers wait for newer sweeps."""
+        return self._latest
+
+    def record(self, capacity: int = RECORDER_CAPACITY) -> Recorder:
+        """Every sweep from now on; close it when done."""
+        recorder = Recorder(capacity)
+        with self._changed:
+            self._recorders.append(recorder)
+        return recorder
+
+    @property
+    def state(self) -> StreamState:
+        """What the stream is doing, now."""
+        with self._changed:
+            counters = self._before if self._unit is None else self._before + self._unit.counters
+            return replace(self._state, counters=counters)
+
+    def wait_for(self, phase: Phase, timeout_s: float | None = None) -> bool:
+        """Wait until the stream is in a phase; False once so many seconds have passed."""
+        with self._changed:
+            return self._changed.wait_for(lambda: self._state.phase == phase, timeout_s)
+
+    def _run(self) -> None:
+        ended = "The sweeps ended by a fault of this program. Start again, and please report it."
+        try:
+            self._keep_connected()
+            ended = ""
+        finally:
+            self._latest.close()
+            for recorder in self._recorders:
+                recorder.close()
+            self._enter("stopped", ended)
+
+    def _keep_connected(self) -> None:
+        wait_s = FIRST_WAIT_S
+        while not self._stopping:
+            self._enter("connecting", self._state.message)
+            swept = self._sequence
+            try:
+                self._sweep_on(self._open_unit())
+            except StoppedError:
+                return
+            except BandwrightError as fault:
+                wait_s = FIRST_WAIT_S if self._sequence > swept else wait_s
+                self._enter("lost", str(fault))
+                self._rest(wait_s)
+                wait_s = min(2 * wait_s, LONGEST_WAIT_S)
+
+    def _sweep_on(self, unit: Analyzer) -> None:
+        """Sweep until stopped (returns or raises StoppedError) or lost (raises)."""
+        with self._changed:
+            self._unit = unit
+            self._state = replace(self._state, source=unit.source)
+        self._enter("sweeping", "")
+        try:
+            while not self._stopping:
+                self._wake.clear()
+                passes = self._passes
+                if passes:
+                    self._give_out(unit.sweep(passes))
+                elif not self._stopping:
+                    self._clock.wait(self._wake, LONGEST_WAIT_S)
+        finally:
+            with self._changed:
+                self._unit = None
+                self._before += unit.counters
+            unit.close()
+
+    def _give_out(self, sweep: Sweep) -> None:
+        """Number a sweep through over all connections, and hand it to everyone."""
+        self._sequence += 1
+        sweep = replace(sweep, sequence=self._sequence)
+        with self._changed:
+            recorders = tuple(self._recorders)
+        for recorder in recorders:
+            recorder.put(sweep)
+        self._latest.put(sweep)
+
+    def _rest(self, seconds: float) -> None:
+        self._wake.clear()
+        if not self._stopping:
+            self._clock.wait(self._wake, seconds)
+
+    def _enter(self, phase: Phase, message: str) -> None:
+        with self._changed:
+            self._state = StreamState(
+                phase, self._clock.now(), message, self._before, self._state.source
+            )
+            self._changed.notify_all()
