@@ -10,12 +10,20 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from dashboard.commands.accept import accept
 from dashboard.commands.bands import bands
+from dashboard.commands.calibrate import calibrate
 from dashboard.commands.check import check
+from dashboard.commands.ports import ports
+from dashboard.commands.sweep import sweep
+from dashboard.commands.tour import tour
+
+if TYPE_CHECKING:
+    from acquire.clock import Clock
 
 NOT_DONE = 2
 STOPPED = 130
@@ -27,7 +35,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-for command in (check, bands):
+for command in (ports, calibrate, sweep, check, accept, bands, tour):
     app.command()(command)
 
 
@@ -57,10 +65,11 @@ def bandwright(
         typer.echo(context.get_help())
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
+def main(arguments: Sequence[str] | None = None, clock: Clock | None = None) -> int:
     """Run one command line and return its exit status.
 
     arguments : what stands behind the program's name; sys.argv's where None.
+    clock : the time that units are spoken to by; the machine's where None.
     """
     from dashboard.terminal import write_what_can_be_written
 
@@ -70,6 +79,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             list(sys.argv[1:] if arguments is None else arguments),
             prog_name="bandwright",
             standalone_mode=False,
+            obj=clock,
         )
         sys.stdout.flush()
     except (typer.Abort, KeyboardInterrupt):

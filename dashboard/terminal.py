@@ -7,13 +7,15 @@ and never where NO_COLOR is set; no meaning hangs on it.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
+from rich.status import Status
 from rich.table import Column, Table
 from rich.text import Text
 
@@ -68,6 +70,17 @@ def say(text: object = "", *, style: str = "", console: Console | None = None) -
     there.print(Text(plain(text), style=style), soft_wrap=not there.is_terminal)
 
 
+@contextlib.contextmanager
+def working(words: str) -> Iterator[None]:
+    """Show on standard error that something takes a while; nothing where that is no terminal."""
+    console = stderr()
+    if console.is_terminal:
+        with Status(Text(plain(words)), console=console):
+            yield
+    else:
+        yield
+
+
 def show(renderable: Table | Text) -> None:
     """Show a table or prepared text."""
     stdout().print(renderable)
@@ -103,9 +116,11 @@ def mark(state: State, words: str, *, ascii_only: bool = False) -> Text:
     return Text(f"{letters if ascii_only else shape} {words}", style=colour)
 
 
-def show_verdict(verdict: Verdict, remarks: Sequence[str] = ()) -> None:
+def show_verdict(
+    verdict: Verdict, remarks: Sequence[str] = (), console: Console | None = None
+) -> None:
     """Show a verdict: one row a band and link, what the numbers do not say, the whole."""
-    console = stdout()
+    console = stdout() if console is None else console
     ascii_only = not console.encoding.lower().startswith("utf")
     rows = table(
         Column(header="band", overflow="fold"),

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+if TYPE_CHECKING:
+    from acquire.clock import Clock
 
 Port = Annotated[
     str,
@@ -29,6 +32,14 @@ PlanFile = Annotated[
     Path | None,
     typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits."),
 ]
+Ranges = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--range",
+        metavar="LOW-HIGH",
+        help="What to sweep, in MHz, where there is no plan. May be given several times.",
+    ),
+]
 CalibrationFile = Annotated[
     Path | None,
     typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
@@ -49,3 +60,10 @@ StepKhz = Annotated[
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in place of the report.")]
+
+
+def clock_of(context: typer.Context) -> Clock:
+    """Return the clock that the program was started with: the machine's, or a test's."""
+    from acquire.clock import SystemClock
+
+    return SystemClock() if context.obj is None else context.obj

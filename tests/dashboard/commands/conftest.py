@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 
+from acquire.clock import Clock
+
 GUARDS = Path(__file__).parents[2] / "guards"
 
 
@@ -45,8 +47,8 @@ def bandwright(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setenv("COLUMNS", "80")
 
-    def run(*arguments: object) -> Run:
-        status = main([str(each) for each in arguments])
+    def run(*arguments: object, clock: Clock | None = None) -> Run:
+        status = main([str(each) for each in arguments], clock)
         captured = capsys.readouterr()
         return Run(status, captured.out, captured.err)
 

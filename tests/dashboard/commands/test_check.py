@@ -16,7 +16,8 @@ TOP = Path(__file__).parents[3]
 # |reflection| 0.1 but for 0.12 at 845 MHz and 0.11 at 800 MHz: return loss 20 dB, 18.42 dB and
 # 19.17 dB, -20 log10 |G| [derived].
 FLAT = "! invented data\n# MHz S MA R 50\n" + "".join(
-    f"{megahertz} {({845: 0.12, 800: 0.11}).get(megahertz, 0.1)} 10\n" for megahertz in range(785, 866)
+    f"{megahertz} {({845: 0.12, 800: 0.11}).get(megahertz, 0.1)} 10\n"
+    for megahertz in range(785, 866)
 )
 
 TABLE = """\
@@ -36,7 +37,7 @@ The file does not say at which plane it holds; the connector is assumed. Say oth
 A verdict on the match only, not gain or pattern.
 No uncertainty is known, so a pass is unguarded.
 gauge modem, Europe: □ not measured, at the connector plane
-"""
+"""  # noqa: E501 - as it is printed
 
 
 @pytest.fixture
@@ -59,7 +60,9 @@ def test_the_table_is_printed_so_and_fits_80_columns(
 def test_every_band_passing_ends_with_0(bandwright: Any, antenna: Path, plan: Path) -> None:
     run = bandwright("check", antenna, "--plan", plan)
     assert (run.status, run.err) == (0, "")
-    assert run.out.rstrip().endswith("gauge modem, Europe: ▲ pass (unguarded), at the connector plane")
+    assert run.out.rstrip().endswith(
+        "gauge modem, Europe: ▲ pass (unguarded), at the connector plane"
+    )
     assert "match only, not gain or pattern" in run.out
 
 
@@ -132,9 +135,7 @@ def test_a_name_with_markup_and_control_characters_is_only_text(
     assert "[red]" in sentence
 
 
-def test_markup_in_a_bands_name_is_only_text(
-    bandwright: Any, tmp_path: Path, flat: Path
-) -> None:
+def test_markup_in_a_bands_name_is_only_text(bandwright: Any, tmp_path: Path, flat: Path) -> None:
     plan = tmp_path / "plan.toml"
     plan.write_text(
         'name = "[bold]p[/]"\n[[band]]\nname = "[red]x[/red]"\nlow_mhz = 800\nhigh_mhz = 850\n'
@@ -181,9 +182,7 @@ BAD_FILES = {
 
 
 @pytest.mark.parametrize("kind", BAD_FILES)
-def test_a_bad_file_is_one_sentence(
-    bandwright: Any, tmp_path: Path, plan: Path, kind: str
-) -> None:
+def test_a_bad_file_is_one_sentence(bandwright: Any, tmp_path: Path, plan: Path, kind: str) -> None:
     content, name = BAD_FILES[kind]
     path = tmp_path / name
     path.write_bytes(content)
@@ -250,9 +249,7 @@ def test_output_that_is_no_terminal_carries_no_colour(antenna: Path, plan: Path)
 
 
 def test_a_terminal_of_few_letters_gets_ascii(antenna: Path, plan: Path) -> None:
-    done = python(
-        "-m", "dashboard", "check", antenna, "--plan", plan, PYTHONIOENCODING="ascii"
-    )
+    done = python("-m", "dashboard", "check", antenna, "--plan", plan, PYTHONIOENCODING="ascii")
     assert done.returncode == 0
     assert done.stdout.isascii()
     assert b"+ pass (unguarded)" in done.stdout

@@ -1,0 +1,177 @@
+"""`calibrate`: open, short and load, one after the other, guided in the terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dashboard.commands.options import (
+    Json,
+    PlanFile,
+    Port,
+    ProfileName,
+    Ranges,
+    Record,
+    StepKhz,
+    clock_of,
+)
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from acquire.clock import Clock
+    from calibration.calibrated import Calibration
+    from calibration.kit import Kit
+    from dashboard.guided import Hand
+    from replay.virtual_bench import VirtualBench
+
+
+def calibrate(
+    context: typer.Context,
+    *,
+    port: Port,
+    plan: PlanFile = None,
+    ranges: Ranges = None,
+    kit: Annotated[
+        str | None,
+        typer.Option(
+            "--kit",
+            metavar="NAME",
+            help="What your standards are: a kit's name, or the path of a kit file of your own.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="Where to keep the calibration. Without it, in your own data folder.",
+        ),
+    ] = None,
+    sweeps: Annotated[
+        int,
+        typer.Option(
+            "--sweeps", metavar="N", min=4, max=1000, help="Steady sweeps to average a standard."
+        ),
+    ] = 8,
+    unattended: Annotated[
+        bool,
+        typer.Option(
+            "--unattended",
+            help="Wait for nobody. Only for virtual: and replay:, where nothing is screwed on.",
+        ),
+    ] = False,
+    profile: ProfileName = None,
+    step_khz: StepKhz = None,
+    record: Record = None,
+    as_json: Json = False,
+) -> None:
+    """Calibrate at the connector, guided: open, short, load.
+
+    Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
+    """
+    from acceptance.store import software
+    from acquire.coverage import continuous_spans
+    from calibration.session import CalibrationSession
+    from calibration.store import save_calibration
+    from dashboard import calibrations, folders
+    from dashboard.guided import guide
+    from dashboard.terminal import say, show_json, stderr
+    from dashboard.unit import connected, coverage_for, require_new, wanted
+
+    want = wanted(plan, ranges or ())
+    console = stderr()
+    clock = clock_of(context)
+    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
+    chosen = chosen_kit(kit, bench)
+    require_new(out)
+    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
+        coverage = coverage_for(want, unit.profile, step_khz)
+        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
+        say(f"Kit: {chosen.label}. Each sweep: {coverage.words}.", console=console)
+        session = CalibrationSession(
+            chosen,
+            coverage.passes,
+            continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
+            wanted_sweeps=sweeps,
+        )
+        guide(session, lambda: unit.sweep(coverage.passes), hand, console)
+        calibration = session.finish(clock.now(), software())
+    if out is None:
+        path = calibrations.keep(calibration, folders.calibrations())
+    else:
+        save_calibration(calibration, out)
+        path = out
+    if as_json:
+        show_json(as_object(calibration, path))
+    for warning in calibration.warnings:
+        say(warning, style="yellow", console=console)
+    if not as_json:
+        say(f"The calibration is kept in {path}.")
+        say(
+            "It belongs to this unit, this cable and this connector. Use it with "
+            f"--calibration {path}."
+        )
+        if calibration.source.kind == "virtual":
+            say("It comes from the virtual unit: the data is invented.")
+
+
+def who_screws(
+    port: str, *, unattended: bool, console: Console, clock: Clock
+) -> tuple[VirtualBench | None, Hand]:
+    """Return the virtual bench, if that is what the port is, and the hand that screws."""
+    from dashboard.errors import SetupError
+    from dashboard.guided import BenchHand, Nobody, Person
+    from dashboard.unit import scheme_of
+    from replay.virtual_bench import VirtualBench
+
+    match scheme_of(port):
+        case "virtual":
+            bench = VirtualBench(clock)
+            person = None if unattended else Person(console)
+            return bench, BenchHand(bench, person, console)
+        case "replay":
+            return None, Nobody()
+        case _ if unattended:
+            raise SetupError(
+                "--unattended is for virtual: and replay: alone; on a real port someone must "
+                "screw the standards on. Leave it out."
+            )
+        case _:
+            return None, Person(console)
+
+
+def chosen_kit(name: str | None, bench: VirtualBench | None) -> Kit:
+    """Load the kit; without a name, that of the virtual bench. Raises SetupError or KitError."""
+    from calibration.store import list_kits, load_kit
+    from dashboard import folders
+    from dashboard.errors import SetupError
+
+    if name is None and bench is not None:
+        name = bench.kit_name
+    if name is None:
+        kits = list_kits(folders.kits()).values()
+        raise SetupError(
+            "Say with --kit what your standards are, since an open is never quite open: "
+            + "; ".join(f"--kit {kit.name} for {kit.label}" for kit in kits)
+            + "; or the path of a kit file of your own."
+        )
+    return load_kit(name, folders.kits())
+
+
+def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
+    """Return the object that `calibrate --json` prints."""
+    from acceptance.verdict import source_as_json
+
+    return {
+        "out": str(path),
+        "kit": calibration.kit.name,
+        "taken_at": calibration.taken_at.isoformat(),
+        "source": source_as_json(calibration.source),
+        "points": int(calibration.frequency_hz.size),
+        "spans_hz": [list(span) for span in calibration.spans],
+        "standards": {name: each.sweeps for name, each in calibration.readings.items()},
+        "warnings": list(calibration.warnings),
+    }

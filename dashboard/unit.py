@@ -1,0 +1,238 @@
+"""From what a person typed to a unit that is ready to sweep, and what it shall sweep."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
+
+from dashboard import folders
+from dashboard.errors import SetupError
+
+if TYPE_CHECKING:
+    from acceptance.plan import Plan
+    from acquire.analyzer import Analyzer
+    from acquire.clock import Clock
+    from acquire.coverage import Coverage, Span
+    from acquire.profile import Profile
+    from acquire.sweep import Sweep, SweepRequest
+    from acquire.transport import Opener, Transport
+    from calibration.calibrated import Calibration
+    from replay.virtual_bench import VirtualBench
+
+RANGE = re.compile(r"\s*([0-9.]+)\s*(?:-|to)\s*([0-9.]+)\s*(?:MHz)?\s*", re.IGNORECASE)
+MOST_SWEEPS_UNTIL_STEADY = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What shall be swept."""
+
+    spans: tuple[Span, ...]
+    """(low_hz, high_hz) each."""
+    margin: float
+    """How far beyond, as a fraction of each span's width."""
+    plan: Plan | None
+
+
+def wanted(plan: Path | None, ranges: Sequence[str]) -> Wanted:
+    """Read what shall be swept from a plan's file or from ranges such as "790-870" in MHz.
+
+    Raises SetupError where neither or both are given, or a range is none; PlanError.
+    """
+    from acceptance.store import load_plan
+
+    if (plan is None) == (not ranges):
+        raise SetupError(
+            "Say what to sweep: either --plan FILE, or --range LOW-HIGH in MHz, such as "
+            "--range 790-870. `bandwright bands --region europe --write plan.toml` writes a plan "
+            "to start from."
+        )
+    if plan is not None:
+        loaded = load_plan(plan)
+        return Wanted(loaded.spans, loaded.margin, loaded)
+    return Wanted(tuple(_span(each) for each in ranges), 0.0, None)
+
+
+def _span(text: str) -> Span:
+    match = RANGE.fullmatch(text)
+    try:
+        low_mhz, high_mhz = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
+    except ValueError:
+        low_mhz = high_mhz = 0.0
+    if not 0 < low_mhz < high_mhz:
+        raise SetupError(
+            f'"{text}" is no range. Write two frequencies in MHz, the lower one first, such as '
+            "--range 790-870."
+        )
+    return (low_mhz * 1e6, high_mhz * 1e6)
+
+
+def scheme_of(address: str) -> str:
+    """Return what stands before an address's colon; the whole of one without."""
+    return address.partition(":")[0]
+
+
+@contextlib.contextmanager
+def connected(
+    address: str,
+    *,
+    profile: str | None,
+    record: Path | None,
+    bench: VirtualBench | None,
+    clock: Clock,
+) -> Iterator[Analyzer]:
+    """Open the unit a person named, and let go of it at the end.
+
+    profile : its name; None tries each in turn. record : a new file for every byte.
+    bench : what is on a virtual unit's port. Raises whatever opening raises.
+    """
+    from acquire.analyzer import open_analyzer
+    from acquire.profile import load_profiles
+    from replay.openers import openers
+
+    profiles = load_profiles(folders.profiles())
+    analyzer = open_analyzer(
+        address,
+        profile=chosen(profile, profiles),
+        profiles=profiles,
+        openers=recorded(address, record, openers(bench, clock), clock),
+        clock=clock,
+    )
+    try:
+        yield analyzer
+    finally:
+        analyzer.close()
+
+
+def chosen(name: str | None, profiles: dict[str, Profile]) -> Profile | None:
+    """Return the profile of that name; raises SetupError, naming those there are."""
+    if name is None or name in profiles:
+        return None if name is None else profiles[name]
+    raise SetupError(
+        f'There is no profile "{name}". There are: {", ".join(profiles)}; one of your own goes '
+        f"into {folders.profiles()}."
+    )
+
+
+def recorded(
+    address: str, record: Path | None, openers: Mapping[str, Opener], clock: Clock
+) -> Mapping[str, Opener]:
+    """Return the openers, the address's own replaced by one that records, if a file is named.
+
+    Each opening of the port after the first (a unit asked at another baud rate, or plugged in
+    again) gets a file of its own, with its number behind the name.
+    """
+    if record is None:
+        return openers
+    from acquire.transport import open_port
+    from replay.recording import record_to
+
+    opened = 0
+
+    def open_recorded(address: str, baud_rate: int) -> Transport:
+        nonlocal opened
+        inner = open_port(address, baud_rate=baud_rate, openers=openers, clock=clock)
+        opened += 1
+        path = record if opened == 1 else record.with_stem(f"{record.stem}-{opened}")
+        try:
+            return cast("Transport", record_to(path, inner, clock))
+        except BaseException:
+            inner.close()
+            raise
+
+    return {**openers, scheme_of(address): open_recorded}
+
+
+def coverage_for(want: Wanted, profile: Profile, step_khz: float | None) -> Coverage:
+    """Plan the passes that cover what is wanted; raises CoverageError where none can."""
+    from acquire.coverage import cover
+
+    return cover(
+        want.spans,
+        limits=profile.limits,
+        step_hz=None if step_khz is None else step_khz * 1e3,
+        margin=want.margin,
+        seconds_per_point=profile.timing.seconds_per_point,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """What a unit shall sweep, and in words."""
+
+    requests: tuple[SweepRequest, ...]
+    words: str
+
+
+def passes_for(
+    want: Wanted, unit: Analyzer, calibration: Calibration | None, step_khz: float | None
+) -> Passes:
+    """Plan what to sweep; what was calibrated, where that covers what is wanted.
+
+    On the calibrated frequencies nothing needs to be interpolated, and a unit that corrects its
+    readings itself can be trusted on no others. Raises CoverageError, and what
+    `Calibration.fits` raises.
+    """
+    if calibration is not None:
+        calibration.fits(unit.source, calibration.request)
+        inside = all(
+            any(low_hz <= span[0] and span[1] <= high_hz for low_hz, high_hz in merged(calibration))
+            for span in want.spans
+        )
+        if inside and step_khz is None and calibration.request:
+            count = len(calibration.request)
+            points = sum(request.points for request in calibration.request)
+            passes = f"{count} pass{'es' if count > 1 else ''}"
+            return Passes(calibration.request, f"{points} points in {passes}, as calibrated")
+    coverage = coverage_for(want, unit.profile, step_khz)
+    if calibration is not None:
+        calibration.fits(unit.source, coverage.passes)
+    return Passes(coverage.passes, coverage.words)
+
+
+def merged(calibration: Calibration) -> list[Span]:
+    """Return the calibrated stretches, those that meet taken as one."""
+    stretches: list[Span] = []
+    for low_hz, high_hz in sorted(calibration.spans):
+        if stretches and low_hz <= stretches[-1][1]:
+            stretches[-1] = (stretches[-1][0], max(high_hz, stretches[-1][1]))
+        else:
+            stretches.append((low_hz, high_hz))
+    return stretches
+
+
+def steady_sweep(take: Callable[[], Sweep]) -> Sweep:
+    """Sweep until two sweeps in a row are alike but for noise, and return the second.
+
+    Raises SetupError where they never are: a moving antenna has no verdict.
+    """
+    from calibration.capture import change_between
+
+    last = take()
+    movement = 0.0
+    for _ in range(MOST_SWEEPS_UNTIL_STEADY):
+        sweep = take()
+        change = change_between(last.reflection, sweep.reflection)
+        if change.steady:
+            return sweep
+        last, movement = sweep, change.movement
+    raise SetupError(
+        f"The readings still move by {movement:.1g} after {MOST_SWEEPS_UNTIL_STEADY + 1} sweeps. "
+        "Tighten the connector, let go of the antenna and the cable, and try again."
+    )
+
+
+def require_new(path: Path | None) -> None:
+    """Refuse a file that is there already, or whose folder is not: before the work, not after."""
+    if path is None:
+        return
+    if path.exists() or path.is_symlink():
+        raise SetupError(f"{path} is there already and is not written over: name another file.")
+    if not path.absolute().parent.is_dir():
+        raise SetupError(
+            f"There is no folder {path.parent} to write {path.name} to: make it first."
+        )
