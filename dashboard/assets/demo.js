@@ -1,0 +1,42 @@
+// The virtual bench: what is on its port, and the antenna's dimensions to bend.
+
+import { byId, html, say, showing } from "./element.js";
+
+export function showDemo({ header }) {
+  const { bench } = header;
+  byId("demo").hidden = bench === null;
+  if (bench === null) return;
+  showing(byId("on-port"), [bench.on_port, bench.choices], ([on, choices]) =>
+    choices.map((name) =>
+      html(
+        "button",
+        { type: "button", "aria-pressed": name === on, "data-wish": JSON.stringify({ do: "screw on", name }) },
+        name,
+      ),
+    ),
+  );
+  say(byId("bench-steady"), bench.steady ? "" : "A hand is on it …");
+  say(byId("antenna-name"), `Antenna "${bench.antenna}"`);
+  showing(byId("dimensions"), bench.dimensions, (dimensions) => dimensions.map(dimension));
+}
+
+function dimension({ name, label, mm, low, high, moves, steps }) {
+  const bend = (delta) =>
+    html(
+      "button",
+      {
+        type: "button",
+        disabled: mm + delta < low || mm + delta > high ? "" : null,
+        "aria-label": `${label} ${delta > 0 ? "plus" : "minus"} ${Math.abs(delta)} mm`,
+        "data-wish": JSON.stringify({ do: "bend", dimension: name, mm: delta }),
+      },
+      `${delta > 0 ? "+" : "−"}${Math.abs(delta)}`,
+    );
+  return html(
+    "li",
+    { "data-dimension": name },
+    html("span", { class: "label" }, label, html("small", {}, moves)),
+    html("output", {}, `${mm.toFixed(1)} mm`),
+    html("span", { class: "steps" }, ...[...steps].reverse().map((step) => bend(-step)), ...steps.map(bend)),
+  );
+}

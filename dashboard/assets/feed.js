@@ -1,0 +1,81 @@
+// The live feed: follows the server for as long as the page is open.
+//
+// Frames are drawn when the browser paints, and acknowledged only then: the server keeps a newest
+// frame for each viewer and sends no more than a few ahead, so a slow page skips and never lags.
+// Silence is noticed here, by the page itself: the server says something every second.
+
+import { decode, forgetParts } from "./frame.js";
+
+const SILENCE_MS = 3500;
+const FIRST_WAIT_MS = 250;
+const LONGEST_WAIT_MS = 3000;
+
+export function follow({ draw, changed }) {
+  let socket = null;
+  let waitMs = FIRST_WAIT_MS;
+  let waiting = null; // the newest message that has not been drawn
+  let heardAt = performance.now();
+
+  function connect() {
+    const scheme = location.protocol === "https:" ? "wss:" : "ws:";
+    const mine = new WebSocket(`${scheme}//${location.host}/feed`);
+    mine.binaryType = "arraybuffer";
+    socket = mine;
+    heardAt = performance.now();
+    mine.onopen = forgetParts;
+    mine.onmessage = ({ data }) => mine === socket && heard(data);
+    mine.onclose = () => mine === socket && lost();
+  }
+
+  function heard(data) {
+    heardAt = performance.now();
+    waitMs = FIRST_WAIT_MS;
+    changed("live");
+    if (typeof data === "string") return; // a heartbeat: nothing new
+    const frame = decode(data);
+    frame.receivedAt = heardAt;
+    const scheduled = waiting !== null;
+    waiting = frame;
+    // A hidden page is not painted. It keeps the newest frame and says that it goes on listening.
+    if (document.hidden) acknowledge(frame);
+    else if (!scheduled) requestAnimationFrame(paint);
+  }
+
+  function paint() {
+    if (waiting === null) return;
+    const frame = waiting;
+    waiting = null;
+    try {
+      draw(frame);
+    } finally {
+      // Also where drawing failed: one frame that cannot be drawn must not stop the next.
+      acknowledge(frame);
+    }
+  }
+
+  function acknowledge({ header }) {
+    if (socket?.readyState === WebSocket.OPEN) {
+      socket.send(JSON.stringify({ drawn: header.message }));
+    }
+  }
+
+  function lost() {
+    socket = null;
+    changed("lost");
+    setTimeout(connect, waitMs * (0.75 + Math.random() / 2));
+    waitMs = Math.min(2 * waitMs, LONGEST_WAIT_MS);
+  }
+
+  setInterval(() => {
+    if (socket === null || performance.now() - heardAt < SILENCE_MS) return;
+    const silent = socket;
+    lost();
+    silent.close();
+  }, 500);
+
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) requestAnimationFrame(paint);
+  });
+
+  connect();
+}

@@ -1,0 +1,64 @@
+// One key for everything: a foot switch or a presenter is enough. Each key presses the button that
+// does the same, so that nothing can be done by key alone.
+
+import { byId, say } from "./element.js";
+import { currentView, goTo, onView } from "./views.js";
+
+const PRESSES = {
+  h: "hold",
+  u: "undo-hold",
+  r: "metric-loss",
+  v: "metric-vswr",
+  z: "metric-impedance",
+  s: "metric-smith",
+  o: "services",
+  p: "plan-open",
+  t: "theme",
+  "?": "keys-open",
+};
+const VIEW_KEYS = { b: "bench", c: "calibrate", a: "accept" };
+const NEXT = ["n", "PageDown"];
+
+export function startKeys() {
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+    if (event.target.closest?.("input, textarea, select, [contenteditable]")) return;
+    if (document.querySelector("dialog[open]")) return;
+    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (NEXT.includes(key)) next().take();
+    else if (key in VIEW_KEYS) goTo(VIEW_KEYS[key]);
+    else if (key in PRESSES) byId(PRESSES[key]).click();
+    else return;
+    event.preventDefault();
+  });
+  byId("next-step").addEventListener("click", () => next().take());
+  onView(nameNextStep);
+  nameNextStep();
+}
+
+// The next step of the whole job, from wherever one is: its name, and what it does.
+function next() {
+  const view = currentView();
+  const calibrated = byId("calibration-state").dataset.state === "held";
+  if (view === "bench") {
+    return calibrated
+      ? { words: "Next: accept", take: () => goTo("accept") }
+      : { words: "Next: calibrate", take: () => goTo("calibrate") };
+  }
+  if (view === "calibrate") {
+    const phase = byId("view-calibrate").dataset.phase;
+    if (phase !== "idle") return { words: "Next: capture", take: () => byId("standard-on").click() };
+    return calibrated
+      ? { words: "Next: bench", take: () => goTo("bench") }
+      : { words: "Next: start", take: () => byId("start-calibration").click() };
+  }
+  // Writing a record takes a name, so that one step too many does no harm.
+  const name = byId("unit-name");
+  return name.value.trim() === ""
+    ? { words: "Next: name it", take: () => name.focus() }
+    : { words: "Next: write it", take: () => byId("accept").click() };
+}
+
+export function nameNextStep() {
+  say(byId("next-words"), next().words);
+}

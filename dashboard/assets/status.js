@@ -1,0 +1,88 @@
+// The sentence, the state of port and calibration, and how old the picture is.
+
+import { byId, say, showing } from "./element.js";
+import { shape } from "./marks.js";
+
+const SPOKEN_EVERY_MS = 4000; // a screen reader is told no more often than this
+const OLD_S = 3;
+const YOUNG_S = 1.5;
+
+let frame = null;
+let feed = "connecting";
+let spokenAt = -Infinity;
+
+export function showStatus(newest) {
+  frame = newest;
+  const { header } = frame;
+  const sentence = byId("sentence");
+  say(sentence, header.sentence.text);
+  say(byId("aside"), header.sentence.aside);
+  showing(byId("sentence-mark"), header.sentence.mark, (state) => [shape(state)]);
+  byId("said").dataset.tone = header.sentence.tone;
+  pill("port-state", header.port.phase, header.port.words, header.port.detail);
+  pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
+  say(byId("plan-name"), header.plan.name ?? "Choose bands");
+  say(byId("coverage"), header.plan.coverage);
+  say(byId("origin"), header.data.words);
+  byId("origin").hidden = header.data.words === "";
+  byId("undo-hold").disabled = header.holds === 0;
+  say(byId("holds"), header.hold ? `Held: sweep ${header.hold.sequence} (dashed)` : "");
+  byId("page").dataset.plane = header.plane ?? "none";
+  speak(header.sentence.text);
+  tick();
+}
+
+export function feedChanged(state) {
+  feed = state;
+  tick();
+}
+
+// Runs by itself every quarter second: a page that lost its server says so without being told.
+export function startClock() {
+  setInterval(tick, 250);
+}
+
+function tick() {
+  const page = byId("page");
+  const age = ageSeconds();
+  const streaming = frame?.header.port.phase === "sweeping";
+  const state = feed !== "live" ? feed : streaming || !frame ? "live" : "stalled";
+  page.dataset.feed = state;
+  const old = age !== null && age > Math.max(OLD_S, 4 * (frame?.header.sweep_s ?? 0));
+  page.dataset.old = state === "lost" || (state === "stalled" && age !== null) || old;
+  const lost = byId("lost");
+  lost.hidden = feed !== "lost";
+  if (feed === "lost") {
+    say(
+      lost,
+      "The program behind this page does not answer. Start it again; the page joins by itself. " +
+        (age === null ? "Nothing has been shown yet." : `What it shows is ${spoken(age)} old.`),
+    );
+  }
+  // While the picture is young its age is no news, and digits that race are only unrest.
+  say(byId("age"), age === null ? "" : age < YOUNG_S ? "live" : `picture ${spoken(age)} old`);
+}
+
+function ageSeconds() {
+  if (!frame || frame.header.age_s === null) return null;
+  return frame.header.age_s + (performance.now() - frame.receivedAt) / 1000;
+}
+
+function spoken(seconds) {
+  if (seconds < 10) return `${seconds.toFixed(1)} s`;
+  if (seconds < 120) return `${Math.round(seconds)} s`;
+  return `${Math.round(seconds / 60)} min`;
+}
+
+function pill(id, state, words, detail) {
+  byId(id).dataset.state = state;
+  byId(id).title = detail;
+  say(byId(id), words);
+}
+
+function speak(text) {
+  const now = performance.now();
+  if (now - spokenAt < SPOKEN_EVERY_MS || byId("spoken").textContent === text) return;
+  spokenAt = now;
+  say(byId("spoken"), text);
+}

@@ -1,0 +1,42 @@
+// Which part of the page is shown: bench, calibrate or accept. The address remembers it.
+
+import { byId } from "./element.js";
+
+export const VIEWS = ["bench", "calibrate", "accept"];
+const listeners = [];
+
+export function currentView() {
+  const wanted = location.hash.slice(1);
+  return VIEWS.includes(wanted) ? wanted : "bench";
+}
+
+export function goTo(view) {
+  if (view !== currentView()) history.pushState(null, "", `#${view}`);
+  showView();
+}
+
+export function onView(listener) {
+  listeners.push(listener);
+}
+
+export function showView() {
+  const view = currentView();
+  byId("page").dataset.view = view;
+  for (const name of VIEWS) {
+    byId(`view-${name}`).hidden = name !== view;
+    const tab = document.querySelector(`[data-view-to="${name}"]`);
+    if (name === view) tab.setAttribute("aria-current", "page");
+    else tab.removeAttribute("aria-current");
+  }
+  for (const listener of listeners) listener(view);
+}
+
+export function startViews() {
+  window.addEventListener("popstate", showView);
+  window.addEventListener("hashchange", showView);
+  document.addEventListener("click", (event) => {
+    const tab = event.target.closest?.("[data-view-to]");
+    if (tab) goTo(tab.dataset.viewTo);
+  });
+  showView();
+}

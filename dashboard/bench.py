@@ -1,0 +1,427 @@
+"""The bench: one engine that a page, or anything else that shows the work, drives.
+
+It owns the stream of sweeps, the plan and the passes that follow from it, the calibration, what is
+held, and the acceptance. Commands may come from any thread; what comes of them is read from one
+immutable `Snapshot`, made anew for each sweep and each command.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from acceptance.plan import Plan
+from acceptance.verdict import judge
+from acquire.clock import Clock, SystemClock
+from acquire.coverage import Coverage, Span, continuous_spans, cover
+from acquire.errors import BandwrightError, CoverageError
+from acquire.stream import Stream
+from acquire.sweep import Sweep
+from calibration.calibrated import Calibration
+from calibration.kit import Kit
+from calibration.session import CalibrationSession
+from dashboard import accepting, calibrations
+from dashboard.errors import NotNowError
+from dashboard.snapshot import CalibrationState, Hold, PortState, Snapshot
+
+if TYPE_CHECKING:
+    from acquire.analyzer import Analyzer
+    from acquire.profile import Profile
+    from replay.virtual_bench import VirtualBench
+
+SURROUNDINGS = 0.15
+"""How far around each wanted edge the overview reaches, as a part of its frequency: a dip on its
+way to a band is seen from there."""
+WITHOUT_A_PLAN: Span = (690e6, 2700e6)
+"""What is swept while no bands are chosen: where most cellular bands lie."""
+MOST_HOLDS = 20
+LOOK_ROUND_S = 0.2
+"""How often the stream's state is looked at while no sweep comes."""
+
+
+class Bench:
+    """Everything between a unit and a person, safe to use from several threads."""
+
+    def __init__(
+        self,
+        open_unit: Callable[[], Analyzer],
+        *,
+        address: str,
+        kit: Kit,
+        plan: Plan | None = None,
+        calibration: Calibration | None = None,
+        calibration_path: Path | None = None,
+        calibrations_folder: Path,
+        records_folder: Path,
+        clock: Clock | None = None,
+        step_hz: float | None = None,
+        wanted_sweeps: int = 8,
+        virtual_bench: VirtualBench | None = None,
+    ) -> None:
+        """Prepare; nothing is opened before `start`.
+
+        open_unit : meets the unit; called again, for ever, whenever it was lost.
+        address : how the port is called to a person.
+        kit : the standards at hand. calibration : one made before, and where it is kept.
+        step_hz : widest spacing of points; None leaves it to the bands.
+        virtual_bench : what is on a virtual unit's port, where there is one to drive.
+        """
+        self.clock: Clock = SystemClock() if clock is None else clock
+        self.virtual_bench = virtual_bench
+        self._open_unit = open_unit
+        self._address = address
+        self._calibrations_folder = calibrations_folder
+        self._records_folder = records_folder
+        self._step_hz = step_hz
+        self._wanted_sweeps = wanted_sweeps
+
+        self._lock = threading.RLock()
+        self._changed = threading.Condition(self._lock)
+        self._watchers: dict[int, Callable[[], None]] = {}
+        self._watched = 0
+
+        self._profile: Profile | None = None
+        self._plan = plan
+        self._coverage: Coverage | None = None
+        self._coverage_problem = ""
+        self._kit = kit
+        self._calibration = calibration
+        self._calibration_path = calibration_path
+        self._calibration_problem = ""
+        self._session: CalibrationSession | None = None
+        self._holds: tuple[Hold, ...] = ()
+        self._held = 0
+        self._sweep: Sweep | None = None
+        self._before: Sweep | None = None
+        self._seen_at_s: float | None = None
+        self._snapshot = self._first_snapshot()
+
+        self._stream = Stream(self._meet, (), self.clock)
+        self._stopping = threading.Event()
+        self._worker = threading.Thread(target=self._work, name="bench", daemon=True)
+
+    # ------------------------------------------------------------------ running
+
+    def start(self) -> None:
+        """Begin to sweep."""
+        self._stream.start()
+        self._worker.start()
+
+    def close(self) -> None:
+        """Stop sweeping and let go of the port; closing twice does no harm."""
+        self._stopping.set()
+        self._stream.stop()
+        if self._worker.is_alive() and self._worker is not threading.current_thread():
+            self._worker.join()
+
+    def snapshot(self) -> Snapshot:
+        """Return the newest moment."""
+        with self._lock:
+            return self._snapshot
+
+    def wait_for(
+        self, condition: Callable[[Snapshot], bool], timeout_s: float | None = None
+    ) -> Snapshot:
+        """Wait until a moment meets a condition; real seconds. Raises TimeoutError."""
+        with self._changed:
+            if not self._changed.wait_for(lambda: condition(self._snapshot), timeout_s):
+                raise TimeoutError(f"Not met within {timeout_s} s.")
+            return self._snapshot
+
+    def watch(self, stir: Callable[[], None]) -> Callable[[], None]:
+        """Call `stir` after every new snapshot, from any thread; returns what ends that."""
+        with self._lock:
+            self._watched += 1
+            number = self._watched
+            self._watchers[number] = stir
+
+        def forget() -> None:
+            with self._lock:
+                self._watchers.pop(number, None)
+
+        return forget
+
+    # ----------------------------------------------------------------- commands
+
+    def use_plan(self, plan: Plan) -> None:
+        """Judge by another plan from now on, and sweep what it needs.
+
+        Raises NotNowError while a calibration runs: its standards must share their frequencies.
+        """
+        with self._lock:
+            if self._session is not None:
+                raise NotNowError(
+                    "The bands cannot be changed while a calibration runs. Finish or leave it first."
+                )
+            self._plan = plan
+            self._cover()
+            self._publish()
+
+    def use_kit(self, kit: Kit) -> None:
+        """Calibrate with other standards from now on. Raises NotNowError while one runs."""
+        with self._lock:
+            if self._session is not None:
+                raise NotNowError(
+                    "The kit cannot be changed while a calibration runs. Leave it first."
+                )
+            self._kit = kit
+            self._publish()
+
+    def begin_calibration(self) -> None:
+        """Start a guided calibration over the passes that are swept now.
+
+        Raises NotNowError while the unit's limits are not known, CalibrationError where the kit
+        does not describe its standards at these frequencies.
+        """
+        with self._lock:
+            if self._profile is None or self._coverage is None:
+                raise NotNowError(
+                    "There is nothing to calibrate before the unit has answered. Connect it first."
+                )
+            passes = self._coverage.passes
+            spans = continuous_spans(passes, self._profile.limits.range_steps_hz)
+            self._session = CalibrationSession(
+                self._kit, passes, spans, wanted_sweeps=self._wanted_sweeps
+            )
+            self._publish()
+
+    def standard_is_on(self) -> None:
+        """The person says that the standard asked for is on: capture it."""
+        with self._lock:
+            self._running().begin()
+            self._publish()
+
+    def redo(self, standard: str) -> None:
+        """Measure one standard of the running calibration again."""
+        with self._lock:
+            self._running().redo(standard)
+            self._publish()
+
+    def leave_calibration(self) -> None:
+        """Leave the running calibration; the one before it, if any, holds again."""
+        with self._lock:
+            self._session = None
+            self._publish()
+
+    def hold(self) -> None:
+        """Keep the trace that is shown, to compare with."""
+        with self._lock:
+            shown = self._snapshot.shown
+            if shown is None:
+                raise NotNowError("There is no trace to hold yet. Wait for the first sweep.")
+            self._held += 1
+            self._holds = (*self._holds, Hold(self._held, shown))[-MOST_HOLDS:]
+            self._publish()
+
+    def undo_hold(self) -> None:
+        """Let go of the newest held trace; the one before it is shown again."""
+        with self._lock:
+            if not self._holds:
+                raise NotNowError("Nothing is held.")
+            self._holds = self._holds[:-1]
+            self._publish()
+
+    def accept(self, unit: str, operator: str = "", note: str = "") -> Path:
+        """Write the record of the sweep that is shown now, and return its folder.
+
+        Raises NotNowError where it must not be accepted, RecordError where it cannot be written.
+        """
+        with self._lock:
+            now, before = self._snapshot, self._before
+        return accepting.accept(
+            now,
+            before,
+            unit=unit,
+            operator=operator,
+            note=note,
+            accepted_at=self.clock.now(),
+            parent=self._records_folder,
+        )
+
+    def screw_on(self, name: str) -> None:
+        """Screw something on to the virtual bench's port. Raises BenchError, NotNowError."""
+        self._virtual().screw_on(name)
+        with self._lock:
+            self._publish()
+
+    def bend(self, dimension: str, delta_mm: float) -> None:
+        """Bend the virtual antenna. Raises BenchError, NotNowError."""
+        self._virtual().bend(dimension, delta_mm)
+        with self._lock:
+            self._publish()
+
+    # ----------------------------------------------------------------- the work
+
+    def _meet(self) -> Analyzer:
+        """Meet the unit, and sweep what it can of what is wanted."""
+        analyzer = self._open_unit()
+        with self._lock:
+            self._profile = analyzer.profile
+            self._cover()
+        return analyzer
+
+    def _cover(self) -> None:
+        """Work the passes out anew; called under the lock."""
+        if self._profile is None:
+            return
+        wanted, margin = self._wanted()
+        limits, timing = self._profile.limits, self._profile.timing
+        try:
+            self._coverage = cover(
+                wanted,
+                limits=limits,
+                step_hz=self._step_hz,
+                margin=margin,
+                seconds_per_point=timing.seconds_per_point,
+            )
+            self._coverage_problem = ""
+        except CoverageError as error:
+            self._coverage_problem = str(error)
+            return
+        self._stream.set_passes(self._coverage.passes)
+
+    def _wanted(self) -> tuple[Sequence[Span], float]:
+        if self._plan is None:
+            return (WITHOUT_A_PLAN,), 0.0
+        around = [
+            (low_hz * (1 - SURROUNDINGS), high_hz * (1 + SURROUNDINGS))
+            for low_hz, high_hz in self._plan.spans
+        ]
+        return [*self._plan.spans, *around], self._plan.margin
+
+    def _work(self) -> None:
+        """Take each newest sweep, and notice what becomes of the stream."""
+        latest = self._stream.subscribe()
+        seen = 0
+        while not self._stopping.is_set():
+            sweep = latest.wait(seen, LOOK_ROUND_S)
+            with self._lock:
+                if sweep is not None:
+                    seen = sweep.sequence
+                    self._take(sweep)
+                if sweep is not None or self._has_moved():
+                    self._publish()
+            if self._stream.state.phase == "stopped":  # then nothing is waited for above
+                self._stopping.wait(LOOK_ROUND_S)
+
+    def _take(self, sweep: Sweep) -> None:
+        self._before, self._sweep = self._sweep, sweep
+        self._seen_at_s = self.clock.monotonic()
+        if self._session is not None and self._session.add(sweep).phase == "complete":
+            self._finish(self._session)
+
+    def _finish(self, session: CalibrationSession) -> None:
+        """Use a complete calibration from now on, and keep it."""
+        try:
+            self._calibration = session.finish(self.clock.now(), accepting.SOFTWARE)
+        except BandwrightError as error:
+            self._calibration_problem = str(error)
+            return
+        self._session = None
+        try:
+            self._calibration_path = calibrations.keep(self._calibration, self._calibrations_folder)
+            self._calibration_problem = ""
+        except BandwrightError as error:  # it holds for now, and the person is told
+            self._calibration_path = None
+            self._calibration_problem = str(error)
+
+    def _has_moved(self) -> bool:
+        """True where the port, or the virtual bench, is not as it was last shown."""
+        shown = self._snapshot
+        bench = None if self.virtual_bench is None else self.virtual_bench.state()
+        return self._port() != shown.port or bench != shown.bench
+
+    def _running(self) -> CalibrationSession:
+        if self._session is None:
+            raise NotNowError("No calibration is in progress. Start one first.")
+        return self._session
+
+    def _virtual(self) -> VirtualBench:
+        if self.virtual_bench is None:
+            raise NotNowError("There is no virtual bench here: this is a real port.")
+        return self.virtual_bench
+
+    # ------------------------------------------------------------- the snapshot
+
+    def _first_snapshot(self) -> Snapshot:
+        return Snapshot(
+            version=1,
+            sweep=None,
+            corrected=None,
+            verdict=None,
+            plan=self._plan,
+            coverage=None,
+            coverage_problem="",
+            port=PortState("connecting", self._address, ""),
+            calibration=CalibrationState("none", "", self._kit.name),
+            holds=(),
+            bench=None if self.virtual_bench is None else self.virtual_bench.state(),
+            seen_at_s=None,
+        )
+
+    def _publish(self) -> None:
+        """Make the snapshot of this moment and tell everyone; called under the lock."""
+        corrected, state = self._corrected()
+        verdict = None
+        if corrected is not None and self._plan is not None and state.phase == "held":
+            verdict = judge(self._plan, corrected)
+        self._snapshot = Snapshot(
+            version=self._snapshot.version + 1,
+            sweep=self._sweep,
+            corrected=corrected,
+            verdict=verdict,
+            plan=self._plan,
+            coverage=self._coverage,
+            coverage_problem=self._coverage_problem,
+            port=self._port(),
+            calibration=state,
+            holds=self._holds,
+            bench=None if self.virtual_bench is None else self.virtual_bench.state(),
+            seen_at_s=self._seen_at_s,
+        )
+        self._changed.notify_all()
+        for stir in tuple(self._watchers.values()):
+            stir()
+
+    def _corrected(self) -> tuple[Sweep | None, CalibrationState]:
+        """The newest sweep at the connector where that can be had, and why not otherwise."""
+        calibration, sweep = self._calibration, self._sweep
+        state = CalibrationState(
+            "none",
+            "Calibrate with open, short and load: raw readings carry the unit's own errors.",
+            self._kit.name,
+            calibration,
+            self._calibration_path,
+        )
+        if self._session is not None:
+            session = self._session.state
+            return None, replace(state, phase="running", message=session.message, session=session)
+        if calibration is None:
+            return None, state
+        message = self._calibration_problem or calibrations.words(
+            calibration, self._calibration_path
+        )
+        if sweep is None:
+            return None, replace(state, phase="held", message=message)
+        try:
+            corrected = calibration.correct(sweep)
+        except BandwrightError as error:
+            return None, replace(state, phase="misfit", message=str(error))
+        return corrected, replace(state, phase="held", message=message)
+
+    def _port(self) -> PortState:
+        stream = self._stream.state
+        profile, sweep = self._profile, self._sweep
+        # While a lost port is tried again it is still lost, as far as anyone can see.
+        lost = stream.phase == "connecting" and stream.message != ""
+        return PortState(
+            phase="lost" if lost else stream.phase,
+            address=self._address,
+            message=stream.message,
+            unit="" if sweep is None else sweep.source.unit,
+            profile="" if profile is None else profile.name,
+            unproven=profile is not None and profile.unproven,
+        )

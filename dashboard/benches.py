@@ -1,0 +1,121 @@
+"""Benches ready to start: over a real port, a recording or a virtual unit; and the demo's."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from acceptance.plan import Plan
+from acquire.clock import Clock, SystemClock
+from acquire.profile import Profile, load_profiles
+from acquire.reopening import Reopening
+from acquire.transport import Opener, open_port
+from calibration.kit import Kit
+from calibration.store import load_calibration, load_kit
+from dashboard import folders
+from dashboard.bench import Bench
+from replay.openers import openers
+from replay.recording import record_to
+from replay.virtual_bench import VirtualBench
+
+if TYPE_CHECKING:
+    from acquire.transport import Transport
+
+DEMO_UNIT = "registers"
+DEMO_PROFILE = "registers-queue"
+DEMO_SPEED = 10
+"""The demo's unit sweeps so many times faster than units do: bend, and see."""
+DEMO_KIT = "3.5mm-plug-50"
+
+
+def live_bench(
+    address: str,
+    *,
+    plan: Plan | None = None,
+    kit: Kit | None = None,
+    profile: Profile | None = None,
+    profiles: Mapping[str, Profile] | None = None,
+    calibration: Path | None = None,
+    record: Path | None = None,
+    records_folder: Path | None = None,
+    calibrations_folder: Path | None = None,
+    step_hz: float | None = None,
+    clock: Clock | None = None,
+) -> Bench:
+    """Return a bench over the unit at an address; nothing is opened before its `start`.
+
+    address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
+    kit : the standards at hand; without one the ideal ones, to be chosen on the page.
+    profile : how the unit talks; without one each of `profiles` is tried.
+    calibration : the file of one made before. record : a new file for every byte; each
+        connection after the first gets one of its own, numbered.
+    Raises BandwrightError where a kit, a profile or the calibration cannot be used.
+    """
+    clock = SystemClock() if clock is None else clock
+    is_virtual = address.partition(":")[0] == "virtual"
+    virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
+    if kit is None:
+        kit = load_kit(DEMO_KIT if is_virtual else "ideal", folders.kits())
+    known: Mapping[str, Opener] = openers(virtual, clock)
+    if record is not None:
+        known = {**known, address.partition(":")[0]: _recording(record, known, clock)}
+    return Bench(
+        Reopening(
+            address,
+            profile=profile,
+            profiles=load_profiles(folders.profiles()) if profiles is None else profiles,
+            openers=known,
+            clock=clock,
+        ),
+        address=address,
+        kit=kit,
+        plan=plan,
+        calibration=None if calibration is None else load_calibration(calibration),
+        calibration_path=calibration,
+        calibrations_folder=calibrations_folder or folders.calibrations(),
+        records_folder=records_folder or folders.records(),
+        step_hz=step_hz,
+        clock=clock,
+        virtual_bench=virtual,
+    )
+
+
+def demo_bench(
+    plan: Plan,
+    *,
+    records_folder: Path | None = None,
+    calibrations_folder: Path | None = None,
+    clock: Clock | None = None,
+) -> Bench:
+    """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
+    own = load_profiles()[DEMO_PROFILE]
+    quick = own.timing.model_copy(
+        update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
+    )
+    return live_bench(
+        f"virtual:{DEMO_UNIT}?speed={DEMO_SPEED}",
+        plan=plan,
+        profile=own.model_copy(update={"timing": quick}),
+        records_folder=records_folder,
+        calibrations_folder=calibrations_folder,
+        clock=clock,
+    )
+
+
+def _recording(record: Path, known: Mapping[str, Opener], clock: Clock) -> Opener:
+    """An opener that writes every byte down."""
+    opened = 0
+
+    def open_recorded(address: str, baud_rate: int) -> Transport:
+        nonlocal opened
+        inner = open_port(address, baud_rate=baud_rate, openers=known, clock=clock)
+        opened += 1
+        path = record if opened == 1 else record.with_stem(f"{record.stem}-{opened}")
+        try:
+            return record_to(path, inner, clock)
+        except BaseException:
+            inner.close()
+            raise
+
+    return open_recorded

@@ -1,0 +1,218 @@
+"""The page's layout: what stands still. The script in assets fills it from the feed."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from dash import dcc, html
+
+from acceptance.store import load_services
+from dashboard.bench import Bench
+from dashboard.panels import accept_view, calibrate_view, demo_panel, keys_dialog, plan_dialog
+
+FRAME = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<title>{%title%}</title>
+<link rel="icon" type="image/svg+xml" href="/assets/bandwright.svg">
+<script src="/assets/theme.js"></script>
+{%css%}
+</head>
+<body>
+{%app_entry%}
+<footer>
+{%config%}
+{%scripts%}
+{%renderer%}
+<script type="module" src="/assets/main.js"></script>
+</footer>
+</body>
+</html>
+"""
+
+GRAPH_CONFIG = {"displayModeBar": False, "responsive": True}
+
+
+def layout(bench: Bench) -> html.Div:
+    """The whole page."""
+    now = bench.snapshot()
+    return html.Div(
+        [
+            # What the person wishes, written by the script; what came of it, by a callback.
+            dcc.Store(id="wish"),
+            html.A("To the sentence", href="#said", className="skip"),
+            _top(),
+            html.P(id="origin", hidden=True),
+            html.P(id="lost", role="alert", hidden=True),
+            html.Main([_said(), _bench_view(), calibrate_view(now), accept_view(), demo_panel()]),
+            html.Div(html.P(), id="answer", role="status", hidden=True),
+            # Spoken at most every few seconds; the sentence itself may change with every sweep.
+            html.P(id="spoken", className="only-spoken", **{"aria-live": "polite"}),
+            plan_dialog(now),
+            keys_dialog(),
+        ],
+        id="page",
+        **_data(view="bench", feed="connecting", metric="loss", plane="none", old="false"),
+    )
+
+
+def _top() -> html.Header:
+    views = (("bench", "Bench", "b"), ("calibrate", "Calibrate", "c"), ("accept", "Accept", "a"))
+    return html.Header(
+        [
+            html.Div(
+                [html.Img(src="/assets/bandwright.svg", alt=""), html.Span("bandwright")],
+                className="brand",
+            ),
+            html.Nav(
+                [
+                    html.Button([label, html.Kbd(key)], type="button", **_data(**{"view-to": name}))
+                    for name, label, key in views
+                ],
+                **{"aria-label": "Views"},
+            ),
+            html.Div(
+                [
+                    html.Span("Connecting", id="port-state", className="pill"),
+                    html.Button(
+                        "Not calibrated",
+                        id="calibration-state",
+                        className="pill",
+                        type="button",
+                        **_data(**{"view-to": "calibrate"}),
+                    ),
+                    html.Button(
+                        [html.Span("Plan: "), html.Span("Choose bands", id="plan-name")],
+                        id="plan-open",
+                        className="pill plan",
+                        type="button",
+                        **_data(opens="plan"),
+                    ),
+                    _icon_button("theme", "◐", "Light or dark"),
+                    _icon_button("keys-open", "?", "Keys", **_data(opens="keys")),
+                ],
+                className="status",
+            ),
+        ],
+        className="top",
+    )
+
+
+def _said() -> html.Section:
+    return html.Section(
+        [
+            html.Span(id="sentence-mark"),
+            html.Div([html.H1(id="sentence"), html.P(id="aside")]),
+            html.Button(
+                [html.Span("Next step", id="next-words"), html.Kbd("n")], id="next-step", type="button", className="primary"
+            ),
+        ],
+        id="said",
+        **{"aria-label": "What matters now"},
+    )
+
+
+def _bench_view() -> html.Section:
+    return html.Section(
+        [
+            html.Div(id="strips"),
+            html.Div(
+                [
+                    html.Div(
+                        [_metrics(), html.Span(id="age"), _trace_tools()],
+                        className="tools",
+                    ),
+                    dcc.Graph(id="overview", figure=_blank(), config=GRAPH_CONFIG),
+                    dcc.Graph(id="smith", figure=_blank(), config=GRAPH_CONFIG),
+                    html.P(
+                        "Impedance needs a calibration: raw readings show the unit's own errors.",
+                        id="withheld",
+                    ),
+                    html.P([html.Span(id="coverage"), html.Span(id="holds")], id="beneath"),
+                ],
+                id="curves",
+                **_data(services=json.dumps(_services())),
+            ),
+        ],
+        id="view-bench",
+    )
+
+
+def _metrics() -> html.Div:
+    metrics = (
+        ("loss", "Return loss", "r"),
+        ("vswr", "VSWR", "v"),
+        ("impedance", "Impedance", "z"),
+        ("smith", "Smith chart", "s"),
+    )
+    return html.Div(
+        [
+            html.Button(
+                [label, html.Kbd(key)],
+                id=f"metric-{name}",
+                type="button",
+                **_data(**{"metric-to": name}),
+            )
+            for name, label, key in metrics
+        ],
+        className="choice",
+        role="group",
+        **{"aria-label": "What to plot"},
+    )
+
+
+def _trace_tools() -> html.Div:
+    return html.Div(
+        [
+            html.Button(
+                ["Hold", html.Kbd("h")], id="hold", type="button", **_wish({"do": "hold"})
+            ),
+            html.Button(
+                ["Undo hold", html.Kbd("u")],
+                id="undo-hold",
+                type="button",
+                **_wish({"do": "undo hold"}),
+            ),
+            html.Button(
+                ["Other services", html.Kbd("o")],
+                id="services",
+                type="button",
+                **{"aria-pressed": "false"},
+            ),
+        ],
+        className="trace-tools",
+    )
+
+
+def _icon_button(name: str, sign: str, label: str, **more: str) -> html.Button:
+    return html.Button(
+        sign, id=name, type="button", className="icon", title=label, **{"aria-label": label}, **more
+    )
+
+
+def _blank() -> dict[str, Any]:
+    return {"data": [], "layout": {"autosize": True}}
+
+
+def _services() -> list[dict[str, Any]]:
+    """Services other than cellular, for the overlay."""
+    return [
+        {
+            "name": f"{each.service} {each.name}",
+            "low_mhz": each.low_hz / 1e6,
+            "high_mhz": each.high_hz / 1e6,
+        }
+        for each in load_services()
+    ]
+
+
+def _data(**values: str) -> dict[str, str]:
+    return {f"data-{name}": value for name, value in values.items()}
+
+
+def _wish(what: dict[str, str]) -> dict[str, str]:
+    return _data(wish=json.dumps(what))

@@ -1,0 +1,139 @@
+"""The sentence to work by: one line, readable from two metres, for the moment that is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from acceptance.decision import State
+from acceptance.match import reflection_from_return_loss, vswr
+from acceptance.verdict import BandVerdict
+from calibration.session import SessionState
+from dashboard.snapshot import Snapshot
+
+Tone = Literal["wait", "ask", "lost", "pass", "fail", "unsure"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """What to say."""
+
+    text: str
+    """The sentence itself."""
+    aside: str
+    """A second, smaller one; may be empty."""
+    tone: Tone
+    mark: str
+    """The state whose mark stands before it; "withheld" where nothing is decided."""
+
+
+def sentence(now: Snapshot) -> Sentence:
+    """Say what matters most at this moment."""
+    session = now.calibration.session
+    if now.port.phase == "lost":
+        return Sentence(now.port.message, _last_shown(now), "lost", "withheld")
+    if now.sweep is None and now.coverage_problem:
+        return Sentence(now.coverage_problem, "", "ask", "withheld")
+    if now.sweep is None:
+        waiting = now.port.message or f"Waiting for the unit at {now.port.address}."
+        return Sentence(waiting, "", "wait", "withheld")
+    if session is not None:
+        return _of_calibration(session)
+    if now.plan is None:
+        return Sentence(
+            "Choose the bands this antenna must serve.",
+            "Without a plan there is nothing to hold the match against.",
+            "ask",
+            "withheld",
+        )
+    if now.verdict is None:
+        return Sentence(
+            "Uncalibrated: marks withheld.",
+            now.calibration.message or "Calibrate with open, short and load first.",
+            "ask",
+            "withheld",
+        )
+    return _of_verdict(now.verdict.bands, now)
+
+
+def _of_calibration(session: SessionState) -> Sentence:
+    """What the hands should do now; the panel below says it at length."""
+    aside = "Marks are withheld until the calibration is complete."
+    if session.step is None:
+        return Sentence(session.message, aside, "wait", "withheld")
+    standard = session.step.standard.replace("-", " ")
+    match session.phase:
+        case "refused":
+            return Sentence(f"Refused: measure the {standard} again.", aside, "fail", "withheld")
+        case "capturing":
+            return Sentence(f"Capturing the {standard}. Keep still.", aside, "wait", "withheld")
+        case _:
+            return Sentence(f"Screw on the {standard}.", aside, "ask", "withheld")
+
+
+def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
+    aside = _count(bands)
+    if now.coverage_problem:
+        aside = now.coverage_problem
+    failing = [band for band in bands if band.state in (State.FAIL, State.CONDITIONAL_FAIL)]
+    if failing:
+        worst = min(failing, key=_margin)
+        return Sentence(f"{band_words(worst)} {_shortfall(worst)}.", aside, "fail", worst.state)
+    unknown = [band for band in bands if band.state is State.NOT_MEASURED]
+    if unknown:
+        first = unknown[0]
+        reason = f" {first.reason}" if first.reason else ""
+        return Sentence(
+            f"{band_words(first)} is not measured.{reason}", aside, "unsure", first.state
+        )
+    tightest = min(bands, key=_margin)
+    unsure = any(band.state is State.CONDITIONAL_PASS for band in bands)
+    return Sentence(
+        f"Every band passes. {band_words(tightest)} is tightest: "
+        f"{_margin(tightest):.1f} dB to spare{_where(tightest)}.",
+        aside,
+        "unsure" if unsure else "pass",
+        State.CONDITIONAL_PASS if unsure else State.PASS,
+    )
+
+
+def band_words(band: BandVerdict) -> str:
+    """A band as one says it: "Band 20 uplink", "Band n78", "gauge backhaul"."""
+    name = band.name.replace("LTE ", "Band ").replace("NR n", "Band n")
+    return name if band.link == "both" else f"{name} {band.link}"
+
+
+def _shortfall(band: BandVerdict) -> str:
+    """How far it misses, in the metric its limit was written in."""
+    short = f"{abs(_margin(band)):.1f} dB short"
+    if band.limit.metric == "vswr" and band.worst_return_loss_db is not None:
+        ratio = float(vswr(reflection_from_return_loss(band.worst_return_loss_db)))
+        reached = f"VSWR {ratio:.2f}" if ratio < 100 else "VSWR above 100"
+        return f"reaches {reached}{_where(band)}; at most {band.limit.value:g} is wanted"
+    return f"falls {short}{_where(band)}"
+
+
+def _where(band: BandVerdict) -> str:
+    """As " at 832 MHz", finer where the band is narrow."""
+    if band.worst_frequency_hz is None:
+        return ""
+    narrow = band.high_hz - band.low_hz < 10e6
+    return f" at {band.worst_frequency_hz / 1e6:.{1 if narrow else 0}f} MHz"
+
+
+def _margin(band: BandVerdict) -> float:
+    return 0.0 if band.margin_db is None else band.margin_db
+
+
+def _count(bands: Sequence[BandVerdict]) -> str:
+    passing = sum(band.state is State.PASS for band in bands)
+    guarded = all(band.guarded for band in bands)
+    remark = "" if guarded else " Passes are unguarded: the uncertainty is not known yet."
+    return f"{passing} of {len(bands)} ranges pass.{remark}"
+
+
+def _last_shown(now: Snapshot) -> str:
+    if now.sweep is None:
+        return "Nothing has been measured yet."
+    return "What is shown is the last sweep before that; no verdict holds for now."

@@ -1,0 +1,114 @@
+"""One moment of the work, whole: what curve, strips and sentence are all drawn from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from acceptance.plan import Plan
+from acceptance.verdict import Verdict
+from acquire.coverage import Coverage
+from acquire.sweep import Sweep
+from calibration.calibrated import Calibration
+from calibration.session import SessionState
+from replay.virtual_bench import BenchState
+
+PortPhase = Literal["connecting", "sweeping", "lost", "stopped"]
+CalibrationPhase = Literal["none", "running", "held", "misfit"]
+
+
+@dataclass(frozen=True, slots=True)
+class PortState:
+    """How it stands with the unit."""
+
+    phase: PortPhase
+    address: str
+    message: str
+    """What happened and what to do, where something happened; else empty."""
+    unit: str = ""
+    """What the unit says it is; empty until it has said so."""
+    profile: str = ""
+    unproven: bool = False
+    """True where nobody has tried the profile on hardware."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CalibrationState:
+    """How it stands with the calibration."""
+
+    phase: CalibrationPhase
+    message: str
+    """One sentence."""
+    kit: str
+    """Name of the kit in use, or to be used."""
+    calibration: Calibration | None = None
+    path: Path | None = None
+    """Where it is kept; None while it is not."""
+    session: SessionState | None = None
+    """The calibration in progress, if one is."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hold:
+    """A trace kept to compare with."""
+
+    number: int
+    """Counts the holds of one bench, from 1."""
+    sweep: Sweep
+    """As it was shown: corrected where there was a calibration, else raw."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Snapshot:
+    """Everything that is shown, as of one moment; never changed afterwards.
+
+    All of it belongs to `sweep`: the correction, the verdict and what is said of it.
+    """
+
+    version: int
+    """Counts the snapshots of one bench, from 1: also those between two sweeps."""
+    sweep: Sweep | None
+    """The newest raw sweep; None before the first."""
+    corrected: Sweep | None
+    """The same at the connector; None without a calibration that fits."""
+    verdict: Verdict | None
+    """On `corrected` and `plan`; never on raw readings."""
+    plan: Plan | None
+    coverage: Coverage | None
+    """None until the unit's limits are known."""
+    coverage_problem: str
+    """Why the plan cannot be swept by this unit; else empty."""
+    port: PortState
+    calibration: CalibrationState
+    holds: tuple[Hold, ...]
+    """In the order taken; the last one is shown."""
+    bench: BenchState | None
+    """The virtual bench, in a demo."""
+    seen_at_s: float | None
+    """When `sweep` came, on the bench's monotonic clock."""
+
+    @property
+    def sequence(self) -> int:
+        """The one number that curve, strips and sentence share; 0 before the first sweep."""
+        return 0 if self.sweep is None else self.sweep.sequence
+
+    @property
+    def shown(self) -> Sweep | None:
+        """The sweep to draw: corrected, else raw."""
+        return self.sweep if self.corrected is None else self.corrected
+
+    @property
+    def fresh(self) -> bool:
+        """True while sweeps come in."""
+        return self.port.phase == "sweeping"
+
+
+WHAT_IT_IS: Mapping[str, str] = {
+    "virtual": "Virtual bench: invented data",
+    "replay": "Replay of a recording: not measured now",
+    "file": "From a file: not measured now",
+    "port": "",
+}
+"""What must stand beside data of each kind of source."""
