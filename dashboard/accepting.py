@@ -14,10 +14,8 @@ from dashboard.errors import NotNowError
 from dashboard.header import not_acceptable
 from dashboard.snapshot import Snapshot
 
-SOFTWARE = software()
 
-
-def accept(
+def write_down(
     now: Snapshot,
     before: Sweep | None,
     *,
@@ -50,7 +48,7 @@ def accept(
         calibration=calibration_text(calibration),
         plan=plan,
         verdict=now.verdict,
-        software=SOFTWARE,
+        software=software(),
     )
     return write_record(record, parent)
 

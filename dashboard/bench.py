@@ -7,9 +7,9 @@ immutable `Snapshot`, made anew for each sweep and each command.
 
 from __future__ import annotations
 
+import contextlib
 import threading
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,15 +17,15 @@ from acceptance.plan import Plan
 from acceptance.verdict import judge
 from acquire.clock import Clock, SystemClock
 from acquire.coverage import Coverage, Span, continuous_spans, cover
-from acquire.errors import BandwrightError, CoverageError
+from acquire.errors import CoverageError
 from acquire.stream import Stream
 from acquire.sweep import Sweep
 from calibration.calibrated import Calibration
 from calibration.kit import Kit
-from calibration.session import CalibrationSession
-from dashboard import accepting, calibrations
+from dashboard.accepting import write_down
+from dashboard.calibrating import Calibrating
 from dashboard.errors import NotNowError
-from dashboard.snapshot import CalibrationState, Hold, PortState, Snapshot
+from dashboard.snapshot import Hold, PortState, Snapshot
 
 if TYPE_CHECKING:
     from acquire.analyzer import Analyzer
@@ -58,7 +58,6 @@ class Bench:
         records_folder: Path,
         clock: Clock | None = None,
         step_hz: float | None = None,
-        wanted_sweeps: int = 8,
         virtual_bench: VirtualBench | None = None,
     ) -> None:
         """Prepare; nothing is opened before `start`.
@@ -73,10 +72,8 @@ class Bench:
         self.virtual_bench = virtual_bench
         self._open_unit = open_unit
         self._address = address
-        self._calibrations_folder = calibrations_folder
         self._records_folder = records_folder
         self._step_hz = step_hz
-        self._wanted_sweeps = wanted_sweeps
 
         self._lock = threading.RLock()
         self._changed = threading.Condition(self._lock)
@@ -87,11 +84,9 @@ class Bench:
         self._plan = plan
         self._coverage: Coverage | None = None
         self._coverage_problem = ""
-        self._kit = kit
-        self._calibration = calibration
-        self._calibration_path = calibration_path
-        self._calibration_problem = ""
-        self._session: CalibrationSession | None = None
+        self._calibrating = Calibrating(
+            kit, calibration, calibration_path, folder=calibrations_folder, clock=self.clock
+        )
         self._holds: tuple[Hold, ...] = ()
         self._held = 0
         self._sweep: Sweep | None = None
@@ -151,24 +146,18 @@ class Bench:
 
         Raises NotNowError while a calibration runs: its standards must share their frequencies.
         """
-        with self._lock:
-            if self._session is not None:
+        with self._changing():
+            if self._calibrating.running:
                 raise NotNowError(
-                    "The bands cannot be changed while a calibration runs. Finish or leave it first."
+                    "The bands cannot be changed while a calibration runs. Finish it, or leave it."
                 )
             self._plan = plan
             self._cover()
-            self._publish()
 
     def use_kit(self, kit: Kit) -> None:
         """Calibrate with other standards from now on. Raises NotNowError while one runs."""
-        with self._lock:
-            if self._session is not None:
-                raise NotNowError(
-                    "The kit cannot be changed while a calibration runs. Leave it first."
-                )
-            self._kit = kit
-            self._publish()
+        with self._changing():
+            self._calibrating.use_kit(kit)
 
     def begin_calibration(self) -> None:
         """Start a guided calibration over the passes that are swept now.
@@ -176,53 +165,45 @@ class Bench:
         Raises NotNowError while the unit's limits are not known, CalibrationError where the kit
         does not describe its standards at these frequencies.
         """
-        with self._lock:
+        with self._changing():
             if self._profile is None or self._coverage is None:
                 raise NotNowError(
                     "There is nothing to calibrate before the unit has answered. Connect it first."
                 )
             passes = self._coverage.passes
-            spans = continuous_spans(passes, self._profile.limits.range_steps_hz)
-            self._session = CalibrationSession(
-                self._kit, passes, spans, wanted_sweeps=self._wanted_sweeps
-            )
-            self._publish()
+            steps_hz = self._profile.limits.range_steps_hz
+            self._calibrating.begin(passes, continuous_spans(passes, steps_hz))
 
     def standard_is_on(self) -> None:
         """The person says that the standard asked for is on: capture it."""
-        with self._lock:
-            self._running().begin()
-            self._publish()
+        with self._changing():
+            self._calibrating.standard_is_on()
 
     def redo(self, standard: str) -> None:
         """Measure one standard of the running calibration again."""
-        with self._lock:
-            self._running().redo(standard)
-            self._publish()
+        with self._changing():
+            self._calibrating.redo(standard)
 
     def leave_calibration(self) -> None:
         """Leave the running calibration; the one before it, if any, holds again."""
-        with self._lock:
-            self._session = None
-            self._publish()
+        with self._changing():
+            self._calibrating.leave()
 
     def hold(self) -> None:
         """Keep the trace that is shown, to compare with."""
-        with self._lock:
+        with self._changing():
             shown = self._snapshot.shown
             if shown is None:
                 raise NotNowError("There is no trace to hold yet. Wait for the first sweep.")
             self._held += 1
             self._holds = (*self._holds, Hold(self._held, shown))[-MOST_HOLDS:]
-            self._publish()
 
     def undo_hold(self) -> None:
         """Let go of the newest held trace; the one before it is shown again."""
-        with self._lock:
+        with self._changing():
             if not self._holds:
                 raise NotNowError("Nothing is held.")
             self._holds = self._holds[:-1]
-            self._publish()
 
     def accept(self, unit: str, operator: str = "", note: str = "") -> Path:
         """Write the record of the sweep that is shown now, and return its folder.
@@ -231,7 +212,7 @@ class Bench:
         """
         with self._lock:
             now, before = self._snapshot, self._before
-        return accepting.accept(
+        return write_down(
             now,
             before,
             unit=unit,
@@ -243,14 +224,19 @@ class Bench:
 
     def screw_on(self, name: str) -> None:
         """Screw something on to the virtual bench's port. Raises BenchError, NotNowError."""
-        self._virtual().screw_on(name)
-        with self._lock:
-            self._publish()
+        with self._changing():
+            self._virtual().screw_on(name)
 
     def bend(self, dimension: str, delta_mm: float) -> None:
         """Bend the virtual antenna. Raises BenchError, NotNowError."""
-        self._virtual().bend(dimension, delta_mm)
+        with self._changing():
+            self._virtual().bend(dimension, delta_mm)
+
+    @contextlib.contextmanager
+    def _changing(self) -> Iterator[None]:
+        """Hold the lock while something changes, then show it; where it fails, nothing changed."""
         with self._lock:
+            yield
             self._publish()
 
     # ----------------------------------------------------------------- the work
@@ -310,34 +296,13 @@ class Bench:
     def _take(self, sweep: Sweep) -> None:
         self._before, self._sweep = self._sweep, sweep
         self._seen_at_s = self.clock.monotonic()
-        if self._session is not None and self._session.add(sweep).phase == "complete":
-            self._finish(self._session)
-
-    def _finish(self, session: CalibrationSession) -> None:
-        """Use a complete calibration from now on, and keep it."""
-        try:
-            self._calibration = session.finish(self.clock.now(), accepting.SOFTWARE)
-        except BandwrightError as error:
-            self._calibration_problem = str(error)
-            return
-        self._session = None
-        try:
-            self._calibration_path = calibrations.keep(self._calibration, self._calibrations_folder)
-            self._calibration_problem = ""
-        except BandwrightError as error:  # it holds for now, and the person is told
-            self._calibration_path = None
-            self._calibration_problem = str(error)
+        self._calibrating.take(sweep)
 
     def _has_moved(self) -> bool:
         """True where the port, or the virtual bench, is not as it was last shown."""
         shown = self._snapshot
         bench = None if self.virtual_bench is None else self.virtual_bench.state()
         return self._port() != shown.port or bench != shown.bench
-
-    def _running(self) -> CalibrationSession:
-        if self._session is None:
-            raise NotNowError("No calibration is in progress. Start one first.")
-        return self._session
 
     def _virtual(self) -> VirtualBench:
         if self.virtual_bench is None:
@@ -356,7 +321,7 @@ class Bench:
             coverage=None,
             coverage_problem="",
             port=PortState("connecting", self._address, ""),
-            calibration=CalibrationState("none", "", self._kit.name),
+            calibration=self._calibrating.corrected(None)[1],
             holds=(),
             bench=None if self.virtual_bench is None else self.virtual_bench.state(),
             seen_at_s=None,
@@ -364,7 +329,7 @@ class Bench:
 
     def _publish(self) -> None:
         """Make the snapshot of this moment and tell everyone; called under the lock."""
-        corrected, state = self._corrected()
+        corrected, state = self._calibrating.corrected(self._sweep)
         verdict = None
         if corrected is not None and self._plan is not None and state.phase == "held":
             verdict = judge(self._plan, corrected)
@@ -385,32 +350,6 @@ class Bench:
         self._changed.notify_all()
         for stir in tuple(self._watchers.values()):
             stir()
-
-    def _corrected(self) -> tuple[Sweep | None, CalibrationState]:
-        """The newest sweep at the connector where that can be had, and why not otherwise."""
-        calibration, sweep = self._calibration, self._sweep
-        state = CalibrationState(
-            "none",
-            "Calibrate with open, short and load: raw readings carry the unit's own errors.",
-            self._kit.name,
-            calibration,
-            self._calibration_path,
-        )
-        if self._session is not None:
-            session = self._session.state
-            return None, replace(state, phase="running", message=session.message, session=session)
-        if calibration is None:
-            return None, state
-        message = self._calibration_problem or calibrations.words(
-            calibration, self._calibration_path
-        )
-        if sweep is None:
-            return None, replace(state, phase="held", message=message)
-        try:
-            corrected = calibration.correct(sweep)
-        except BandwrightError as error:
-            return None, replace(state, phase="misfit", message=str(error))
-        return corrected, replace(state, phase="held", message=message)
 
     def _port(self) -> PortState:
         stream = self._stream.state

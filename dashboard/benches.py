@@ -4,23 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from acceptance.plan import Plan
 from acquire.clock import Clock, SystemClock
 from acquire.profile import Profile, load_profiles
 from acquire.reopening import Reopening
-from acquire.transport import Opener, open_port
 from calibration.kit import Kit
 from calibration.store import load_calibration, load_kit
 from dashboard import folders
 from dashboard.bench import Bench
+from dashboard.unit import recorded, scheme_of
 from replay.openers import openers
-from replay.recording import record_to
 from replay.virtual_bench import VirtualBench
-
-if TYPE_CHECKING:
-    from acquire.transport import Transport
 
 DEMO_UNIT = "registers"
 DEMO_PROFILE = "registers-queue"
@@ -53,13 +48,11 @@ def live_bench(
     Raises BandwrightError where a kit, a profile or the calibration cannot be used.
     """
     clock = SystemClock() if clock is None else clock
-    is_virtual = address.partition(":")[0] == "virtual"
+    is_virtual = scheme_of(address) == "virtual"
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
     if kit is None:
         kit = load_kit(DEMO_KIT if is_virtual else "ideal", folders.kits())
-    known: Mapping[str, Opener] = openers(virtual, clock)
-    if record is not None:
-        known = {**known, address.partition(":")[0]: _recording(record, known, clock)}
+    known = recorded(address, record, openers(virtual, clock), clock)
     return Bench(
         Reopening(
             address,
@@ -101,21 +94,3 @@ def demo_bench(
         calibrations_folder=calibrations_folder,
         clock=clock,
     )
-
-
-def _recording(record: Path, known: Mapping[str, Opener], clock: Clock) -> Opener:
-    """An opener that writes every byte down."""
-    opened = 0
-
-    def open_recorded(address: str, baud_rate: int) -> Transport:
-        nonlocal opened
-        inner = open_port(address, baud_rate=baud_rate, openers=known, clock=clock)
-        opened += 1
-        path = record if opened == 1 else record.with_stem(f"{record.stem}-{opened}")
-        try:
-            return record_to(path, inner, clock)
-        except BaseException:
-            inner.close()
-            raise
-
-    return open_recorded

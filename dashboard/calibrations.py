@@ -24,6 +24,6 @@ def words(calibration: Calibration, path: Path | None = None) -> str:
     low, high = calibration.frequency_hz[0] / 1e6, calibration.frequency_hz[-1] / 1e6
     kept = "" if path is None else f" Kept in {path}."
     return (
-        f"Calibrated {calibration.taken_at.astimezone():%Y-%m-%d %H:%M} with the kit "
+        f"Calibrated {calibration.taken_at.astimezone():%Y-%m-%d %H:%M} with "
         f"{calibration.kit.label}, {low:.0f} to {high:.0f} MHz.{kept}"
     )

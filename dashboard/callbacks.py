@@ -17,9 +17,10 @@ from acceptance.limit import Metric
 from acquire.errors import BandwrightError
 from calibration.store import load_kit
 from dashboard import folders
+from dashboard.attributes import data
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError
-from dashboard.planning import DEFAULT_LIMITS, plan_text, read_plan, suggested
+from dashboard.planning import DEFAULT_LIMITS, plan_text, read_plan, region_words, suggested
 
 Wish = Mapping[str, Any]
 
@@ -50,7 +51,7 @@ def granted(bench: Bench, wish: Wish) -> str:
 
     Raises what the bench's commands raise, and NotNowError for a wish that is none.
     """
-    name = wish.get("do")
+    name = str(wish.get("do"))
     if name not in WISHES:
         raise NotNowError("The page asked for something unknown. Load it again.")
     try:
@@ -71,12 +72,12 @@ WISHES: Mapping[str, Callable[[Bench, Wish], str | None]] = {
 }
 
 
-def answer(text: str, kind: str, **data: str) -> html.P:
+def answer(text: str, kind: str, **more: str) -> html.P:
     """What came of a wish: "done" or "refused".
 
-    data : the number of the wish; or, under "closes", the dialog that is done with.
+    more : the number of the wish; or, under "closes", the dialog that is done with.
     """
-    return html.P(text, **{"data-kind": kind}, **{f"data-{name}": data[name] for name in data})
+    return html.P(text, **data(kind=kind, **more))
 
 
 def _calibration(app: Dash, bench: Bench) -> None:
@@ -136,7 +137,7 @@ def _planning(app: Dash, bench: Bench) -> None:
         if value is None:
             return no_update, "The limit is no number. Write 10 for return loss, 2 for VSWR."
         try:
-            return plan_text(region.replace("-", " "), keys, metric, float(value)), ""
+            return plan_text(region_words(region), keys, metric, float(value)), ""
         except BandwrightError as error:
             return no_update, str(error)
 
@@ -172,12 +173,12 @@ def _acceptance(app: Dash, bench: Bench) -> None:
             folder = await asyncio.to_thread(bench.accept, unit or "", operator or "", note or "")
             files = sorted(path.name for path in folder.iterdir())
         except (BandwrightError, OSError) as error:
-            return html.Div(html.P(str(error)), **{"data-kind": "refused"})
+            return html.Div(html.P(str(error)), **data(kind="refused"))
         return html.Div(
             [
                 html.P([html.Strong(f"The record of {unit} is written."), " It is in"]),
                 html.Code(str(folder)),
                 html.P(", ".join(files)),
             ],
-            **{"data-kind": "done"},
+            **data(kind="done"),
         )

@@ -81,7 +81,7 @@ def _port(now: Snapshot) -> dict[str, Any]:
     words = {
         "connecting": f"Connecting to {where}",
         "sweeping": f"Sweeping {where}",
-        "lost": f"Lost {where}",
+        "lost": f"No unit at {where}",
         "stopped": f"Stopped {where}",
     }[port.phase]
     detail = port.message
@@ -212,7 +212,7 @@ def _link(target: Target, band: BandVerdict | None) -> dict[str, Any]:
 
 
 def _short(limit: Limit) -> str:
-    return f"VSWR {limit.value:g}" if limit.metric == "vswr" else f"{limit.value:g} dB"
+    return f"VSWR ≤ {limit.value:g}" if limit.metric == "vswr" else f"≥ {limit.value:g} dB"
 
 
 def _worst(band: BandVerdict) -> dict[str, Any] | None:

@@ -8,6 +8,7 @@ from typing import Any
 from dash import dcc, html
 
 from acceptance.store import load_services
+from dashboard.attributes import aria, data, wish
 from dashboard.bench import Bench
 from dashboard.panels import accept_view, calibrate_view, demo_panel, keys_dialog, plan_dialog
 
@@ -34,7 +35,16 @@ FRAME = """<!DOCTYPE html>
 </html>
 """
 
-GRAPH_CONFIG = {"displayModeBar": False, "responsive": True}
+SERVICE_NAMES = {
+    "wifi": "Wi-Fi",
+    "gnss": "GNSS",
+    "srd": "SRD",
+    "ism": "ISM",
+    "adsb": "ADS-B",
+    "amateur": "Amateur",
+}
+
+GRAPH_CONFIG: Any = {"displayModeBar": False, "responsive": True}
 
 
 def layout(bench: Bench) -> html.Div:
@@ -51,12 +61,12 @@ def layout(bench: Bench) -> html.Div:
             html.Main([_said(), _bench_view(), calibrate_view(now), accept_view(), demo_panel()]),
             html.Div(html.P(), id="answer", role="status", hidden=True),
             # Spoken at most every few seconds; the sentence itself may change with every sweep.
-            html.P(id="spoken", className="only-spoken", **{"aria-live": "polite"}),
+            html.P(id="spoken", className="only-spoken", **aria(live="polite")),
             plan_dialog(now),
             keys_dialog(),
         ],
         id="page",
-        **_data(view="bench", feed="connecting", metric="loss", plane="none", old="false"),
+        **data(view="bench", feed="connecting", metric="loss", plane="none", old="false"),
     )
 
 
@@ -70,10 +80,10 @@ def _top() -> html.Header:
             ),
             html.Nav(
                 [
-                    html.Button([label, html.Kbd(key)], type="button", **_data(**{"view-to": name}))
+                    html.Button([label, html.Kbd(key)], type="button", **data(view_to=name))
                     for name, label, key in views
                 ],
-                **{"aria-label": "Views"},
+                **aria(label="Views"),
             ),
             html.Div(
                 [
@@ -83,17 +93,17 @@ def _top() -> html.Header:
                         id="calibration-state",
                         className="pill",
                         type="button",
-                        **_data(**{"view-to": "calibrate"}),
+                        **data(view_to="calibrate"),
                     ),
                     html.Button(
                         [html.Span("Plan: "), html.Span("Choose bands", id="plan-name")],
                         id="plan-open",
                         className="pill plan",
                         type="button",
-                        **_data(opens="plan"),
+                        **data(opens="plan"),
                     ),
                     _icon_button("theme", "◐", "Light or dark"),
-                    _icon_button("keys-open", "?", "Keys", **_data(opens="keys")),
+                    _icon_button("keys-open", "?", "Keys", **data(opens="keys")),
                 ],
                 className="status",
             ),
@@ -108,11 +118,14 @@ def _said() -> html.Section:
             html.Span(id="sentence-mark"),
             html.Div([html.H1(id="sentence"), html.P(id="aside")]),
             html.Button(
-                [html.Span("Next step", id="next-words"), html.Kbd("n")], id="next-step", type="button", className="primary"
+                [html.Span("Next step", id="next-words"), html.Kbd("n")],
+                id="next-step",
+                type="button",
+                className="primary",
             ),
         ],
         id="said",
-        **{"aria-label": "What matters now"},
+        **aria(label="What matters now"),
     )
 
 
@@ -135,7 +148,7 @@ def _bench_view() -> html.Section:
                     html.P([html.Span(id="coverage"), html.Span(id="holds")], id="beneath"),
                 ],
                 id="curves",
-                **_data(services=json.dumps(_services())),
+                **data(services=json.dumps(_services())),
             ),
         ],
         id="view-bench",
@@ -147,7 +160,7 @@ def _metrics() -> html.Div:
         ("loss", "Return loss", "r"),
         ("vswr", "VSWR", "v"),
         ("impedance", "Impedance", "z"),
-        ("smith", "Smith chart", "s"),
+        ("smith", "Smith", "s"),
     )
     return html.Div(
         [
@@ -155,42 +168,40 @@ def _metrics() -> html.Div:
                 [label, html.Kbd(key)],
                 id=f"metric-{name}",
                 type="button",
-                **_data(**{"metric-to": name}),
+                **data(metric_to=name),
             )
             for name, label, key in metrics
         ],
         className="choice",
         role="group",
-        **{"aria-label": "What to plot"},
+        **aria(label="What to plot"),
     )
 
 
 def _trace_tools() -> html.Div:
     return html.Div(
         [
-            html.Button(
-                ["Hold", html.Kbd("h")], id="hold", type="button", **_wish({"do": "hold"})
-            ),
+            html.Button(["Hold", html.Kbd("h")], id="hold", type="button", **wish("hold")),
             html.Button(
                 ["Undo hold", html.Kbd("u")],
                 id="undo-hold",
                 type="button",
-                **_wish({"do": "undo hold"}),
+                **wish("undo hold"),
             ),
             html.Button(
                 ["Other services", html.Kbd("o")],
                 id="services",
                 type="button",
-                **{"aria-pressed": "false"},
+                **aria(pressed="false"),
             ),
         ],
         className="trace-tools",
     )
 
 
-def _icon_button(name: str, sign: str, label: str, **more: str) -> html.Button:
+def _icon_button(name: str, sign: str, label: str, **more: Any) -> html.Button:
     return html.Button(
-        sign, id=name, type="button", className="icon", title=label, **{"aria-label": label}, **more
+        sign, id=name, type="button", className="icon", title=label, **aria(label=label), **more
     )
 
 
@@ -199,20 +210,13 @@ def _blank() -> dict[str, Any]:
 
 
 def _services() -> list[dict[str, Any]]:
-    """Services other than cellular, for the overlay."""
-    return [
-        {
-            "name": f"{each.service} {each.name}",
-            "low_mhz": each.low_hz / 1e6,
-            "high_mhz": each.high_hz / 1e6,
-        }
-        for each in load_services()
-    ]
-
-
-def _data(**values: str) -> dict[str, str]:
-    return {f"data-{name}": value for name, value in values.items()}
-
-
-def _wish(what: dict[str, str]) -> dict[str, str]:
-    return _data(wish=json.dumps(what))
+    """Services other than cellular, for the overlay: ranges of one kind that touch are one."""
+    merged: list[dict[str, Any]] = []
+    for each in sorted(load_services(), key=lambda each: (each.service, each.low_hz)):
+        name = SERVICE_NAMES.get(each.service, each.name)
+        low_mhz, high_mhz = each.low_hz / 1e6, each.high_hz / 1e6
+        if merged and merged[-1]["name"] == name and low_mhz <= merged[-1]["high_mhz"]:
+            merged[-1]["high_mhz"] = max(high_mhz, merged[-1]["high_mhz"])
+        else:
+            merged.append({"name": name, "low_mhz": low_mhz, "high_mhz": high_mhz})
+    return sorted(merged, key=lambda each: each["low_mhz"])

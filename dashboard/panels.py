@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from dash import dcc, html
@@ -10,7 +9,8 @@ from dash import dcc, html
 from acceptance.verdict import MATCH_ONLY
 from calibration.store import list_kits
 from dashboard import folders
-from dashboard.planning import DEFAULT_LIMITS, region_names
+from dashboard.attributes import aria, data, wish
+from dashboard.planning import DEFAULT_LIMITS, region_names, region_words
 from dashboard.snapshot import Snapshot
 
 KEYS = (
@@ -63,7 +63,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         id="start-calibration",
                         type="button",
                         className="primary",
-                        **_wish({"do": "calibrate"}),
+                        **wish("calibrate"),
                     ),
                 ],
                 id="calibration-idle",
@@ -84,14 +84,14 @@ def calibrate_view(now: Snapshot) -> html.Section:
                                         id="standard-on",
                                         type="button",
                                         className="primary",
-                                        **_wish({"do": "standard is on"}),
+                                        **wish("standard is on"),
                                     ),
                                     html.Button(
                                         "Leave the calibration",
                                         id="leave-calibration",
                                         type="button",
                                         className="quiet",
-                                        **_wish({"do": "leave calibration"}),
+                                        **wish("leave calibration"),
                                     ),
                                 ],
                                 className="actions",
@@ -107,7 +107,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
         ],
         id="view-calibrate",
         hidden=True,
-        **{"data-phase": "idle"},
+        **data(phase="idle"),
     )
 
 
@@ -121,7 +121,7 @@ def _steadiness() -> html.Div:
         id="steadiness",
         hidden=True,
         role="progressbar",
-        **{"aria-label": "Steady sweeps", "aria-valuemin": "0"},
+        **aria(label="Steady sweeps", valuemin="0"),
     )
 
 
@@ -150,9 +150,10 @@ def accept_view() -> html.Section:
                 [
                     html.H2("Accept this antenna"),
                     html.P(
-                        "Raw and corrected sweep, plan, calibration and verdict go into one "
-                        f"folder. It records the {MATCH_ONLY}."
+                        "Sweeps, plan, calibration and verdict go into one folder. It records the "
+                        f"{MATCH_ONLY}."
                     ),
+                    html.Div(id="accepted", role="status"),
                     _field("unit-name", "Name on its label", "weir-3", 100),
                     _field("operator", "Operator", "who measured", 100),
                     _field("note", "Note", "serial number, place, anything", 500),
@@ -160,7 +161,6 @@ def accept_view() -> html.Section:
                         "Write the record", id="accept", type="button", className="primary"
                     ),
                     html.P(id="accept-why"),
-                    html.Div(id="accepted", role="status"),
                 ],
                 className="card form",
             ),
@@ -184,7 +184,7 @@ def demo_panel() -> html.Aside:
         ],
         id="demo",
         hidden=True,
-        **{"aria-label": "Virtual bench"},
+        **aria(label="Virtual bench"),
     )
 
 
@@ -209,10 +209,11 @@ def plan_dialog(now: Snapshot) -> Any:
                         dcc.Dropdown(
                             id="region",
                             options=[
-                                {"label": name.replace("-", " "), "value": name}
+                                {"label": region_words(name), "value": name}
                                 for name in region_names()
                             ],
                             placeholder="a part of the world",
+                            searchable=False,
                         ),
                         dcc.Checklist(id="bands", options=[], value=[], className="bands"),
                         dcc.RadioItems(
@@ -235,25 +236,25 @@ def plan_dialog(now: Snapshot) -> Any:
                 html.Div(
                     [
                         html.Label("The plan itself: edit it as you like", htmlFor="plan-text"),
-                        dcc.Textarea(id="plan-text", value=text, spellCheck="false"),
+                        dcc.Textarea(id="plan-text", value=text, spellCheck=False),
                     ],
                     className="written",
                 ),
                 html.P(id="plan-refused", role="alert"),
-                html.Button(
-                    "Use this plan", id="use-plan", type="button", className="primary"
-                ),
+                html.Button("Use this plan", id="use-plan", type="button", className="primary"),
             ]
         ),
         id="plan",
-        **{"aria-label": "Plan"},
+        **aria(label="Plan"),
     )
 
 
 def keys_dialog() -> Any:
     """The list of keys."""
-    rows = [html.Div([html.Dt([html.Kbd(k) for k in keys.split(", ")]), html.Dd(what)])
-            for keys, what in KEYS]
+    rows = [
+        html.Div([html.Dt([html.Kbd(k) for k in keys.split(", ")]), html.Dd(what)])
+        for keys, what in KEYS
+    ]
     return html.Dialog(
         html.Div(
             [
@@ -263,14 +264,12 @@ def keys_dialog() -> Any:
             ]
         ),
         id="keys",
-        **{"aria-label": "Keys"},
+        **aria(label="Keys"),
     )
 
 
 def _closing(dialog: str) -> html.Button:
-    return html.Button(
-        "Close", type="button", className="quiet", **{"data-closes": dialog}
-    )
+    return html.Button("Close", type="button", className="quiet", **data(closes=dialog))
 
 
 def _field(name: str, label: str, hint: str, longest: int) -> html.Div:
@@ -283,7 +282,3 @@ def _field(name: str, label: str, hint: str, longest: int) -> html.Div:
         ],
         className="field",
     )
-
-
-def _wish(what: dict[str, str]) -> dict[str, str]:
-    return {"data-wish": json.dumps(what)}

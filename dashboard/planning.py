@@ -31,6 +31,11 @@ def region_names() -> list[str]:
     return list(dict.fromkeys(region.name for region in load_regions()))
 
 
+def region_words(name: str) -> str:
+    """A region as it is written: "Southeast Asia", "USA"."""
+    return "USA" if name == "usa" else name.replace("-", " ").title()
+
+
 def suggested(region: str) -> tuple[Choice, ...]:
     """Bands a region is suggested to use; one that LTE and NR share stands once, as LTE.
 

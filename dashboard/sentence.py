@@ -30,16 +30,13 @@ class Sentence:
 
 def sentence(now: Snapshot) -> Sentence:
     """Say what matters most at this moment."""
-    session = now.calibration.session
     if now.port.phase == "lost":
         return Sentence(now.port.message, _last_shown(now), "lost", "withheld")
-    if now.sweep is None and now.coverage_problem:
-        return Sentence(now.coverage_problem, "", "ask", "withheld")
     if now.sweep is None:
         waiting = now.port.message or f"Waiting for the unit at {now.port.address}."
-        return Sentence(waiting, "", "wait", "withheld")
-    if session is not None:
-        return _of_calibration(session)
+        return Sentence(now.coverage_problem or waiting, "", "wait", "withheld")
+    if now.calibration.session is not None:
+        return _of_calibration(now.calibration.session)
     if now.plan is None:
         return Sentence(
             "Choose the bands this antenna must serve.",
@@ -48,8 +45,11 @@ def sentence(now: Snapshot) -> Sentence:
             "withheld",
         )
     if now.verdict is None:
+        misfit = now.calibration.phase == "misfit"
         return Sentence(
-            "Uncalibrated: marks withheld.",
+            "The calibration does not fit: marks withheld."
+            if misfit
+            else "Uncalibrated: marks withheld.",
             now.calibration.message or "Calibrate with open, short and load first.",
             "ask",
             "withheld",
@@ -90,8 +90,7 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
     tightest = min(bands, key=_margin)
     unsure = any(band.state is State.CONDITIONAL_PASS for band in bands)
     return Sentence(
-        f"Every band passes. {band_words(tightest)} is tightest: "
-        f"{_margin(tightest):.1f} dB to spare{_where(tightest)}.",
+        f"Every band passes; {band_words(tightest)} has {_margin(tightest):.1f} dB to spare.",
         aside,
         "unsure" if unsure else "pass",
         State.CONDITIONAL_PASS if unsure else State.PASS,

@@ -11,7 +11,7 @@ import webbrowser
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from dashboard.errors import SetupError
 
@@ -46,7 +46,7 @@ def build(bench: Bench) -> FastAPI:
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app = Dash(
         "bandwright",
-        server=server,
+        server=cast(Any, server),  # Dash's annotation forgot its FastAPI backend
         assets_folder=str(Path(__file__).parent / "assets"),
         assets_ignore=r".*\.js$",  # modules: the frame names the first, which names the others
         index_string=FRAME,

@@ -47,6 +47,7 @@ function next() {
   }
   if (view === "calibrate") {
     const phase = byId("view-calibrate").dataset.phase;
+    if (phase === "capturing") return { words: "Keep still", take: () => {} };
     if (phase !== "idle") return { words: "Next: capture", take: () => byId("standard-on").click() };
     return calibrated
       ? { words: "Next: bench", take: () => goTo("bench") }

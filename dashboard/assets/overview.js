@@ -18,16 +18,19 @@ export class Overview {
   show(frame, metricName, withServices) {
     const colour = colours();
     const { header } = frame;
+    const range = rangeOf(frame);
+    const width = this.#graph.clientWidth;
     const drawn = metricName === "impedance" ? impedance(frame, colour) : sizes(frame, metricName, colour);
     const bands = header.strips.flatMap((strip) => strip.links.map((link) => bandShape(link, colour)));
-    const others = withServices ? this.#services.filter((each) => within(each, frame.gridMhz)) : [];
+    const others = withServices ? this.#services.filter((each) => within(each, range)) : [];
     const layout = {
-      ...baseLayout(colour, frame.gridMhz),
+      ...baseLayout(colour, range, width),
+      showlegend: drawn.legend ?? false,
       yaxis: { ...axis(colour), ...drawn.yaxis, fixedrange: true },
       shapes: [...bands, ...others.map((each) => serviceShape(each, colour)), ...(drawn.shapes ?? [])],
       annotations: [
-        ...bandNames(header.strips, frame.gridMhz, this.#graph.clientWidth, colour),
-        ...others.map((each, i) => serviceName(each, i, colour)),
+        ...bandNames(header.strips, range, width, colour),
+        ...serviceNames(others, range, width, colour),
       ],
     };
     window.Plotly.react(this.#graph, drawn.traces, layout, { displayModeBar: false, responsive: true });
@@ -77,6 +80,7 @@ function impedance({ header, gridMhz, trace }, colour) {
   const across = (value, dash) => ({ type: "line", xref: "paper", x0: 0, x1: 1, y0: value, y1: value, line: { color: colour.muted, width: 1, dash } });
   return {
     traces,
+    legend: true,
     yaxis: { title: { text: "Impedance, Ω", standoff: 6 }, range: [-150, 250], tickvals: [-100, 0, 50, 100, 200] },
     shapes: [across(REFERENCE_OHM, "dot"), across(0, "solid")],
   };
@@ -103,20 +107,27 @@ function axis(colour) {
   };
 }
 
-function baseLayout(colour, gridMhz) {
+// What was swept; before the first sweep, where the bands lie.
+function rangeOf({ header, gridMhz }) {
+  if (gridMhz?.length) return [gridMhz[0], gridMhz.at(-1)];
+  const edges = header.strips.flatMap(({ links }) => links.flatMap((link) => [link.low_mhz, link.high_mhz]));
+  return edges.length ? [0.85 * Math.min(...edges), 1.15 * Math.max(...edges)] : [690, 2700];
+}
+
+function baseLayout(colour, range, width) {
   return {
     autosize: true,
     margin: { l: 52, r: 12, t: 32, b: 28 },
     paper_bgcolor: "rgba(0,0,0,0)",
     plot_bgcolor: "rgba(0,0,0,0)",
     font: { family: "system-ui, sans-serif", size: 12, color: colour.muted },
-    showlegend: false,
+    legend: { orientation: "h", x: 1, xanchor: "right", y: 1, yanchor: "bottom", font: { color: colour.ink } },
     hovermode: "x",
     dragmode: false,
     hoverlabel: { bgcolor: colour.panel, font: { color: colour.ink } },
     xaxis: {
-      ...axis(colour), ticksuffix: " MHz", fixedrange: true, nticks: 9,
-      range: gridMhz?.length ? [gridMhz[0], gridMhz.at(-1)] : [700, 2700],
+      ...axis(colour), ticksuffix: " MHz", fixedrange: true, nticks: Math.max(Math.floor(width / 105), 2), tickangle: 0,
+      range,
     },
   };
 }
@@ -130,26 +141,37 @@ function bandShape(link, colour) {
 }
 
 // Names above the plot, in two rows where neighbours would touch.
-function bandNames(strips, gridMhz, width, colour) {
-  const mhzPerLetter = gridMhz?.length ? (8 * (gridMhz.at(-1) - gridMhz[0])) / Math.max(width, 1) : 0;
-  const ends = [-Infinity, -Infinity];
-  const middle = ({ links }) =>
-    (Math.min(...links.map((link) => link.low_mhz)) + Math.max(...links.map((link) => link.high_mhz))) / 2;
-  return [...strips]
-    .sort((a, b) => middle(a) - middle(b))
-    .map((strip) => {
-      const half = (strip.name.length * mhzPerLetter) / 2;
-      const row = ends[0] <= middle(strip) - half ? 0 : 1;
-      ends[row] = middle(strip) + half;
-      return {
-        x: middle(strip), y: 1, yref: "paper", yanchor: "bottom", yshift: 14 * row, showarrow: false,
-        text: plainText(strip.name), font: { size: 12, color: colour.ink },
-      };
-    });
+function bandNames(strips, range, width, colour) {
+  const named = strips.map(({ name, links }) => ({
+    name,
+    low_mhz: Math.min(...links.map((link) => link.low_mhz)),
+    high_mhz: Math.max(...links.map((link) => link.high_mhz)),
+  }));
+  return inRows(named, 2, range, width).map(({ name, x, row }) => ({
+    x, y: 1, yref: "paper", yanchor: "bottom", yshift: 14 * row, showarrow: false,
+    text: plainText(name), font: { size: 12, color: colour.ink },
+  }));
 }
 
-function within(service, gridMhz) {
-  return gridMhz?.length > 0 && service.high_mhz > gridMhz[0] && service.low_mhz < gridMhz.at(-1);
+// Puts each name into the first row where it does not touch the one before; without one it is left
+// out.
+function inRows(ranges, rows, [low, high], width) {
+  const mhzPerLetter = (8.5 * (high - low)) / Math.max(width, 1);
+  const ends = new Array(rows).fill(-Infinity);
+  const placed = [];
+  const middle = ({ low_mhz, high_mhz }) => (low_mhz + high_mhz) / 2;
+  for (const range of [...ranges].sort((a, b) => middle(a) - middle(b))) {
+    const half = ((range.name.length + 1) * mhzPerLetter) / 2;
+    const row = ends.findIndex((end) => end <= middle(range) - half);
+    if (row === -1) continue;
+    ends[row] = middle(range) + half;
+    placed.push({ name: range.name, x: middle(range), row });
+  }
+  return placed;
+}
+
+function within(service, [low, high]) {
+  return service.high_mhz > low && service.low_mhz < high;
 }
 
 function serviceShape(service, colour) {
@@ -159,11 +181,11 @@ function serviceShape(service, colour) {
   };
 }
 
-function serviceName(service, i, colour) {
-  return {
-    x: (service.low_mhz + service.high_mhz) / 2, y: 0.08 + 0.09 * (i % 4), yref: "paper", yanchor: "bottom",
-    showarrow: false, text: plainText(service.name), font: { size: 11, color: colour.muted },
-  };
+function serviceNames(services, range, width, colour) {
+  return inRows(services, 3, range, width).map(({ name, x, row }) => ({
+    x, y: 0.06, yref: "paper", yanchor: "bottom", yshift: 13 * row, showarrow: false,
+    text: plainText(name), font: { size: 11, color: colour.ink },
+  }));
 }
 
 // Plotly reads a few tags in its texts: names must stay names.

@@ -50,17 +50,22 @@ function tick() {
   page.dataset.feed = state;
   const old = age !== null && age > Math.max(OLD_S, 4 * (frame?.header.sweep_s ?? 0));
   page.dataset.old = state === "lost" || (state === "stalled" && age !== null) || old;
-  const lost = byId("lost");
-  lost.hidden = feed !== "lost";
-  if (feed === "lost") {
-    say(
-      lost,
-      "The program behind this page does not answer. Start it again; the page joins by itself. " +
-        (age === null ? "Nothing has been shown yet." : `What it shows is ${spoken(age)} old.`),
-    );
-  }
+  byId("lost").hidden = feed !== "lost";
+  if (feed === "lost") sayLost(age);
   // While the picture is young its age is no news, and digits that race are only unrest.
   say(byId("age"), age === null ? "" : age < YOUNG_S ? "live" : `picture ${spoken(age)} old`);
+}
+
+// No verdict holds any more, and nobody is left to say so but the page itself.
+function sayLost(age) {
+  const old = age === null ? "Nothing has been shown yet." : `This picture is ${spoken(age)} old.`;
+  say(byId("lost"), "The program behind this page does not answer. Start it again; the page joins by itself.");
+  say(byId("sentence"), old);
+  say(byId("aside"), "No verdict holds for now.");
+  showing(byId("sentence-mark"), "withheld", (state) => [shape(state)]);
+  byId("said").dataset.tone = "lost";
+  pill("port-state", "lost", "No connection", "");
+  speak("The program behind this page does not answer.");
 }
 
 function ageSeconds() {

@@ -143,7 +143,7 @@ class Strip {
     const [x, end] = [scale.x(link.low_mhz), scale.x(link.high_mhz)];
     const y = this.y(metric.of(link.limit.reflection));
     const middle = (x + end) / 2;
-    const text = svg("text", { class: "limit-name", x: middle, y: y - 5 });
+    const text = svg("text", { class: "limit-name", x: middle, y: TOP + 14 });
     text.textContent = link.limit.short;
     return [
       svg("line", { class: "limit", x1: Math.min(x, middle - 2), x2: Math.max(end, middle + 2), y1: y, y2: y }),
@@ -197,17 +197,18 @@ class Strip {
   }
 }
 
-function rowPart({ link, state, words, worst, margin, margin_words }) {
-  return { link, state, words, worst: worst?.words ?? null, margin, margin_words };
+function rowPart({ link, state, words, limit, worst, margin, margin_words }) {
+  const instead = state === "withheld" ? limit.short : words;
+  return { link, state, worst: worst?.words ?? instead, margin, margin_words };
 }
 
-function row({ link, state, words, worst, margin, margin_words }) {
+function row({ link, state, worst, margin, margin_words }) {
   return html(
     "li",
     { "data-state": state },
     shape(state),
-    html("span", { class: "link" }, link === "both" ? "band" : link),
-    html("span", { class: "worst" }, worst ?? words),
+    html("span", { class: "link" }, link === "both" ? "" : link),
+    html("span", { class: "worst" }, worst),
     html("span", { class: "margin", title: margin_words }, margin ?? ""),
   );
 }
