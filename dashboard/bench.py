@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from acceptance.plan import Plan
 from acceptance.verdict import judge
 from acquire.clock import Clock, SystemClock
-from acquire.coverage import Coverage, Span, continuous_spans, cover
+from acquire.coverage import Coverage, Limits, Span, continuous_spans, cover
 from acquire.errors import CoverageError
 from acquire.stream import Stream
 from acquire.sweep import Sweep
@@ -40,6 +40,18 @@ WITHOUT_A_PLAN: Span = (690e6, 2700e6)
 MOST_HOLDS = 20
 LOOK_ROUND_S = 0.2
 """How often the stream's state is looked at while no sweep comes."""
+
+
+def surroundings(spans: Sequence[Span], limits: Limits) -> list[Span]:
+    """What to sweep around each span that the unit reaches, as far as the unit reaches, Hz."""
+    return [
+        (
+            max(low_hz * (1 - SURROUNDINGS), limits.low_hz),
+            min(high_hz * (1 + SURROUNDINGS), limits.high_hz),
+        )
+        for low_hz, high_hz in spans
+        if low_hz < limits.high_hz and high_hz > limits.low_hz
+    ]
 
 
 class Bench:
@@ -253,14 +265,15 @@ class Bench:
         """Work the passes out anew; called under the lock."""
         if self._profile is None:
             return
-        wanted, margin = self._wanted()
         limits, timing = self._profile.limits, self._profile.timing
+        plan = self._plan
+        spans: Sequence[Span] = (WITHOUT_A_PLAN,) if plan is None else plan.spans
         try:
             self._coverage = cover(
-                wanted,
+                [*spans, *surroundings(spans, limits)],
                 limits=limits,
                 step_hz=self._step_hz,
-                margin=margin,
+                margin=0.0 if plan is None else plan.margin,
                 seconds_per_point=timing.seconds_per_point,
             )
             self._coverage_problem = ""
@@ -268,15 +281,6 @@ class Bench:
             self._coverage_problem = str(error)
             return
         self._stream.set_passes(self._coverage.passes)
-
-    def _wanted(self) -> tuple[Sequence[Span], float]:
-        if self._plan is None:
-            return (WITHOUT_A_PLAN,), 0.0
-        around = [
-            (low_hz * (1 - SURROUNDINGS), high_hz * (1 + SURROUNDINGS))
-            for low_hz, high_hz in self._plan.spans
-        ]
-        return [*self._plan.spans, *around], self._plan.margin
 
     def _work(self) -> None:
         """Take each newest sweep, and notice what becomes of the stream."""

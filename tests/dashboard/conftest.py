@@ -1,0 +1,118 @@
+"""A bench that runs faster than life, and hands to work at it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from acquire.analyzer import Analyzer
+from acquire.errors import PortError
+from acquire.profile import load_profiles
+from calibration.store import load_kit
+from dashboard.bench import Bench
+from dashboard.benches import demo_bench
+from dashboard.planning import read_plan
+from dashboard.scenario import PLAN
+from dashboard.snapshot import Snapshot
+from replay.clock import FastClock
+from replay.hosting import InProcess
+from replay.virtual_bench import VirtualBench
+from replay.virtual_unit import VirtualUnit
+
+PATIENCE_S = 20.0
+"""Longest wait for a condition, real seconds; nothing takes so long unless it is broken."""
+TO_PASS = (("arm_a_mm", 5.0), ("arm_b_mm", -3.0))
+"""Bends that bring the delivered antenna to where it passes: replay.antenna.GOOD_SETTING."""
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """The demo's bench, five times faster than life, running."""
+    made = demo_bench(
+        read_plan(PLAN),
+        records_folder=tmp_path / "records",
+        calibrations_folder=tmp_path / "calibrations",
+        clock=FastClock(5),
+    )
+    made.start()
+    yield made
+    made.close()
+
+
+def until(bench: Bench, condition: Callable[[Snapshot], bool]) -> Snapshot:
+    """Wait for a moment that meets a condition."""
+    return bench.wait_for(condition, PATIENCE_S)
+
+
+def settled(bench: Bench) -> Snapshot:
+    """Wait until nothing moves and two whole sweeps have come since."""
+    still = until(bench, lambda now: now.bench is not None and now.bench.steady)
+    return until(bench, lambda now: now.sequence > still.sequence + 2)
+
+
+def capture(bench: Bench, on_port: str, wanted: str) -> Snapshot:
+    """Screw something on, say that the wanted standard is on, and wait for what comes of it."""
+    bench.screw_on(on_port)
+    bench.standard_is_on()
+
+    def decided(now: Snapshot) -> bool:
+        session = now.calibration.session
+        return session is None or session.phase == "refused" or wanted in session.taken
+
+    return until(bench, decided)
+
+
+def calibrate(bench: Bench) -> Snapshot:
+    """Do the whole guided calibration right, and screw the antenna on."""
+    until(bench, lambda now: now.sequence > 0)
+    bench.begin_calibration()
+    for name in ("open", "short", "load"):
+        capture(bench, name, name)
+    bench.screw_on("antenna")
+    return settled(bench)
+
+
+class Unplugged:
+    """A virtual unit whose cable can be pulled and put back."""
+
+    def __init__(self, clock: FastClock) -> None:
+        self.clock = clock
+        self.virtual = VirtualBench(clock, on_port="antenna", kit="3.5mm-plug-50")
+        self.transport: InProcess | None = None
+        self.there = True
+
+    def open(self) -> Analyzer:
+        """Meet the unit, if its cable is in."""
+        if not self.there:
+            raise PortError("There is no port /dev/test. Plug the unit in.")
+        unit = VirtualUnit(self.virtual, "registers", speed=10, powered_s=self.clock.monotonic())
+        self.transport = InProcess(unit, self.clock)
+        return Analyzer(self.transport, load_profiles()["registers-queue"], self.clock)
+
+    def pull(self) -> None:
+        """Pull the cable."""
+        self.there = False
+        assert self.transport is not None
+        self.transport.unplug()
+
+
+@pytest.fixture
+def cable(tmp_path: Path) -> Iterator[tuple[Bench, Unplugged]]:
+    """A running bench, and the cable of its unit."""
+    clock = FastClock(5)
+    unit = Unplugged(clock)
+    made = Bench(
+        unit.open,
+        address="/dev/test",
+        kit=load_kit("3.5mm-plug-50"),
+        plan=read_plan(PLAN),
+        calibrations_folder=tmp_path / "calibrations",
+        records_folder=tmp_path / "records",
+        clock=clock,
+        virtual_bench=unit.virtual,
+    )
+    made.start()
+    yield made, unit
+    made.close()
