@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,7 @@ from acquire.stream import Stream
 from acquire.sweep import Sweep
 from calibration.calibrated import Calibration
 from calibration.kit import Kit
-from dashboard.accepting import write_down
+from dashboard.accepting import steady_moment, write_down
 from dashboard.calibrating import Calibrating
 from dashboard.errors import NotNowError
 from dashboard.snapshot import Hold, PortState, Snapshot
@@ -38,6 +39,8 @@ way to a band is seen from there."""
 WITHOUT_A_PLAN: Span = (690e6, 2700e6)
 """What is swept while no bands are chosen: where most cellular bands lie."""
 MOST_HOLDS = 20
+LEAST_PATIENCE_S = 5.0
+"""How long an acceptance waits for a sweep, beyond what three sweeps take."""
 LOOK_ROUND_S = 0.2
 """How often the stream's state is looked at while no sweep comes."""
 
@@ -102,7 +105,6 @@ class Bench:
         self._holds: tuple[Hold, ...] = ()
         self._held = 0
         self._sweep: Sweep | None = None
-        self._before: Sweep | None = None
         self._seen_at_s: float | None = None
         self._snapshot = self._first_snapshot()
 
@@ -218,15 +220,14 @@ class Bench:
             self._holds = self._holds[:-1]
 
     def accept(self, unit: str, operator: str = "", note: str = "") -> Path:
-        """Write the record of the sweep that is shown now, and return its folder.
+        """Write the record of the next steady sweep, and return its folder.
 
         Raises NotNowError where it must not be accepted, RecordError where it cannot be written.
         """
-        with self._lock:
-            now, before = self._snapshot, self._before
+        if not unit.strip():
+            raise NotNowError("An accepted antenna needs a name. Give it the one on its label.")
         return write_down(
-            now,
-            before,
+            steady_moment(self.snapshot(), self._after),
             unit=unit,
             operator=operator,
             note=note,
@@ -252,6 +253,20 @@ class Bench:
             self._publish()
 
     # ----------------------------------------------------------------- the work
+
+    def _after(self, before: Snapshot) -> Snapshot:
+        """Wait for the next sweep's moment, or for the news that none comes."""
+        patience_s = LEAST_PATIENCE_S
+        if before.coverage is not None:
+            patience_s += 3 * before.coverage.seconds
+        try:
+            return self.wait_for(
+                lambda now: now.sequence > before.sequence or not now.fresh, patience_s
+            )
+        except TimeoutError:
+            raise NotNowError(
+                f"No sweep came within {patience_s:.0f} s. Check the unit, then accept again."
+            ) from None
 
     def _meet(self) -> Analyzer:
         """Meet the unit, and sweep what it can of what is wanted."""
@@ -283,6 +298,23 @@ class Bench:
         self._stream.set_passes(self._coverage.passes)
 
     def _work(self) -> None:
+        """Follow the stream; where that fails, no verdict may stay on the page as if it held."""
+        try:
+            self._follow()
+        except Exception:
+            fault = "The bench failed by a fault of this program. Start it again, and report it."
+            with self._lock:
+                self._show(
+                    replace(
+                        self._snapshot,
+                        version=self._snapshot.version + 1,
+                        verdict=None,
+                        port=PortState("lost", self._address, fault),
+                    )
+                )
+            raise
+
+    def _follow(self) -> None:
         """Take each newest sweep, and notice what becomes of the stream."""
         latest = self._stream.subscribe()
         seen = 0
@@ -298,7 +330,7 @@ class Bench:
                 self._stopping.wait(LOOK_ROUND_S)
 
     def _take(self, sweep: Sweep) -> None:
-        self._before, self._sweep = self._sweep, sweep
+        self._sweep = sweep
         self._seen_at_s = self.clock.monotonic()
         self._calibrating.take(sweep)
 
@@ -337,20 +369,26 @@ class Bench:
         verdict = None
         if corrected is not None and self._plan is not None and state.phase == "held":
             verdict = judge(self._plan, corrected)
-        self._snapshot = Snapshot(
-            version=self._snapshot.version + 1,
-            sweep=self._sweep,
-            corrected=corrected,
-            verdict=verdict,
-            plan=self._plan,
-            coverage=self._coverage,
-            coverage_problem=self._coverage_problem,
-            port=self._port(),
-            calibration=state,
-            holds=self._holds,
-            bench=None if self.virtual_bench is None else self.virtual_bench.state(),
-            seen_at_s=self._seen_at_s,
+        self._show(
+            Snapshot(
+                version=self._snapshot.version + 1,
+                sweep=self._sweep,
+                corrected=corrected,
+                verdict=verdict,
+                plan=self._plan,
+                coverage=self._coverage,
+                coverage_problem=self._coverage_problem,
+                port=self._port(),
+                calibration=state,
+                holds=self._holds,
+                bench=None if self.virtual_bench is None else self.virtual_bench.state(),
+                seen_at_s=self._seen_at_s,
+            )
         )
+
+    def _show(self, snapshot: Snapshot) -> None:
+        """Replace the moment that is shown, and tell everyone; called under the lock."""
+        self._snapshot = snapshot
         self._changed.notify_all()
         for stir in tuple(self._watchers.values()):
             stir()
@@ -359,7 +397,7 @@ class Bench:
         stream = self._stream.state
         profile, sweep = self._profile, self._sweep
         # While a lost port is tried again it is still lost, as far as anyone can see.
-        lost = stream.phase == "connecting" and stream.message != ""
+        lost = stream.phase in ("connecting", "stopped") and stream.message != ""
         return PortState(
             phase="lost" if lost else stream.phase,
             address=self._address,

@@ -189,6 +189,6 @@ function serviceNames(services, range, width, colour) {
 }
 
 // Plotly reads a few tags in its texts: names must stay names.
-function plainText(text) {
+export function plainText(text) {
   return text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll(">", "&gt;");
 }

@@ -1,7 +1,7 @@
 // The Smith chart. Plotly's wants normalised impedance and not the reflection (see metrics.js).
 
 import { colours } from "./colours.js";
-import { GAP_MHZ } from "./overview.js";
+import { GAP_MHZ, plainText } from "./overview.js";
 import { firstAtOrAbove } from "./strip_scale.js";
 import { impedanceAt } from "./metrics.js";
 
@@ -25,7 +25,7 @@ export class Smith {
           const first = firstAtOrAbove(gridMhz, link.low_mhz);
           const last = firstAtOrAbove(gridMhz, link.high_mhz) + 1;
           const style = { color: colour.trace, width: 3.5, dash: link.link === "downlink" ? "dot" : "solid" };
-          data.push(line(gridMhz, trace, first, last, style, `${strip.name} ${link.link}`));
+          data.push(line(gridMhz, trace, first, last, style, plainText(`${strip.name} ${link.link}`)));
         }
       }
     }

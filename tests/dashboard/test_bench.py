@@ -17,6 +17,7 @@ from acquire.touchstone import parse_touchstone
 from calibration.errors import CalibrationError
 from calibration.one_port import correct
 from calibration.store import load_calibration
+from dashboard.accepting import steady_moment
 from dashboard.bench import Bench
 from dashboard.benches import live_bench
 from dashboard.errors import NotNowError
@@ -62,9 +63,7 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     again = correct(calibration.terms, raw.reflection)
     # The files hold nine digits or more: what is left is their rounding.
     np.testing.assert_allclose(again, corrected.reflection, atol=1e-8)
-    verdict = judge(
-        load_plan(folder / "plan.toml"), corrected, Plane.CONNECTOR, calibration.source
-    )
+    verdict = judge(load_plan(folder / "plan.toml"), corrected, Plane.CONNECTOR, calibration.source)
     written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
     assert written["invented"] is True
     assert written["operator"] == "river-watch"
@@ -205,11 +204,31 @@ def test_hold_keeps_the_trace_and_undo_brings_the_one_before_back(bench: Bench) 
 
 def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
     calibrate(bench)
-    bench.screw_on("nothing")  # the reading wanders while the nut turns
-    before = bench.snapshot().sequence
-    until(bench, lambda now: now.sequence > before + 1)
-    with pytest.raises(NotNowError, match="still moves"):
-        bench.accept("weir-3")
+    stop = threading.Event()
+
+    def fidget() -> None:
+        while not stop.is_set():
+            bench.screw_on("antenna")  # the reading wanders while the nut turns
+            stop.wait(0.02)
+
+    hand = threading.Thread(target=fidget)
+    hand.start()
+    try:
+        with pytest.raises(NotNowError, match="still moves"):
+            bench.accept("weir-3")
+    finally:
+        stop.set()
+        hand.join(20)
+
+
+def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: Bench) -> None:
+    asked = calibrate(bench)
+    for dimension, delta_mm in TO_PASS:
+        bench.bend(dimension, delta_mm)
+    passing = settled(bench)
+    assert passing.verdict is not None
+    with pytest.raises(NotNowError, match='turned from "fail" to "pass'):
+        steady_moment(asked, lambda _: settled(bench))
 
 
 def test_an_antenna_without_a_name_is_not_accepted(bench: Bench, tmp_path: Path) -> None:
@@ -248,3 +267,18 @@ def test_a_bench_closes_at_once_also_before_it_has_met_its_unit(
     bench.close()
     bench.close()
     assert bench.snapshot().version >= 1
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_fault_of_the_program_itself_leaves_no_verdict_standing(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert calibrate(bench).verdict is not None
+
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("dashboard.bench.judge", broken)
+    now = until(bench, lambda now: now.verdict is None)
+    assert not now.fresh
+    assert "fault of this program" in now.port.message

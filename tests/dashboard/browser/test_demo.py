@@ -1,0 +1,120 @@
+"""The whole demo as a person does it, mistakes included."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site
+
+pytestmark = pytest.mark.browser
+
+
+def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: Site) -> None:
+    page = opened
+    expect(page.locator("#origin")).to_have_text("Virtual bench: invented data")
+    expect(page.locator("#sentence")).to_have_text("Uncalibrated: marks withheld.")
+    strips = page.locator("#strips .strip")
+    expect(strips).to_have_count(3)
+    for strip in strips.all():
+        expect(strip).to_have_attribute("data-state", "withheld")
+
+    # The foot switch leads to the calibration.
+    page.keyboard.press("n")
+    page.keyboard.press("n")
+    expect(page.locator("#sentence")).to_have_text("Screw on the open.")
+    hands.screw_on(page, "open")
+    hands.capture(page)
+    hands.taken(page, "open")
+    # The open is left on where the short is wanted: refused, and only the short asked for again.
+    hands.capture(page)
+    refusal = page.locator("#refusal")
+    expect(refusal).to_contain_text("Open and short read alike", timeout=20_000)
+    expect(refusal).to_contain_text("Measure the short again.")
+    expect(page.locator("#sentence")).to_have_text("Refused: measure the short again.")
+    hands.taken(page, "open")
+    hands.screw_on(page, "short")
+    hands.capture(page)
+    hands.taken(page, "short")
+    # The short left on for the load is refused too, by the load's name.
+    hands.capture(page)
+    expect(refusal).to_contain_text("The load was probably not screwed on", timeout=20_000)
+    hands.screw_on(page, "load")
+    hands.capture(page)
+    hands.on_the_bench(page)
+    expect(page.locator("#calibration-state")).to_contain_text("Calibrated")
+
+    hands.screw_on(page, "antenna")
+    expect(strips.first).to_have_attribute("data-state", "fail", timeout=20_000)
+    expect(page.locator("#said")).to_have_attribute("data-tone", "fail")
+    page.keyboard.press("h")
+    expect(page.locator("#holds")).to_contain_text("Held: sweep")
+    expect(page.locator("#strips .held").first).to_have_attribute("d", re.compile("^M"))
+    hands.bend_until_it_passes(page)
+    expect(page.locator("#sentence")).to_contain_text("Every band passes")
+    page.keyboard.press("u")
+    expect(page.locator("#holds")).to_have_text("")
+
+    page.keyboard.press("n")
+    expect(page.locator("#verdict-overall")).to_have_text("pass (unguarded)")
+    expect(page.locator("#verdict-rows tr")).to_have_count(5)
+    page.keyboard.press("n")  # no name yet: one step too many only asks for it
+    expect(page.locator("#unit-name")).to_be_focused()
+    page.locator("#unit-name").fill("weir-3")
+    page.locator("#operator").fill("river-watch")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    (folder,) = (site.folder / "records").iterdir()
+    expect(page.locator("#accepted code")).to_have_text(str(folder))
+    written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
+    assert written["unit"] == "weir-3"
+    assert written["words"] == "pass (unguarded)"
+    assert written["invented"] is True
+    assert {path.name for path in folder.iterdir()} >= {"raw.s1p", "corrected.s1p"}
+
+
+def test_every_way_to_see_it_is_one_key_away(opened: Page) -> None:
+    page = opened
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    traces = "document.querySelector('#{} .js-plotly-plot').data"
+    page.keyboard.press("v")
+    page.wait_for_function(f"{traces.format('overview')}.some(t => t.name === 'now')")
+    expect(page.locator("#strips .tick").first).to_have_text("5")
+    page.keyboard.press("z")
+    page.wait_for_function(f"{traces.format('overview')}.some(t => t.name === 'resistance')")
+    page.keyboard.press("s")
+    expect(page.locator("#smith")).to_be_visible()
+    # Normalised impedance, z = (1 + G) / (1 - G), and not the reflection itself [derived].
+    page.wait_for_function(f"{traces.format('smith')}?.length > 1")
+    drawn = page.evaluate(f"{traces.format('smith')}.find(t => t.name === 'all').real")
+    assert all(value is None or value >= -0.1 for value in drawn)
+    assert max(value for value in drawn if value is not None) > 1.0
+    page.keyboard.press("r")
+    expect(page.locator("#overview")).to_be_visible()
+    page.keyboard.press("?")
+    expect(page.locator("#keys")).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(page.locator("#keys")).to_be_hidden()
+    before = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    page.keyboard.press("t")
+    page.wait_for_function(f"getComputedStyle(document.body).backgroundColor !== '{before}'")
+
+
+def test_a_plan_made_on_the_page_is_used_and_a_bad_one_refused(opened: Page) -> None:
+    page = opened
+    page.keyboard.press("p")
+    page.locator("#plan-text").fill('name = "no limit"\n[[band]]\nlte = 20\n')
+    page.locator("#use-plan").click()
+    expect(page.locator("#plan-refused")).to_contain_text("it has no limit")
+    page.locator("#region").click()
+    page.get_by_text("Japan", exact=True).last.click()
+    expect(page.locator("#plan-text")).to_have_value(re.compile("lte = 19"))
+    page.locator("#use-plan").click()
+    expect(page.locator("#plan")).to_be_hidden()
+    expect(page.locator("#plan-name")).to_have_text("Japan")
+    expect(page.locator("#strips .strip", has_text="LTE 19")).to_be_visible()

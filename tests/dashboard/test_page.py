@@ -1,0 +1,208 @@
+"""What the page says: the sentence, the strips, the plan made on it."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+import pytest
+
+from acceptance.decision import State
+from acceptance.errors import BandError, PlanError
+from acceptance.verdict import judge
+from acquire.sweep import Plane, Source, Sweep
+from dashboard.bench import Bench
+from dashboard.header import header
+from dashboard.page import layout
+from dashboard.planning import plan_text, read_plan, region_names, region_words, suggested
+from dashboard.sentence import sentence
+from dashboard.snapshot import CalibrationState, PortState, Snapshot
+
+SOURCE = Source("port", "a unit", "prompted-pairs", "/dev/ttyACM0")
+PLAN = """
+name = "two bands"
+
+[[band]]
+lte = 20
+return_loss_db = 10
+
+[[band]]
+name = "own"
+low_mhz = 868.0
+high_mhz = 870.0
+vswr = 2.0
+"""
+
+
+def moment(**sizes: float | None) -> Snapshot:
+    """A moment with so much reflection in each range: uplink, downlink, own."""
+    frequency_hz = np.linspace(780e6, 880e6, 501)
+    reflection = np.full(frequency_hz.size, 0.1 + 0j)
+    edges = {"downlink": (791e6, 821e6), "uplink": (832e6, 862e6), "own": (868e6, 870e6)}
+    for name, size in sizes.items():
+        low_hz, high_hz = edges[name]
+        inside = (frequency_hz >= low_hz) & (frequency_hz <= high_hz)
+        # falls by a thousandth across the range, so that the lower edge is the worst point
+        slope = 1.0 - 1e-3 * (frequency_hz[inside] - low_hz) / (high_hz - low_hz)
+        reflection[inside] = np.nan if size is None else size * slope
+    taken_at = datetime(2026, 3, 1, tzinfo=UTC)
+    sweep = Sweep(frequency_hz, reflection, Plane.CONNECTOR, taken_at, 7, SOURCE, ())
+    plan = read_plan(PLAN)
+    return Snapshot(
+        version=9,
+        sweep=dataclasses.replace(sweep, plane=Plane.RAW),
+        corrected=sweep,
+        verdict=judge(plan, sweep),
+        plan=plan,
+        coverage=None,
+        coverage_problem="",
+        port=PortState("sweeping", "/dev/ttyACM0", ""),
+        calibration=CalibrationState("held", "Calibrated.", "ideal"),
+        holds=(),
+        bench=None,
+        seen_at_s=1.0,
+    )
+
+
+def uncalibrated(now: Snapshot, phase: Any = "none") -> Snapshot:
+    state = CalibrationState(phase, "Calibrate first.", "ideal")
+    return dataclasses.replace(now, corrected=None, verdict=None, calibration=state)
+
+
+def test_the_sentence_names_the_band_that_falls_shortest() -> None:
+    # 20 log10(1 / 0.45) = 6.94 dB, 3.06 short of 10 [derived]
+    said = sentence(moment(uplink=0.45, downlink=0.35))
+    assert said.text == "Band 20 uplink falls 3.1 dB short at 832 MHz."
+    assert said.tone == "fail"
+    assert said.mark == "fail"
+
+
+def test_a_vswr_limit_is_spoken_of_as_vswr() -> None:
+    # (1 + 0.5) / (1 - 0.5) = 3 [derived]
+    said = sentence(moment(own=0.5))
+    assert said.text == "own reaches VSWR 3.00 at 868.0 MHz; at most 2 is wanted."
+
+
+def test_all_bands_passing_name_the_tightest_and_that_nothing_guards_it() -> None:
+    # 20 log10(1 / 0.25) = 12.04 dB, 2.04 above 10 [derived]
+    said = sentence(moment(downlink=0.25))
+    assert said.text == "Every band passes; Band 20 downlink has 2.0 dB to spare."
+    assert "unguarded" in said.aside
+    assert said.tone == "pass"
+
+
+def test_a_band_with_points_missing_is_never_called_a_pass() -> None:
+    said = sentence(moment(downlink=None))
+    assert said.text.startswith("Band 20 downlink is not measured.")
+    assert said.tone == "unsure"
+
+
+@pytest.mark.parametrize(
+    ("phase", "text"),
+    [
+        ("none", "Uncalibrated: marks withheld."),
+        ("misfit", "The calibration does not fit: marks withheld."),
+    ],
+)
+def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, text: str) -> None:
+    now = uncalibrated(moment(), phase)
+    assert sentence(now).text == text
+    head = header(now, 2.0)
+    assert {strip["state"] for strip in head["strips"]} == {"withheld"}
+    assert head["overall"] == {"state": "withheld", "words": "marks withheld"}
+    assert not head["accept"]["ready"]
+
+
+def test_a_lost_port_is_told_before_anything_else() -> None:
+    port = PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in.")
+    now = dataclasses.replace(moment(), port=port)
+    assert sentence(now).text == port.message
+    assert sentence(now).mark == "withheld"
+    assert not header(now, 2.0)["accept"]["ready"]
+
+
+def test_a_strip_is_a_band_with_its_links_and_carries_its_most_severe_state() -> None:
+    head = header(moment(uplink=0.45), 3.5)
+    assert [(strip["name"], strip["state"]) for strip in head["strips"]] == [
+        ("LTE 20", "fail"),
+        ("own", "pass"),
+    ]
+    uplink, downlink = head["strips"][0]["links"]
+    assert (uplink["link"], downlink["link"]) == ("uplink", "downlink")
+    assert uplink["worst"]["words"] == "6.9 dB at 832 MHz"
+    assert uplink["margin"] == "−3.1 dB"
+    assert downlink["words"] == "pass (unguarded)"
+    assert downlink["margin"] == "+10.0 dB"
+    assert head["strips"][1]["links"][0]["limit"]["short"] == "VSWR ≤ 2"
+    assert head["age_s"] == pytest.approx(2.5)
+
+
+def test_a_header_is_json_whatever_was_measured() -> None:
+    for now in (moment(), moment(own=0.0, uplink=1.0, downlink=None), moment(own=2.0)):
+        json.dumps(header(now, 2.0), allow_nan=False)
+        json.dumps(header(uncalibrated(now), 2.0), allow_nan=False)
+
+
+def test_a_replay_says_that_it_is_one() -> None:
+    now = moment()
+    assert now.corrected is not None
+    source = dataclasses.replace(SOURCE, kind="replay")
+    replayed = dataclasses.replace(now, corrected=dataclasses.replace(now.corrected, source=source))
+    assert "not measured now" in header(replayed, 2.0)["data"]["words"]
+    assert header(now, 2.0)["data"]["words"] == ""
+
+
+@pytest.mark.parametrize("region", region_names())
+def test_every_region_makes_a_plan_that_can_be_used(region: str) -> None:
+    keys = [choice.key for choice in suggested(region)]
+    plan = read_plan(plan_text(region_words(region), keys, "vswr", 2.0))
+    assert {target.limit.value for target in plan.targets} == {2.0}
+    assert len({target.name for target in plan.targets}) == len(keys)
+
+
+def test_a_suggestion_says_that_it_is_no_licence() -> None:
+    text = plan_text('my "own"\n', ["lte 20"], "return_loss_db", -10.0)
+    assert "not a statement of what is licensed" in text
+    assert read_plan(text).targets[0].limit.value == 10.0
+    assert read_plan(text).name == "my own"
+
+
+def test_what_is_no_band_or_no_limit_is_refused() -> None:
+    with pytest.raises(BandError):
+        suggested("atlantis")
+    with pytest.raises(BandError):
+        plan_text("x", ["lte 9999"], "vswr", 2.0)
+    with pytest.raises(BandError):
+        plan_text("x", ["tv 5"], "vswr", 2.0)
+    with pytest.raises(PlanError):
+        plan_text("x", ["lte 20"], "vswr", 0.5)
+
+
+def ids(component: Any) -> Iterator[str]:
+    if getattr(component, "id", None):
+        yield component.id
+    children = getattr(component, "children", None)
+    for child in children if isinstance(children, list) else [children]:
+        if hasattr(child, "to_plotly_json"):
+            yield from ids(child)
+
+
+def test_every_part_of_the_page_has_a_name_of_its_own(bench: Bench) -> None:
+    found = list(ids(layout(bench)))
+    assert len(found) == len(set(found))
+    assert {"sentence", "strips", "overview", "smith", "wish", "answer", "accept"} <= set(found)
+
+
+def test_states_and_marks_go_by_the_same_names() -> None:
+    # The page's script looks its shapes up by these.
+    from pathlib import Path
+
+    import dashboard
+
+    script = (Path(dashboard.__file__).parent / "assets" / "marks.js").read_text("utf-8")
+    for state in State:
+        assert f'"{state}"' in script or f"  {state}:" in script
