@@ -167,18 +167,18 @@ def _acceptance(app: Dash, bench: Bench) -> None:
         prevent_initial_call=True,
     )
     async def accept(
-        _clicks: int, unit: str | None, operator: str | None, note: str | None
+        clicks: int, unit: str | None, operator: str | None, note: str | None
     ) -> html.Div:
         try:
             folder = await asyncio.to_thread(bench.accept, unit or "", operator or "", note or "")
             files = sorted(path.name for path in folder.iterdir())
         except (BandwrightError, OSError) as error:
-            return html.Div(html.P(str(error)), **data(kind="refused"))
+            return html.Div(html.P(str(error)), **data(kind="refused", number=str(clicks)))
         return html.Div(
             [
                 html.P([html.Strong(f"The record of {unit} is written."), " It is in"]),
                 html.Code(str(folder)),
                 html.P(", ".join(files)),
             ],
-            **data(kind="done"),
+            **data(kind="done", number=str(clicks)),
         )

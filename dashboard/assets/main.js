@@ -1,6 +1,6 @@
 // Where the page's script begins: waits for Dash's layout, then follows the feed.
 
-import { showAcceptance } from "./accept.js";
+import { showAcceptance, startAcceptance } from "./accept.js";
 import { startAnswers } from "./answers.js";
 import { showCalibration } from "./calibrate.js";
 import { forgetColours } from "./colours.js";
@@ -76,6 +76,7 @@ function start() {
   startViews();
   startDialogs();
   startAnswers();
+  startAcceptance();
   startKeys();
   startClock();
   grantClicks(document);

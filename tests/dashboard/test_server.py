@@ -47,9 +47,12 @@ def client(served: str) -> Iterator[httpx.Client]:
 def refusal(client: httpx.Client, *, host: str = "", origin: str | None = None) -> int:
     """The status with which the feed turns a connection away."""
     port = client.base_url.port
-    there = socket.create_connection((ADDRESS, port))
     uri = f"ws://{host or f'{ADDRESS}:{port}'}/feed"
-    with pytest.raises(InvalidStatus) as refused, connect(uri, sock=there, origin=origin):
+    with (
+        socket.create_connection((ADDRESS, port)) as there,
+        pytest.raises(InvalidStatus) as refused,
+        connect(uri, sock=there, origin=origin),
+    ):
         pass
     return int(refused.value.response.status_code)
 
