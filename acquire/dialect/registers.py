@@ -57,10 +57,13 @@ class RecordTable(Table):
     @property
     def layout(self) -> np.dtype[np.void]:
         """The same for numpy."""
+        # Pairs, and not strings such as "(2,)<i4": numpy parses those anew each time, which CPython
+        # 3.11 cannot do in two threads at a time ("AST constructor recursion depth mismatch").
+        pair = ("<i4", (2,))
         return np.dtype(
             {
                 "names": ["reference", "reflected", "point"],
-                "formats": ["(2,)<i4", "(2,)<i4", "<u2"],
+                "formats": [pair, pair, "<u2"],
                 "offsets": [self.reference_at, self.reflected_at, self.point_at],
                 "itemsize": self.bytes,
             }

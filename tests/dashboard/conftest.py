@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+# numpy loads it late, in the sweeping thread, where it parses signatures; pytest parses modules as
+# it loads them, in another; and CPython 3.11 cannot do both at once.
+import numpy.ma  # noqa: F401
 import pytest
 
 from acquire.analyzer import Analyzer
