@@ -18,6 +18,7 @@ from dashboard.commands.accept import accept
 from dashboard.commands.bands import bands
 from dashboard.commands.calibrate import calibrate
 from dashboard.commands.check import check
+from dashboard.commands.page import demo, live
 from dashboard.commands.ports import ports
 from dashboard.commands.sweep import sweep
 from dashboard.commands.tour import tour
@@ -35,7 +36,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-for command in (ports, calibrate, sweep, check, accept, bands, tour):
+for command in (demo, tour, live, ports, calibrate, sweep, check, accept, bands):
     app.command()(command)
 
 

@@ -27,3 +27,8 @@ def calibrations() -> Path:
 def records() -> Path:
     """Folder where acceptance records are kept unless another is named; it may not exist."""
     return user_data_path(NAME, appauthor=False) / "records"
+
+
+def practice() -> Path:
+    """Folder for what the demo leaves behind, apart from what was measured; it may not exist."""
+    return user_data_path(NAME, appauthor=False) / "practice"

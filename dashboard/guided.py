@@ -19,6 +19,9 @@ MOST_REFUSALS_IN_A_ROW = 3
 """Without a person, the same mistake is made again and again: enough is enough."""
 
 
+INDENT = 4
+
+
 class Hand(Protocol):
     """Whoever screws things on."""
 
@@ -67,8 +70,9 @@ class BenchHand:
         if not other:
             self._bench.screw_on(step.standard)
             say(
-                f"    The virtual bench screws its {spoken(step.standard)} on (invented data).",
+                f"The virtual bench screws its {spoken(step.standard)} on (invented data).",
                 style="dim",
+                indent=INDENT,
                 console=self._console,
             )
         return other
@@ -102,7 +106,7 @@ def guide(
         say(f"{step.number} of {step.of}. {step.instruction}", style="bold", console=console)
         if not cautions_said:
             for caution in step.cautions:
-                say(f"    {caution}", console=console)
+                say(caution, indent=INDENT, console=console)
             cautions_said = True
         other = hand.put_on(step)
         if other:
@@ -113,7 +117,7 @@ def guide(
             refused = 0
             continue
         refused += 1
-        say(f"    {state.message}", style="red", console=console)
+        say(state.message, style="red", indent=INDENT, console=console)
         if not hand.attended and refused >= MOST_REFUSALS_IN_A_ROW:
             raise session.refusal
 
@@ -136,9 +140,10 @@ def _capture(
         if name not in taken:
             noise = "" if shown is None or shown.noise is None else f", noise {shown.noise:.1g}"
             say(
-                f"    The {spoken(name)} is taken: {0 if shown is None else shown.wanted} steady "
+                f"The {spoken(name)} is taken: {0 if shown is None else shown.wanted} steady "
                 f"sweeps averaged{noise}.",
                 style="green",
+                indent=INDENT,
                 console=console,
             )
     return state
@@ -153,9 +158,10 @@ def _go_back(session: CalibrationSession, answer: str, console: Console) -> None
         session.redo(name)
     else:
         say(
-            f'    "{answer}" is no standard of this kit. Press Enter alone, or type one of: '
+            f'"{answer}" is no standard of this kit. Press Enter alone, or type one of: '
             f"{', '.join(known)}.",
             style="red",
+            indent=INDENT,
             console=console,
         )
 

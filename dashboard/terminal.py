@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
+from rich.padding import Padding
 from rich.status import Status
 from rich.table import Column, Table
 from rich.text import Text
@@ -64,10 +65,16 @@ def plain(text: object) -> str:
     )
 
 
-def say(text: object = "", *, style: str = "", console: Console | None = None) -> None:
+def say(
+    text: object = "", *, style: str = "", indent: int = 0, console: Console | None = None
+) -> None:
     """Show one paragraph; wrapped on a terminal, one line where a program reads it."""
     there = stdout() if console is None else console
-    there.print(Text(plain(text), style=style), soft_wrap=not there.is_terminal)
+    words = Text(plain(text), style=style)
+    if there.is_terminal:
+        there.print(Padding.indent(words, indent))
+    else:
+        there.print(Text(" " * indent) + words, soft_wrap=True)
 
 
 @contextlib.contextmanager

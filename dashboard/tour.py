@@ -28,7 +28,7 @@ from calibration.session import CalibrationSession, Step
 from calibration.store import calibration_text, load_calibration, load_kit, save_calibration
 from dashboard import scenario
 from dashboard.bending import Bender, worst_band
-from dashboard.guided import guide, spoken
+from dashboard.guided import INDENT, guide, spoken
 from dashboard.terminal import band_title, megahertz, say, show_verdict
 from dashboard.unit import Wanted, connected, coverage_for, steady_sweep
 from replay.clock import AcceleratedClock
@@ -57,7 +57,7 @@ class ForgetfulHand:
         else:
             self._bench.screw_on(step.standard)
             words = f"(The virtual bench screws its {spoken(step.standard)} on.)"
-        say(f"    {words}", style="dim", console=self._console)
+        say(words, style="dim", indent=INDENT, console=self._console)
         return ""
 
 

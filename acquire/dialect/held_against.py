@@ -73,9 +73,8 @@ def believed(request: SweepRequest, frequency_hz: FloatArray, reflection: Comple
     Raises ReplyError, with the frequencies, where the unit swept something else, and where a
     reflection exceeds 100.
     """
-    require_count(frequency_hz.size, request.points)
-    require_count(reflection.size, request.points)
     require_frequencies(request, frequency_hz)
+    require_count(reflection.size, request.points)
     size = np.abs(reflection)
     largest = float(np.max(size, initial=0.0, where=np.isfinite(size)))
     if largest > LARGEST_REFLECTION:
@@ -88,6 +87,7 @@ def believed(request: SweepRequest, frequency_hz: FloatArray, reflection: Comple
 
 def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None:
     """Refuse frequencies that are not those asked for; see `believed`."""
+    require_count(frequency_hz.size, request.points)
     asked = request.grid_hz()
     if not np.isfinite(frequency_hz).all():
         raise ReplyError("The unit answered a frequency that is no number. Sweep again.")

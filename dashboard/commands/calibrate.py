@@ -76,7 +76,8 @@ def calibrate(
     from acquire.coverage import continuous_spans
     from calibration.session import CalibrationSession
     from calibration.store import save_calibration
-    from dashboard import calibrations, folders
+    from dashboard import folders
+    from dashboard.calibrations import keep
     from dashboard.guided import guide
     from dashboard.terminal import say, show_json, stderr
     from dashboard.unit import connected, coverage_for, require_new, wanted
@@ -100,7 +101,7 @@ def calibrate(
         guide(session, lambda: unit.sweep(coverage.passes), hand, console)
         calibration = session.finish(clock.now(), software())
     if out is None:
-        path = calibrations.keep(calibration, folders.calibrations())
+        path = keep(calibration, folders.calibrations())
     else:
         save_calibration(calibration, out)
         path = out
