@@ -262,12 +262,14 @@ def test_a_unit_at_a_socket_is_swept(family: Any, swept: Any, monkeypatch: Any) 
 
 
 def test_a_caller_that_hangs_up_is_a_lost_port() -> None:
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        with opened(f"socket://127.0.0.1:{server.getsockname()[1]}") as port:
-            caller, _ = server.accept()
-            caller.close()
-            with pytest.raises(PortError, match="went away"):
-                Line(port, SystemClock()).converse(one(Ask(until=b";", deadline_s=9.0)))
+    with (
+        socket.create_server(("127.0.0.1", 0)) as server,
+        opened(f"socket://127.0.0.1:{server.getsockname()[1]}") as port,
+    ):
+        caller, _ = server.accept()
+        caller.close()
+        with pytest.raises(PortError, match="went away"):
+            Line(port, SystemClock()).converse(one(Ask(until=b";", deadline_s=9.0)))
 
 
 @contextlib.contextmanager

@@ -9,12 +9,13 @@ import pytest
 
 TOP = Path(__file__).parents[2]
 MAY_TOUCH_FILES = {"store.py", "report.py", "catalogue.py"}
-PURE = sorted(
-    path
-    for package in ("calibration", "acceptance")
-    for path in (TOP / package).rglob("*.py")
-    if path.name not in MAY_TOUCH_FILES
-) + [
+PURE = [
+    *sorted(
+        path
+        for package in ("calibration", "acceptance")
+        for path in (TOP / package).rglob("*.py")
+        if path.name not in MAY_TOUCH_FILES
+    ),
     TOP / "acquire" / "sweep.py",
     TOP / "acquire" / "coverage.py",
     TOP / "acquire" / "network_parameters.py",

@@ -30,7 +30,7 @@ def test_the_page_is_served_until_it_is_stopped_and_that_is_status_0(
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         # A shell that runs tests in the background makes its children deaf to Ctrl-C.
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # noqa: PLW1509
     )
     assert served.stdout is not None
     try:
