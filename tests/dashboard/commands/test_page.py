@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import urllib.request
@@ -14,6 +15,11 @@ from typing import Any
 import pytest
 
 TOP = Path(__file__).parents[3]
+# A shell that runs tests in the background makes its children deaf to Ctrl-C.
+PROGRAM = (
+    "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from dashboard.cli import main; sys.exit(main())"
+)
 ADDRESS = re.compile(rb"The page is at (http://127\.0\.0\.1:\d+/)")
 
 
@@ -24,13 +30,11 @@ def test_the_page_is_served_until_it_is_stopped_and_that_is_status_0(
     tmp_path: Path, command: list[str], end: signal.Signals
 ) -> None:
     served = subprocess.Popen(
-        [sys.executable, "-m", "dashboard", *command, "--page-port", "0", "--no-open"],
+        [sys.executable, "-c", PROGRAM, *command, "--page-port", "0", "--no-open"],
         cwd=TOP,
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        # A shell that runs tests in the background makes its children deaf to Ctrl-C.
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # noqa: PLW1509
     )
     assert served.stdout is not None
     try:
@@ -48,8 +52,6 @@ def test_the_page_is_served_until_it_is_stopped_and_that_is_status_0(
 
 
 def test_a_page_port_that_is_taken_is_one_sentence(bandwright: Any) -> None:
-    import socket
-
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         sentence = bandwright(

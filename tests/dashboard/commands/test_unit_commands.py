@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
@@ -19,8 +20,10 @@ from calibration.store import load_calibration
 from dashboard.cli import main
 from dashboard.errors import SetupError
 from dashboard.unit import MOST_SWEEPS_UNTIL_STEADY, connected, steady_sweep
-from replay.clock import AcceleratedClock
+from replay.clock import AcceleratedClock, FastClock
+from replay.hosting import on_pty
 from replay.virtual_bench import VirtualBench
+from replay.virtual_unit import VirtualUnit
 
 Simulated = Callable[..., Any]
 PORT = "virtual:prompted"
@@ -356,3 +359,39 @@ def test_readings_that_never_hold_still_have_no_verdict() -> None:
     ):
         steady_sweep(lambda: moving(unit))
     assert taken == MOST_SWEEPS_UNTIL_STEADY + 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals there")
+def test_the_whole_job_over_a_real_serial_port(
+    bandwright: Any, tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Asked, calibrated by a person and accepted, through the serial library and a terminal."""
+    hurried = FastClock(20)
+    bench = VirtualBench(hurried)
+    unit = VirtualUnit(bench, "registers", speed=20)
+    next_up = iter(["open", "open", "short", "load"])
+
+    def screw_on_and_press(*_: object) -> str:
+        bench.screw_on(next(next_up))
+        return ""
+
+    monkeypatch.setattr("builtins.input", screw_on_and_press)
+    kept = tmp_path / "c.json"
+    with on_pty(unit, hurried) as path:
+        asked = bandwright("ports", "--ask", path, "--json")
+        assert asked.json["profile"] == "registers-queue"
+        common = ["--port", path, "--plan", plan, "--profile", "registers-queue"]
+        run = bandwright("calibrate", *common, "--kit", bench.kit_name, "--out", kept)
+        assert run.status == 0, run.err
+        assert "Measure the short again." in run.err
+        bench.screw_on("antenna")
+        accepted = bandwright(
+            *("accept", *common, "--calibration", kept, "--name", "weir-3"),
+            *("--folder", tmp_path / "records", "--json"),
+        )
+    assert accepted.status == 1, accepted.err
+    assert accepted.json["source"]["kind"] == "port"
+    assert accepted.json["source"]["measured"] is True
+    states = {(band["name"], band["link"]): band["state"] for band in accepted.json["bands"]}
+    assert states["NR n3", "downlink"] == "fail"
+    assert states["LTE 20", "uplink"] == "pass"
