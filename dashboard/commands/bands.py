@@ -22,7 +22,7 @@ WRITTEN_BAND = re.compile(r"(lte|nr|b|n)?\s*(\d{1,4})", re.IGNORECASE)
 def bands(
     names: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[BAND]...", help="Bands to show: 20, n78, lte20. All without."),
+        typer.Argument(metavar="BAND", help="Bands to show: 20, n78, lte20. All without."),
     ] = None,
     *,
     mhz: Annotated[

@@ -56,7 +56,7 @@ StepKhz = Annotated[
         "--step-khz",
         metavar="KHZ",
         min=0.001,
-        help="Spacing of the points, at most. Without it, close enough for the narrowest band.",
+        help="Spacing of the points, at most. Without it, a twentieth of each range, 10 to 5000.",
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in place of the report.")]
