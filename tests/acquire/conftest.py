@@ -11,10 +11,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from importlib import resources
+from typing import Any
 
 import numpy as np
 import pytest
 
+from acquire.clock import SystemClock
 from acquire.dialect import Dialect
 from acquire.profile import Profile, load_profiles, parse_profile
 from acquire.sweep import Reading, SweepRequest
@@ -388,10 +390,12 @@ def wired(clock: WaitedClock) -> Callable[[Callable[[bytes], bytes]], Wire]:
 
 
 @pytest.fixture
-def swept(clock: WaitedClock) -> Callable[[Family, Wire], Reading]:
-    """One pass over a wire, without retries; what comes back is right, or it fails here."""
+def swept() -> Callable[[Family, Any], Reading]:
+    """One pass over a wire, or a real port in real time, without retries; what comes back is
+    right, or it fails here."""
 
-    def sweep(family: Family, wire: Wire, *, exact_to: float | None = None) -> Reading:
+    def sweep(family: Family, wire: Any, *, exact_to: float | None = None) -> Reading:
+        clock = wire.clock if isinstance(wire, Wire) else SystemClock()
         reading = Line(wire, clock).converse(family.dialect().sweep(REQUEST))
         assert reading.frequency_hz == pytest.approx(REQUEST.grid_hz(), abs=REQUEST.step_hz / 20)
         right = seen(REQUEST.grid_hz())
