@@ -4,6 +4,7 @@
 
 PYTHON ?= python3
 BROWSER ?= yes
+PARALLEL ?= -n 2 --dist loadfile
 BIN := .venv/bin
 ifeq ($(OS),Windows_NT)
 BIN := .venv/Scripts
@@ -19,10 +20,10 @@ tour: .venv/app
 
 test: .venv/test
 ifeq ($(BROWSER),no)
-	$(BIN)/python -m pytest -m "not long and not browser"
+	$(BIN)/python -m pytest $(PARALLEL) -m "not long and not browser"
 else
 	$(BIN)/python tests/chromium.py
-	$(BIN)/python -m pytest -m "not long"
+	$(BIN)/python -m pytest $(PARALLEL) -m "not long"
 endif
 
 # The same tests at their full, seeded counts.

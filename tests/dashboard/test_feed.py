@@ -6,6 +6,8 @@ import asyncio
 import json
 import math
 import struct
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -17,6 +19,12 @@ from dashboard import feed
 from dashboard.bench import Bench
 from dashboard.feed import Encoder, Viewer, acknowledged, encode
 from tests.dashboard.conftest import until
+
+
+def finish(work: Coroutine[Any, Any, None]) -> None:
+    """Run to the end in a thread of its own: a browser test may have left a loop in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(asyncio.run, work).result()
 
 
 def read(message: bytes) -> tuple[dict[str, Any], dict[str, np.ndarray]]:
@@ -112,7 +120,7 @@ def test_a_slow_page_skips_sweeps_and_gets_the_newest(bench: Bench) -> None:
         assert newest["version"] > last["version"] + 15
         following.cancel()
 
-    asyncio.run(run())
+    finish(run())
 
 
 def test_a_frozen_page_is_dropped_and_others_go_on(
@@ -140,7 +148,7 @@ def test_a_frozen_page_is_dropped_and_others_go_on(
         for task in tasks:
             task.cancel()
 
-    asyncio.run(run())
+    finish(run())
 
 
 def test_a_silent_bench_still_sends_heartbeats(
@@ -160,7 +168,7 @@ def test_a_silent_bench_still_sends_heartbeats(
                 page.said.put_nowait(json.dumps({"drawn": len(page.messages)}))
         following.cancel()
 
-    asyncio.run(run())
+    finish(run())
 
 
 @given(st.text())
