@@ -16,7 +16,7 @@ from acquire.dialect import Ask
 from acquire.transport import Line, open_port
 
 POINTS = 1601
-PROMPT = b"ch> "
+PROMPT = b"ok> "
 
 
 @contextmanager
