@@ -1,0 +1,103 @@
+"""How far a corrected reflection can be trusted: its interval, point by point.
+
+The true |reflection| lies in the interval with about 95 %, under what the budget states. Along the
+direction of the reading the contributions add as `spread.half_width_95` says; since they grow with
+the reflection itself, each end is worked out half way between reading and end, which is right to
+second order. A reading no larger than the trust floor says nothing of how small the reflection
+is: its interval begins at 0, and only "better than" is proven.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from acquire.sweep import ComplexArray, FloatArray
+from calibration.budget import Budget
+from calibration.spread import half_width_95, radius_95
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Interval:
+    """Where the true |reflection| lies, at every point, about 95 %; linear."""
+
+    frequency_hz: FloatArray
+    """Shape (points,)."""
+    reflection: FloatArray
+    """|reflection| as read, shape (points,)."""
+    low: FloatArray
+    """Shape (points,), 0 where the reading does not exceed the floor."""
+    high: FloatArray
+    """Shape (points,): what is proven not to be exceeded."""
+    floor: FloatArray
+    """The uncertainty at zero reflection, shape (points,): what reads smaller is not proven."""
+
+    @property
+    def upward(self) -> FloatArray:
+        """How much larger than read the reflection may be, linear."""
+        return self.high - self.reflection
+
+    @property
+    def downward(self) -> FloatArray:
+        """How much smaller than read the reflection may be, linear."""
+        return self.reflection - self.low
+
+    @property
+    def beyond_floor(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+        """True where a reading is all uncertainty: it gets no number of its own."""
+        return self.reflection <= self.floor
+
+
+def interval(budget: Budget, reflection: ComplexArray) -> Interval:
+    """Work out the interval of a corrected reading on the budget's grid.
+
+    reflection : complex, shape (points,), at the connector; not finite stays not finite.
+    """
+    bounded = [each.coefficients for each in budget.contributions if each.bounded]
+    random = [each.coefficients for each in budget.contributions if not each.bounded]
+    stacked = _Stacked(bounded, random, budget.frequency_hz.size)
+    size = np.abs(reflection)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        direction = np.where(size > 0, reflection / size, 1.0)
+        first = stacked.half_width(reflection)
+        up = stacked.half_width(reflection + direction * first / 2)
+        down = stacked.half_width(reflection - direction * first / 2)
+        floor = stacked.floor()
+        low = np.where(size > floor, np.maximum(size - down, 0.0), np.where(size >= 0, 0.0, size))
+    return Interval(budget.frequency_hz, size, low, size + up, floor)
+
+
+class _Stacked:
+    """All coefficients of a budget in two arrays, to be evaluated at once."""
+
+    def __init__(
+        self, bounded: list[ComplexArray], random: list[ComplexArray], points: int
+    ) -> None:
+        none = np.zeros((0, 3, points), dtype=np.complex128)
+        self._bounded = np.array(bounded) if bounded else none
+        self._random = np.array(random) if random else none
+
+    def half_width(self, reflection: ComplexArray) -> FloatArray:
+        """95 % half-width along one direction at these reflections, shape (points,)."""
+        bounds = np.abs(_at(self._bounded, reflection))
+        return half_width_95(bounds, self._sigma(_at(self._random, reflection)))
+
+    def floor(self) -> FloatArray:
+        """95 % radius at zero reflection, shape (points,)."""
+        bounds = np.abs(self._bounded[:, 0])
+        if not len(bounds):
+            bounds = np.zeros((1, bounds.shape[1]))
+        return radius_95(bounds, self._sigma(self._random[:, 0]))
+
+    @staticmethod
+    def _sigma(values: ComplexArray) -> FloatArray:
+        total: FloatArray = np.sqrt((values.real**2 + values.imag**2).sum(axis=0))
+        return total
+
+
+def _at(coefficients: ComplexArray, reflection: ComplexArray) -> ComplexArray:
+    values: ComplexArray = coefficients[:, 0] + reflection * (
+        coefficients[:, 1] + reflection * coefficients[:, 2]
+    )
+    return values
