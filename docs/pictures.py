@@ -1,0 +1,148 @@
+"""Make the documentation's pictures from the running program: `make pictures`.
+
+The demo's page is served over the virtual bench and driven as the browser tests drive it, so no
+picture shows what the program does not do.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+TOP = Path(__file__).parents[1]
+sys.path.insert(0, str(TOP))
+
+from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402
+
+from tests.chromium import find  # noqa: E402
+from tests.dashboard.browser import hands  # noqa: E402
+from tests.dashboard.browser.conftest import ARGUMENTS, Site  # noqa: E402
+from tests.dashboard.conftest import settled  # noqa: E402
+
+PICTURES = TOP / "docs" / "pictures"
+LAPTOP = (1366, 768)
+PHONE = (390, 844)
+
+
+@contextmanager
+def opened(browser: Browser, site: Site, size: tuple[int, int], *, dark: bool) -> Iterator[Page]:
+    """The page, live."""
+    width, height = size
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        color_scheme="dark" if dark else "light",
+        reduced_motion="reduce",
+    )
+    page = context.new_page()
+    page.goto(site.url)
+    page.wait_for_selector('#page[data-feed="live"]')
+    yield page
+    context.close()
+
+
+def take(page: Page, name: str) -> None:
+    """Write one picture, once what is shown has been drawn."""
+    page.mouse.move(0, 0)
+    page.evaluate(
+        "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+    )
+    page.screenshot(path=PICTURES / f"{name}.png")
+    print(f"docs/pictures/{name}.png")
+
+
+def calibrating(page: Page) -> None:
+    """Open taken, then left on for the short: refused; then all three right."""
+    page.keyboard.press("c")
+    page.get_by_role("button", name="Start the calibration").click()
+    take(page, "calibrate")
+    hands.screw_on(page, "open")
+    hands.capture(page)
+    hands.taken(page, "open")
+    hands.capture(page)
+    expect(page.locator("#refusal")).to_contain_text("Open and short read alike", timeout=20_000)
+    take(page, "refused")
+    for name in ("short", "load"):
+        hands.screw_on(page, name)
+        hands.capture(page)
+        if name != "load":
+            hands.taken(page, name)
+    hands.on_the_bench(page)
+    hands.screw_on(page, "antenna")
+
+
+def bending(page: Page, site: Site) -> None:
+    """As delivered, half way, and passing."""
+    settled(site.bench)
+    expect(page.locator("#said")).to_have_attribute("data-tone", "fail", timeout=20_000)
+    page.keyboard.press("h")
+    expect(page.locator("#holds")).to_contain_text("Held")
+    hands.bend(page, "Arm A", "plus 2")
+    hands.bend(page, "Arm A", "plus 2")
+    expect(page.locator("#strips .strip").first).to_have_attribute(
+        "data-state", "pass", timeout=20_000
+    )
+    settled(site.bench)
+    take(page, "bench")
+    page.keyboard.press("t")
+    take(page, "bench-dark")
+    page.keyboard.press("t")
+    page.keyboard.press("s")
+    expect(page.locator("#smith")).to_be_visible()
+    page.wait_for_function("document.querySelector('#smith .js-plotly-plot').data?.length > 1")
+    take(page, "smith")
+    page.keyboard.press("r")
+    for dimension, step in (("Arm A", "plus 0.5"), ("Arm A", "plus 0.5"), ("Arm B", "minus 2"),
+                            ("Arm B", "minus 0.5"), ("Arm B", "minus 0.5")):  # fmt: skip
+        hands.bend(page, dimension, step)
+    expect(page.locator("#sentence")).to_contain_text("Every band passes", timeout=20_000)
+    settled(site.bench)
+    take(page, "passed")
+
+
+def accepting(page: Page) -> None:
+    """The name of the finished unit, and where its record is."""
+    page.keyboard.press("a")
+    page.locator("#unit-name").fill("weir-3")
+    page.locator("#operator").fill("river-watch")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("is written", timeout=20_000)
+    # the folder of this run is gone when it ends: show where the demo keeps its own
+    page.evaluate(
+        "for (const code of document.querySelectorAll('#accepted code')) code.textContent ="
+        " code.textContent.replace(/^.*records/, '~/.local/share/bandwright/practice')"
+    )
+    take(page, "accept")
+
+
+def main() -> int:
+    """Make them all."""
+    chromium = find()
+    if chromium is None:
+        print("The pictures need Chromium: run `python tests/chromium.py` first.", file=sys.stderr)
+        return 1
+    PICTURES.mkdir(exist_ok=True)
+    root = getattr(os, "geteuid", lambda: -1)() == 0
+    arguments = [*ARGUMENTS, *(["--no-sandbox"] if root else [])]
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=arguments)
+        site = Site(Path(folder))
+        try:
+            with opened(browser, site, LAPTOP, dark=False) as page:
+                calibrating(page)
+                bending(page, site)
+                accepting(page)
+            with opened(browser, site, PHONE, dark=False) as page:
+                expect(page.locator("#strips .strip")).to_have_count(3)
+                take(page, "phone")
+        finally:
+            browser.close()
+            site.stop()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
