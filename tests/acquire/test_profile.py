@@ -99,7 +99,7 @@ def test_the_users_own_profiles_are_read_and_win(tmp_path: Path) -> None:
 
 def test_a_users_bad_profile_is_named_by_its_path(tmp_path: Path) -> None:
     (tmp_path / "bad.toml").write_text("format = 1\n", encoding="utf-8")
-    with pytest.raises(ProfileError, match="bad.toml"):
+    with pytest.raises(ProfileError, match=r"bad\.toml"):
         load_profiles(tmp_path)
     (tmp_path / "bad.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(ProfileError, match="cannot be read"):
