@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal, Self
 
 import numpy as np
@@ -134,9 +135,10 @@ class PromptedDialect:
             text = reply[: -len(self._end)].decode("utf-8", "replace")
             if not self._words.echo:
                 return _filled_lines(text)
-            _, echo, answer = (text + "\n").rpartition(command)
-            if echo and answer[0] in "\r\n":
-                return _filled_lines(answer)
+            # A shell that does not know the command says it once more, with a question mark.
+            echoes = list(re.finditer(re.escape(command) + r"(?=[\r\n]|$)", text))
+            if echoes:
+                return _filled_lines(text[echoes[-1].end() :])
             ask = Ask(until=self._end, deadline_s=deadline_s)
         raise self._not_repeated(command)
 
