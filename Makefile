@@ -20,16 +20,16 @@ tour: .venv/app
 
 test: .venv/test
 ifeq ($(BROWSER),no)
-	$(BIN)/python -m pytest $(PARALLEL) -m "not long and not browser"
+	$(BIN)/python -m pytest $(PARALLEL) -m "not browser"
 else
 	$(BIN)/python tests/chromium.py
-	$(BIN)/python -m pytest $(PARALLEL) -m "not long"
+	$(BIN)/python -m pytest $(PARALLEL)
 endif
 
 # The same tests at their full, seeded counts.
 long: .venv/test
 	$(BIN)/python tests/chromium.py
-	BANDWRIGHT_LONG=1 $(BIN)/python -m pytest
+	BANDWRIGHT_LONG=1 $(BIN)/python -m pytest $(PARALLEL) --timeout 1200
 
 # Format, lint, types, import layers.
 check: .venv/test
