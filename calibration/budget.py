@@ -148,8 +148,11 @@ def lagrange(terms: ErrorTerms, actual: Mapping[str, ComplexArray]) -> dict[str,
     known = np.array(list(actual.values())).T
     powers = np.stack([np.ones_like(known), known, known**2], axis=-1)
     weight = np.abs(terms.reflection_tracking[:, None] / (1 - terms.source_match[:, None] * known))
-    solved: ComplexArray = np.linalg.pinv(powers * weight[:, :, None]) * weight[:, None, :]
-    return {name: np.ascontiguousarray(solved[:, :, i].T) for i, name in enumerate(actual)}
+    solved = np.linalg.pinv(powers * weight[:, :, None]) * weight[:, None, :]
+    return {
+        name: np.ascontiguousarray(solved[:, :, i].T, dtype=np.complex128)
+        for i, name in enumerate(actual)
+    }
 
 
 def through_terms(terms: ErrorTerms) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
