@@ -32,24 +32,33 @@ DECIDED = (State.PASS, State.CONDITIONAL_PASS, State.CONDITIONAL_FAIL, State.FAI
 """The states of a measured value, from best to worst; decide() returns indices into it."""
 
 
-def decide(size: ArrayLike, limit: float, guard: ArrayLike = 0.0) -> NDArray[np.intp]:
+def decide(
+    size: ArrayLike, limit: float, upward: ArrayLike = 0.0, downward: ArrayLike | None = None
+) -> NDArray[np.intp]:
     """Decide each |reflection| by its own guard band.
 
     size : finite, 0 or more, shape (points,) or a single value.
     limit : the largest |reflection| that conforms.
-    guard : w, in |reflection|, 0 or more, of a shape that fits; with 0 there is only pass
-        and fail.
+    upward : how much larger the truth may be, in |reflection|, 0 or more, of a shape that fits:
+        what is read must stay so far below the limit to pass.
+    downward : how much smaller it may be: what is read must lie so far above the limit to fail;
+        as upward where it is not given. With 0 there is only pass and fail.
     Returns indices into DECIDED, of the broadcast shape. Equality counts as the better state.
     Raises ValueError for a guard band below zero or anything that is not a number.
     """
-    value, width = np.asarray(size, dtype=np.float64), np.asarray(guard, dtype=np.float64)
-    if np.isnan(value).any() or np.isnan(width).any() or (width < 0).any():
+    value, up = np.asarray(size, dtype=np.float64), np.asarray(upward, dtype=np.float64)
+    down = up if downward is None else np.asarray(downward, dtype=np.float64)
+    if (
+        any(np.isnan(part).any() for part in (value, up, down))
+        or (up < 0).any()
+        or (down < 0).any()
+    ):
         raise ValueError("A decision needs numbers, and a guard band of 0 or more.")
     slack = limit * LIMIT_TOLERANCE
     return np.asarray(
-        (value > limit - width + slack).astype(np.intp)
+        (value > limit - up + slack).astype(np.intp)
         + (value > limit + slack)
-        + (value > limit + width + slack)
+        + (value > limit + down + slack)
     )
 
 

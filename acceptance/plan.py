@@ -8,6 +8,9 @@ Written by a person as TOML:
     lte = 20                     # or nr, earfcn, nr_arfcn, or name with low_mhz and high_mhz
     return_loss_db = 10          # or vswr = 2.0, or limit = "strict" (a preset)
     uplink = { vswr = 1.8 }      # another limit on one link
+
+`guard = "full"` beside the name, the default, lets a band pass only where its reading lies within
+the limit by the whole of its uncertainty; "none", or a factor, says otherwise.
 """
 
 from __future__ import annotations
@@ -17,7 +20,7 @@ import math
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, NoReturn
+from typing import Annotated, Literal, NoReturn
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -58,6 +61,8 @@ class Plan:
     targets: tuple[Target, ...]
     margin: float
     """How far beyond each target to sweep, as a fraction of its width on either side."""
+    guard: float
+    """Guard band as a multiple of the uncertainty: 1 for "full", 0 for "none"."""
     text: str
     """The TOML it was read from, for the record."""
 
@@ -95,6 +100,7 @@ class _PlanFile(_Strict):
     name: Name
     band: Annotated[list[_BandEntry], Field(min_length=1, max_length=MOST_BANDS)]
     margin_percent: Annotated[Number, Field(ge=0, le=100)] = DEFAULT_MARGIN_PERCENT
+    guard: Literal["full", "none"] | Annotated[Number, Field(ge=0, le=3)] = "full"
 
 
 def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Preset] = ()) -> Plan:
@@ -118,7 +124,7 @@ def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Prese
             if twin is not None:
                 raise PlanError(f"{origin}: band {at} ({target.name}) stands twice. Remove one.")
             targets.append(target)
-    return Plan(file.name, tuple(targets), file.margin_percent / 100, text)
+    return Plan(file.name, tuple(targets), file.margin_percent / 100, _guard(file.guard), text)
 
 
 class _EntryReader:
@@ -276,6 +282,13 @@ class _EntryReader:
         )
 
 
+def _guard(written: Literal["full", "none"] | float) -> float:
+    """The guard band as a multiple of the uncertainty."""
+    if isinstance(written, str):
+        return {"full": 1.0, "none": 0.0}[written]
+    return float(written)
+
+
 def _validated(text: str, origin: str) -> _PlanFile:
     if len(text) > MOST_CHARACTERS:
         raise PlanError(f"{origin}: {len(text)} characters are more than a plan can need.")
@@ -292,7 +305,7 @@ def _validated(text: str, origin: str) -> _PlanFile:
         raise PlanError(_sentence(error, origin)) from None
 
 
-def _sentence(error: ValidationError, origin: str) -> str:
+def _sentence(error: ValidationError, origin: str) -> str:  # noqa: PLR0911 - one a complaint
     """Turn pydantic's first complaint into one sentence with entry, field and cure."""
     first = error.errors(include_url=False)[0]
     path: tuple[int | str, ...] = first["loc"]
@@ -320,6 +333,8 @@ def _sentence(error: ValidationError, origin: str) -> str:
             f"{where}: limit = {value} has no metric. Write return_loss_db = {value} or vswr = "
             f"{value}; the two are not the same."
         )
+    if "guard" in path:
+        return f'{origin}: guard is {value!r}. Write "full", "none", or a factor from 0 to 3.'
     if field == "band":
         return f'{origin}: bands are a list. Write "[[band]]", with two brackets, above each.'
     shown = repr(value) if isinstance(value, str | int | float | bool) else "that"

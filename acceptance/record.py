@@ -13,9 +13,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from acceptance.band_verdict import BandVerdict, known
 from acceptance.errors import RecordError
 from acceptance.plan import Plan
-from acceptance.verdict import MATCH_ONLY, BandVerdict, Verdict, source_as_json
+from acceptance.verdict import MATCH_ONLY, Verdict, source_as_json
 from acquire.sweep import Reading, Sweep
 from acquire.touchstone import format_touchstone
 
@@ -135,14 +136,14 @@ def _touchstone(sweep: Sweep, unit: str, software: str) -> bytes:
 
 
 def _detail(band: BandVerdict) -> dict[str, object]:
-    average = band.average_return_loss_db
     return {
         "name": band.name,
         "link": band.link,
         "low_hz": band.low_hz,
         "high_hz": band.high_hz,
         "words": band.words,
-        "average_return_loss_db": None if average is None or average == float("inf") else average,
+        "average_return_loss_db": known(band.average_return_loss_db),
+        "average_better_than_db": known(band.average_better_than_db),
         "edge_error": band.edge_error,
         "reason": band.reason,
         "note": band.note,

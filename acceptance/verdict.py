@@ -1,21 +1,24 @@
-"""Verdicts: every point of every band judged by its own value, the most severe one deciding."""
+"""Verdicts: every point of every band judged by its own value and uncertainty, the most severe
+one deciding."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from acceptance.band_curve import BandCurve, Gap, band_curve
-from acceptance.bands import Link
+from acceptance.band_verdict import BandVerdict
 from acceptance.decision import DECIDED, State, decide, most_severe
 from acceptance.errors import VerdictError
-from acceptance.limit import Limit
 from acceptance.match import average_return_loss_db, reflection_from_return_loss, return_loss_db
 from acceptance.plan import Plan, Target
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
+from calibration.spread import NORMAL_95
+from calibration.uncertainty import Interval
 
 MATCH_ONLY = "match only, not gain or pattern"
 """What every record says: a match is not an antenna."""
@@ -23,53 +26,6 @@ MATCH_ONLY = "match only, not gain or pattern"
 FLAT_MATCH_DB = 14.0
 """A return loss better than this everywhere, over FLAT_MATCH_RATIO in frequency, is noted."""
 FLAT_MATCH_RATIO = 1.5
-
-
-@dataclass(frozen=True, slots=True)
-class BandVerdict:
-    """The verdict on one target. Numbers are None where the band was not measured."""
-
-    name: str
-    link: Link
-    low_hz: float
-    high_hz: float
-    state: State
-    limit: Limit
-    worst_return_loss_db: float | None
-    """At the deciding point; infinite where nothing at all came back."""
-    worst_frequency_hz: float | None
-    margin_db: float | None
-    """Worst return loss above the limit's, dB, for a VSWR limit too; negative where it fails."""
-    average_return_loss_db: float | None
-    """Of the power reflected across the band, weighed by frequency."""
-    edge_error: float | None
-    """Larger of the two edges' interpolation errors in |reflection|; counted in at that edge."""
-    reason: str
-    """Why the band was not measured, with the cure; beside a fail, why the worst is not known to
-    be the worst. Empty otherwise."""
-    guarded: bool
-    """False while no uncertainty is known."""
-    note: str = ""
-    """What limits the band's use, by country or by kind."""
-
-    @property
-    def words(self) -> str:
-        """The state as a person reads it: a pass without uncertainty is unguarded."""
-        if self.state is State.PASS and not self.guarded:
-            return "pass (unguarded)"
-        return str(self.state)
-
-    def as_json(self) -> dict[str, object]:
-        """The entry of `bands` in the object that --json prints; a number not known is None."""
-        return {
-            "name": self.name,
-            "link": self.link,
-            "state": str(self.state),
-            "limit": self.limit.as_json(),
-            "worst_return_loss_db": _known(self.worst_return_loss_db),
-            "worst_frequency_hz": _known(self.worst_frequency_hz),
-            "margin_db": _known(self.margin_db),
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,38 +67,36 @@ def judge(
     plane: Plane | None = None,
     source: Source | None = None,
     *,
-    uncertainty: FloatArray | None = None,
-    guard: float = 1.0,
+    trust: Interval | None = None,
 ) -> Verdict:
     """Judge every target of a plan.
 
     readings : a sweep, or a file's reading; of a Reading, plane and source must be given, of a
         Sweep its own are taken where they are not.
-    uncertainty : expanded uncertainty (about 95 %) of |reflection| at every point, shape
-        (points,), or None while it is not known: then no guard band is applied, and a pass is
-        called unguarded.
-    guard : guard band as a multiple of that uncertainty.
+    trust : how far each point can be trusted, on the readings' grid; None while it is not known.
+        Then, and where the plan wants no guard band, a pass is called unguarded.
     Each point is decided by its own value and uncertainty, and the most severe one is the
     band's. At an edge between two points the reflection is interpolated with the delay taken
     out, and the error of that is added to it before it is judged. A grid too coarse to follow the
     reflection leaves a band not measured, unless a measured point fails it already.
-    Raises VerdictError where plane or source are missing or the uncertainty does not fit.
+    Raises VerdictError where plane or source are missing or `trust` is for another grid.
     """
     plane, source = _origin(readings, plane, source)
-    if uncertainty is not None and uncertainty.shape != readings.frequency_hz.shape:
+    if trust is not None and not np.array_equal(trust.frequency_hz, readings.frequency_hz):
         raise VerdictError(
-            f"There are {uncertainty.size} uncertainties for {readings.frequency_hz.size} points; "
-            "each point needs its own."
+            f"The uncertainty is for {trust.frequency_hz.size} other points than the "
+            f"{readings.frequency_hz.size} of the readings; each point needs its own."
         )
-    bands = tuple(_judge_target(target, readings, uncertainty, guard) for target in plan.targets)
+    bands = tuple(_judge_target(target, readings, trust, plan.guard) for target in plan.targets)
+    guarded = trust is not None and plan.guard > 0
     return Verdict(
         overall=most_severe(band.state for band in bands),
         plan=plan.name,
         plane=plane,
         source=source,
         bands=bands,
-        guarded=uncertainty is not None,
-        notes=tuple(_notes(readings, plane, source, guarded=uncertainty is not None)),
+        guarded=guarded,
+        notes=tuple(_notes(readings, plane, source, trust, plan.guard)),
     )
 
 
@@ -159,71 +113,109 @@ def source_as_json(source: Source) -> dict[str, object]:
 
 
 def _judge_target(
-    target: Target, readings: Sweep | Reading, uncertainty: FloatArray | None, guard: float
+    target: Target, readings: Sweep | Reading, trust: Interval | None, guard: float
 ) -> BandVerdict:
-    found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
-    guarded = uncertainty is not None
-    curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
-    if curve is None:
-        return _verdict(target, State.NOT_MEASURED, reason=reason, guarded=guarded)
-    width = np.zeros(curve.frequency_hz.size)
-    if uncertainty is not None:
-        width = guard * np.interp(curve.frequency_hz, readings.frequency_hz, uncertainty)
-    if not (np.isfinite(width) & (width >= 0)).all():
-        reason = "The uncertainty is not known across the whole band. Calibrate for it."
-        return _verdict(target, State.NOT_MEASURED, reason=reason, guarded=guarded)
-    size = np.abs(curve.reflection) + curve.error
-    decided = decide(size, target.limit.reflection, width)
-    worst = int(np.lexsort((size, decided))[-1])
-    state = DECIDED[int(decided[worst])]
-    if reason and state is not State.FAIL:
-        return _verdict(target, State.NOT_MEASURED, reason=reason, guarded=guarded)
-    worst_db = float(return_loss_db(size[worst]))
-    return _verdict(
-        target,
-        state,
-        worst_return_loss_db=worst_db,
-        worst_frequency_hz=float(curve.frequency_hz[worst]),
-        margin_db=worst_db - target.limit.return_loss_db,
-        average_return_loss_db=None if reason else _average_db(curve),
-        edge_error=None if reason else float(curve.error.max()),
-        reason=reason,
-        guarded=guarded,
-    )
-
-
-def _average_db(curve: BandCurve) -> float:
-    return average_return_loss_db(curve.frequency_hz, curve.reflection)
-
-
-def _verdict(
-    target: Target,
-    state: State,
-    *,
-    guarded: bool,
-    worst_return_loss_db: float | None = None,
-    worst_frequency_hz: float | None = None,
-    margin_db: float | None = None,
-    average_return_loss_db: float | None = None,
-    edge_error: float | None = None,
-    reason: str = "",
-) -> BandVerdict:
-    return BandVerdict(
+    blank = BandVerdict(
         name=target.name,
         link=target.link,
         low_hz=target.low_hz,
         high_hz=target.high_hz,
-        state=state,
+        state=State.NOT_MEASURED,
         limit=target.limit,
-        worst_return_loss_db=worst_return_loss_db,
-        worst_frequency_hz=worst_frequency_hz,
-        margin_db=margin_db,
-        average_return_loss_db=average_return_loss_db,
-        edge_error=edge_error,
-        reason=reason,
-        guarded=guarded,
+        guarded=trust is not None and guard > 0,
         note=target.note,
     )
+    found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
+    curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
+    if curve is None:
+        return replace(blank, reason=reason)
+    reach = _Reach.along(curve, trust)
+    if not reach.known:
+        reason = "The uncertainty is not known across the whole band. Calibrate for it."
+        return replace(blank, reason=reason)
+    size = np.abs(curve.reflection) + curve.error
+    limit = target.limit.reflection
+    decided = decide(size, limit, guard * reach.upward, guard * reach.downward)
+    worst = int(np.lexsort((size, decided))[-1])
+    state = DECIDED[int(decided[worst])]
+    if reason and state is not State.FAIL:
+        return replace(blank, reason=reason)
+    judged = replace(
+        blank,
+        state=state,
+        reason=reason,
+        worst_frequency_hz=float(curve.frequency_hz[worst]),
+        **reach.worst(size, worst, target.limit.return_loss_db),
+    )
+    if reason:
+        return judged
+    if trust is not None and state in (State.PASS, State.CONDITIONAL_PASS):
+        judged = replace(judged, false_pass_risk=_risk(size, limit, reach.upward))
+    return replace(judged, edge_error=float(curve.error.max()), **reach.average(curve, size))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reach:
+    """How far the truth may lie from a band's curve, linear, at each of its points; all 0 while
+    that is not known."""
+
+    upward: FloatArray
+    downward: FloatArray
+    floor: FloatArray
+    stated: bool
+    """False while no uncertainty is known at all."""
+
+    @classmethod
+    def along(cls, curve: BandCurve, trust: Interval | None) -> _Reach:
+        """Between two points the uncertainty runs straight: it hardly changes over a step."""
+        if trust is None:
+            none = np.zeros(curve.frequency_hz.size)
+            return cls(none, none, none, stated=False)
+        upward, downward, floor = (
+            np.interp(curve.frequency_hz, trust.frequency_hz, part)
+            for part in (trust.upward, trust.downward, trust.floor)
+        )
+        return cls(upward, downward, floor, stated=True)
+
+    @property
+    def known(self) -> bool:
+        """True where every point has an uncertainty."""
+        return all(
+            bool((np.isfinite(part) & (part >= 0)).all()) for part in (self.upward, self.downward)
+        )
+
+    def worst(self, size: FloatArray, at: int, limit_db: float) -> dict[str, Any]:
+        """What is known of the deciding point, by the names of `BandVerdict`."""
+        read_db = float(return_loss_db(size[at]))
+        if not self.stated:
+            return {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
+        low_db = float(return_loss_db(size[at] + self.upward[at]))
+        high_db = float(return_loss_db(max(float(size[at] - self.downward[at]), 0.0)))
+        told = {
+            "interval_db": (low_db, high_db),
+            "trust_floor_db": float(return_loss_db(self.floor[at])),
+        }
+        if size[at] <= self.floor[at]:
+            return told | {"better_than_db": low_db}
+        return told | {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
+
+    def average(self, curve: BandCurve, size: FloatArray) -> dict[str, Any]:
+        """What is known of the band's average, by the names of `BandVerdict`."""
+        read_db = average_return_loss_db(curve.frequency_hz, curve.reflection)
+        if self.stated and read_db >= average_return_loss_db(curve.frequency_hz, self.floor):
+            proven = average_return_loss_db(curve.frequency_hz, size + self.upward)
+            return {"average_better_than_db": proven}
+        return {"average_return_loss_db": read_db}
+
+
+def _risk(size: FloatArray, limit: float, upward: FloatArray) -> float:
+    """Largest probability that a point lies beyond the limit though it was read within.
+
+    1 - Phi((limit - size) / u) with u = U / 1.96 (JCGM 106, clause 7 [memory]).
+    """
+    standard = np.maximum(upward / NORMAL_95, 1e-12)
+    nearest = float(((limit - size) / standard).min())
+    return 0.5 * math.erfc(nearest / math.sqrt(2))
 
 
 def _origin(
@@ -237,11 +229,13 @@ def _origin(
 
 
 def _notes(
-    readings: Sweep | Reading, plane: Plane, source: Source, *, guarded: bool
+    readings: Sweep | Reading, plane: Plane, source: Source, trust: Interval | None, guard: float
 ) -> Sequence[str]:
     notes = [f"A verdict on the {MATCH_ONLY}."]
-    if not guarded:
+    if trust is None:
         notes.append("No uncertainty is known, so a pass is unguarded.")
+    elif guard == 0:
+        notes.append("The plan wants no guard band, so a pass is unguarded.")
     if plane is Plane.RAW:
         notes.append("The readings are raw: no calibration was applied to them.")
     if source.kind == "virtual":
@@ -264,7 +258,3 @@ def _is_flat(readings: Sweep | Reading) -> bool:
         and high_hz >= FLAT_MATCH_RATIO * low_hz
         and size.max() <= reflection_from_return_loss(FLAT_MATCH_DB)
     )
-
-
-def _known(value: float | None) -> float | None:
-    return value if value is not None and math.isfinite(value) else None

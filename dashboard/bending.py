@@ -8,8 +8,9 @@ is invented.
 
 from __future__ import annotations
 
+from acceptance.band_verdict import BandVerdict
 from acceptance.bands import Span
-from acceptance.verdict import BandVerdict, Verdict
+from acceptance.verdict import Verdict
 
 BORDER_HZ = 1.3e9
 """Between the bands that the long arm serves and those that the short arm serves."""

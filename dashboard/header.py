@@ -13,11 +13,12 @@ from typing import Any
 
 import numpy as np
 
+from acceptance.band_verdict import BandVerdict
 from acceptance.decision import DECIDED, State, most_severe
 from acceptance.limit import Limit
 from acceptance.match import reflection_from_return_loss, vswr
 from acceptance.plan import Target
-from acceptance.verdict import MATCH_ONLY, BandVerdict
+from acceptance.verdict import MATCH_ONLY
 from acquire.sweep import Plane
 from calibration.session import SessionState
 from dashboard.sentence import sentence

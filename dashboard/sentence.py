@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from acceptance.band_verdict import BandVerdict
 from acceptance.decision import State
 from acceptance.match import reflection_from_return_loss, vswr
-from acceptance.verdict import BandVerdict
 from calibration.session import SessionState
 from dashboard.snapshot import Snapshot
 

@@ -21,9 +21,10 @@ from rich.table import Column, Table
 from rich.text import Text
 
 if TYPE_CHECKING:
+    from acceptance.band_verdict import BandVerdict
     from acceptance.decision import State
     from acceptance.limit import Limit
-    from acceptance.verdict import BandVerdict, Verdict
+    from acceptance.verdict import Verdict
 
 MARKS = {
     "pass": ("▲", "+", "green"),

@@ -16,12 +16,16 @@ from acceptance.plan import parse_plan
 from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
+from calibration.uncertainty import Interval
 
 FILE = Source("file", "mill-lane-7.s1p", "", "mill-lane-7.s1p")
 
 
-def plan(*entries: str):
-    text = 'name = "gauge modem"\n' + "".join(f"[[band]]\n{entry}\n" for entry in entries)
+def plan(*entries: str, guard: str | float = "full"):
+    written = f'"{guard}"' if isinstance(guard, str) else guard
+    text = f'name = "gauge modem"\nguard = {written}\n' + "".join(
+        f"[[band]]\n{entry}\n" for entry in entries
+    )
     return parse_plan(text, "plan.toml", load_bands())
 
 
@@ -37,6 +41,13 @@ def verdict(reflection, plan_=OWN, frequency=GRID, **more):
 def only(reflection, plan_=OWN, **more):
     (band,) = verdict(reflection, plan_, **more).bands
     return band
+
+
+def within(reflection, uncertainty, frequency=GRID):
+    """An interval of the same width on either side."""
+    size, wide = np.abs(reflection), np.broadcast_to(uncertainty, reflection.shape)
+    low = np.where(size > wide, size - wide, 0.0)
+    return Interval(frequency, size, low, size + wide, np.array(wide))
 
 
 def flat(level_db: float):
@@ -155,18 +166,79 @@ def test_with_an_uncertainty_the_guarded_states_follow_point_by_point():
         (0.37, State.FAIL),
     ):
         reflection = np.full(GRID.size, size + 0j)
-        result = verdict(reflection, uncertainty=np.full(GRID.size, 0.05))
+        result = verdict(reflection, trust=within(reflection, 0.05))
         assert result.overall is state
         assert result.words == str(state)
-    assert only(np.full(GRID.size, 0.30 + 0j), uncertainty=np.full(51, 0.05), guard=0.0).state is (
-        State.PASS
+    reflection = np.full(GRID.size, 0.30 + 0j)
+    unguarded = plan(
+        'name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = 10', guard="none"
     )
+    result = verdict(reflection, unguarded, trust=within(reflection, 0.05))
+    assert result.words == "pass (unguarded)"
+    half = plan('name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = 10', guard=0.25)
+    assert verdict(reflection, half, trust=within(reflection, 0.05)).overall is State.PASS
+
+
+def test_each_side_is_guarded_by_its_own_uncertainty():
+    # Limit .3162; the truth may lie .09 lower but only .01 higher [derived].
+    for size, state in ((0.31, State.CONDITIONAL_PASS), (0.40, State.CONDITIONAL_FAIL)):
+        reflection = np.full(GRID.size, size + 0j)
+        read = np.abs(reflection)
+        trust = Interval(GRID, read, read - 0.09, read + 0.01, np.full(GRID.size, 0.05))
+        assert verdict(reflection, trust=trust).overall is state
+
+
+def test_a_reading_beyond_the_trust_floor_gets_no_number_of_its_own():
+    """A 30 dB load reads 54 dB: better than 29.5 dB is proven, no more [derived]."""
+    reflection = flat(54)
+    band = only(reflection, trust=within(reflection, 10 ** (-30 / 20)))
+    assert band.state is State.PASS
+    assert (band.worst_return_loss_db, band.margin_db, band.average_return_loss_db) == (None,) * 3
+    assert band.better_than_db == pytest.approx(29.47, abs=0.01)
+    assert band.average_better_than_db == pytest.approx(29.47, abs=0.01)
+    assert band.trust_floor_db == pytest.approx(30)
+    written = band.as_json()
+    assert written["worst_return_loss_db"] is None
+    assert written["better_than_db"] == pytest.approx(29.47, abs=0.01)
+    assert written["interval_db"] == [pytest.approx(29.47, abs=0.01), None]
+
+
+# Guard band w as a multiple of U = 2u, and the risk at the acceptance limit [run]; with u =
+# U / 1.96 in place of U / 2 the same figures move by less than a twentieth of themselves.
+@pytest.mark.parametrize(("w", "risk"), [(0.0, 0.5), (0.83, 0.0485), (1.0, 0.0228), (1.5, 0.00135)])
+def test_the_risk_of_a_false_pass_is_the_textbook_s(w, risk):
+    """P(conform) = Phi((TL - y) / u): JCGM 106, clause 7 [memory]."""
+    uncertainty = 0.02 * 1.959964 / 2
+    reflection = np.full(GRID.size, 10**-0.5 - w * 0.02 + 0j)
+    band = only(reflection, trust=within(reflection, uncertainty))
+    assert band.false_pass_risk == pytest.approx(risk, rel=0.01)
+
+
+def test_a_band_that_fails_has_no_risk_of_a_false_pass():
+    reflection = flat(5)
+    assert only(reflection, trust=within(reflection, 0.05)).false_pass_risk is None
+
+
+@given(
+    size=st.floats(0.01, 0.9),
+    narrow=st.floats(0, 0.4),
+    more=st.floats(0, 0.4),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_larger_uncertainty_never_moves_a_band_across_its_limit(size, narrow, more):
+    reflection = np.full(GRID.size, size + 0j)
+    sides = {State.PASS: 0, State.CONDITIONAL_PASS: 0, State.CONDITIONAL_FAIL: 1, State.FAIL: 1}
+    before = only(reflection, trust=within(reflection, narrow)).state
+    after = only(reflection, trust=within(reflection, narrow + more)).state
+    assert sides[before] == sides[after]
+    certain = (State.PASS, State.FAIL)
+    assert not (after in certain and before not in certain)
 
 
 def test_the_most_severe_state_decides_though_another_point_reflects_more():
     reflection, uncertainty = np.full(GRID.size, 0.26 + 0j), np.full(GRID.size, 0.01)
     reflection[20], uncertainty[20] = 0.25, 0.09  # less reflection, but far less certain
-    band = only(reflection, uncertainty=uncertainty)
+    band = only(reflection, trust=within(reflection, uncertainty))
     assert band.state is State.CONDITIONAL_PASS
     assert band.worst_frequency_hz == 842e6
 
@@ -174,12 +246,13 @@ def test_the_most_severe_state_decides_though_another_point_reflects_more():
 def test_an_uncertainty_that_is_not_known_across_the_band_leaves_it_not_measured():
     uncertainty = np.full(GRID.size, 0.01)
     uncertainty[30] = np.nan
-    assert only(flat(20), uncertainty=uncertainty).state is State.NOT_MEASURED
+    assert only(flat(20), trust=within(flat(20), uncertainty)).state is State.NOT_MEASURED
 
 
 def test_uncertainties_of_another_grid_are_refused():
-    with pytest.raises(VerdictError, match="50 uncertainties for 51 points"):
-        verdict(flat(20), uncertainty=np.full(50, 0.01))
+    other = within(flat(20)[:50], 0.01, GRID[:50])
+    with pytest.raises(VerdictError, match="for 50 other points than the 51"):
+        verdict(flat(20), trust=other)
 
 
 def test_a_reading_without_its_origin_is_refused():
@@ -236,6 +309,10 @@ def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
         "worst_return_loss_db": None,  # nothing came back: infinite, so no number
         "worst_frequency_hz": own["worst_frequency_hz"],
         "margin_db": None,
+        "interval_db": None,
+        "trust_floor_db": None,
+        "better_than_db": None,
+        "false_pass_risk": None,
     }
     assert 832e6 <= own["worst_frequency_hz"] <= 862e6
     assert uplink["state"] == downlink["state"] == "not measured"

@@ -9,8 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from calibration.budget import Assumptions, Budget, Contribution, budget_of, lagrange
+from calibration.budget import Assumptions, Budget, Contribution
+from calibration.contributions import budget_of, budget_of_file
 from calibration.one_port import ErrorTerms, correct, embed, solve
+from calibration.sensitivity import lagrange
 from calibration.store import load_kit
 from calibration.uncertainty import interval
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
@@ -198,3 +200,14 @@ def test_above_the_floor_the_interval_is_at_most_a_quarter_wider_than_monte_carl
     found = interval(budget, np.full(FREQUENCY_HZ.size, true))
     ratio = (found.high[at] - found.low[at]) / (high - low)
     assert 0.97 < ratio < 1.25
+
+
+def test_a_file_of_unknown_calibration_is_trusted_as_far_as_a_26_db_load() -> None:
+    """Unknown is not zero: 26 dB of unknown phase [practice], unless better is stated."""
+    frequency = np.array([0.8e9, 2.7e9])
+    read = np.array([0.01 + 0j, 0.3 + 0j])
+    default = interval(budget_of_file(frequency, Assumptions()), read)
+    better = interval(budget_of_file(frequency, Assumptions(load_db=40.0)), read)
+    assert 25 < decibels(default.floor[0]) < 26
+    assert default.beyond_floor.tolist() == [True, False]
+    assert (better.upward < default.upward).all()
