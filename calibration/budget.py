@@ -39,7 +39,7 @@ class Assumptions:
     modelled_offset_ps: float = 0.5
     """The same for one whose offset is modelled."""
     data_error: float = 0.005
-    """Bound of the error of a standard given by data, linear."""
+    """Bound of the error of a standard given by data that states none, linear."""
     definition_floor: float = 0.001
     """Least error of any open or short, linear: nothing reflects exactly 1."""
     connection: float = 0.001

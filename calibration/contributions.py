@@ -99,8 +99,10 @@ def _definitions(
         standard = basis.standards[name]
         origin: Origin = "assumed"
         if isinstance(standard, DataStandard):
-            size = np.full(frequency.shape, assumptions.data_error)
-            words = f"data good to {assumptions.data_error:g}"
+            known = standard.error_at(frequency)
+            size = np.full(frequency.shape, assumptions.data_error) if known is None else known
+            origin = "assumed" if known is None else "stated"
+            words = f"data good to {size.max():.2g} {origin}"
         elif standard.kind == "load":
             decibels = DEFAULT_LOAD_DB if stated is None else stated
             size = np.full(frequency.shape, 10 ** (-decibels / 20))

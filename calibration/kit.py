@@ -21,8 +21,10 @@ A kit file is TOML, version 1. A builder's own kit, whole:
     form = "data"
     kind = "load"
     file = "load.s1p"
-    return_loss_db = 32
+    error = 0.006
 
+`error` says how far the data may be off, linear, about 95 %: one figure, or a list of one a
+point; `characterise` finds it. A load that is not given by data may state `return_loss_db`.
 Every other key has a default; the fields of form "coefficients" stand at CoefficientStandard.
 """
 
@@ -46,7 +48,7 @@ from pydantic import (
 )
 
 from acquire.errors import BandwrightError
-from acquire.sweep import Reading
+from acquire.sweep import FloatArray, Reading
 from calibration.errors import KitError
 from calibration.standard import (
     CoefficientStandard,
@@ -104,6 +106,12 @@ class _File(BaseModel):
     )
 
 
+_Error = Annotated[
+    float | list[float] | None,
+    Field(description="how far the data may be off, linear, 0 to 1: one figure, or one a point"),
+]
+
+
 class _Named(BaseModel):
     """Data kept in a file of its own."""
 
@@ -113,6 +121,7 @@ class _Named(BaseModel):
     file: Annotated[str, StringConstraints(min_length=1, max_length=200)] = Field(
         description="the name of a Touchstone file beside the kit file"
     )
+    error: _Error = None
 
 
 class _Inline(BaseModel):
@@ -125,6 +134,7 @@ class _Inline(BaseModel):
     frequency_hz: list[float] = Field(description="a list of numbers, Hz")
     real: list[float] = Field(description="a list of numbers")
     imaginary: list[float] = Field(description="a list of numbers")
+    error: _Error = None
 
 
 _ReturnLoss = Annotated[float, Field(ge=6, le=80, allow_inf_nan=False, strict=True)]
@@ -197,6 +207,8 @@ def kit_as_table(kit: Kit) -> dict[str, Any]:
                     "real": standard.reading.reflection.real.tolist(),
                     "imaginary": standard.reading.reflection.imag.tolist(),
                 }
+                if standard.error is not None:
+                    rows["error"] = np.asarray(standard.error, dtype=np.float64).tolist()
             case _:
                 raise KitError(
                     f"Kit {kit.name}, standard.{name}: this form cannot be written down."
@@ -239,7 +251,8 @@ def _data(fields: dict[str, Any], where: str, read_data: ReadData) -> DataStanda
         frequency = np.array(points.frequency_hz)
         values = np.array(points.real) + 1j * np.array(points.imaginary)
         try:
-            return DataStandard(points.kind, Reading(frequency, values), points.origin)
+            reading = Reading(frequency, values)
+            return DataStandard(points.kind, reading, points.origin, _stated(points.error))
         except ValueError as error:
             raise KitError(f"{where}: {error}") from error
     named = _Named.model_validate(fields)
@@ -252,7 +265,11 @@ def _data(fields: dict[str, Any], where: str, read_data: ReadData) -> DataStanda
         ) from error
     except BandwrightError as error:
         raise KitError(f"{where}: {error}") from error
-    return DataStandard(named.kind, reading, named.file)
+    return DataStandard(named.kind, reading, named.file, _stated(named.error))
+
+
+def _stated(error: float | list[float] | None) -> float | FloatArray | None:
+    return np.array(error) if isinstance(error, list) else error
 
 
 def _return_loss(value: object, name: str, where: str) -> float:
@@ -287,7 +304,8 @@ def _descriptions(model: Any) -> dict[str, str]:
 def _sentence(where: str, error: ValidationError, wants: Mapping[str, str]) -> str:
     """Pydantic's first complaint as one plain sentence with the field and the cure."""
     first = error.errors(include_url=False, include_context=False)[0]
-    path = ".".join(str(part) for part in first["loc"] if part != "[key]")
+    pydantics_own = ("[key]", "float", "list[float]")
+    path = ".".join(str(part) for part in first["loc"] if part not in pydantics_own)
     want = wants.get(str(first["loc"][0]), "") if first["loc"] else ""
     match first["type"]:
         case "missing":

@@ -204,9 +204,13 @@ class DataStandard:
     reading: Reading
     origin: str
     """Where the data came from: a file's name."""
+    error: float | FloatArray | None = None
+    """How far the data may be off, linear, about 95 % of the complex value: one figure for all
+    points, or shape (points,). None is unknown."""
 
     def __post_init__(self) -> None:
         frequency, values = self.reading.frequency_hz, self.reading.reflection
+        self._require_sensible_error()
         if frequency.size < 2:
             raise KitError(f"{self.origin}: a standard's data needs two points or more.")
         if not np.isfinite(values).all():
@@ -227,6 +231,29 @@ class DataStandard:
                 f"next, more than {LARGEST_TURN_DEG:.0f}. The data is too coarse to interpolate; "
                 f"take it with more points."
             )
+
+    def _require_sensible_error(self) -> None:
+        if self.error is None:
+            return
+        stated = np.asarray(self.error, dtype=np.float64)
+        if stated.shape not in {(), self.reading.frequency_hz.shape}:
+            raise KitError(
+                f"{self.origin}: error has {stated.size} values for "
+                f"{self.reading.frequency_hz.size} points. Write one figure, or one a point."
+            )
+        if not ((stated >= 0) & (stated <= 1)).all():
+            raise KitError(
+                f"{self.origin}: error is a linear figure from 0 to 1, such as 0.004 for 48 dB; "
+                f"correct it, or leave it out if it is not known."
+            )
+
+    def error_at(self, frequency_hz: FloatArray) -> FloatArray | None:
+        """The stated error at other frequencies, linear between points; None if none is stated."""
+        if self.error is None:
+            return None
+        stated = np.broadcast_to(self.error, self.reading.frequency_hz.shape)
+        found: FloatArray = np.interp(frequency_hz, self.reading.frequency_hz, stated)
+        return found
 
     def reflection(self, frequency_hz: FloatArray, reference_ohm: float = 50.0) -> ComplexArray:
         """Interpolated reflection, shape as frequency_hz; RangeError outside the data."""
