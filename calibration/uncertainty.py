@@ -68,6 +68,19 @@ def interval(budget: Budget, reflection: ComplexArray) -> Interval:
     return Interval(budget.frequency_hz, size, low, size + up, floor)
 
 
+def radius(budget: Budget, reflection: ComplexArray) -> FloatArray:
+    """How far the complex truth may lie from a corrected reading, about 95 %, shape (points,).
+
+    reflection : complex, shape (points,), at the connector. The random part counts 2.45 times,
+    as a complex difference needs, and not 1.96 times [derived: sqrt(-2 ln 0.05)].
+    """
+    bounds = [each.size(reflection) for each in budget.contributions if each.bounded]
+    random = [each.size(reflection) for each in budget.contributions if not each.bounded]
+    none = np.zeros((1, budget.frequency_hz.size))
+    sigma: FloatArray = np.sqrt(np.square(random or none).sum(axis=0))
+    return radius_95(np.array(bounds) if bounds else none, sigma)
+
+
 class _Stacked:
     """All coefficients of a budget in two arrays, to be evaluated at once."""
 

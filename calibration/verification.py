@@ -1,0 +1,176 @@
+"""A known device measured back: does the calibration agree with it, within what both state?
+
+The normalised error of ISO/IEC 17043 [memory] at every frequency,
+
+    En = |difference| / sqrt(U_lab^2 + U_device^2),  agreement is En <= 1
+
+with both U expanded to about 95 %. Where the device's phase is known, the difference is that of
+the complex values, and U_lab the radius that holds 95 % (2.45 standard deviations of a component,
+not 2); where it is not, the difference is that of the sizes. En says that two statements are
+consistent. It lowers neither: that is what `calibration.proof` is for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from acquire.sweep import ComplexArray, FloatArray, Plane, Sweep
+from calibration.budget import Budget
+from calibration.calibrated import Calibration
+from calibration.errors import CalibrationError
+from calibration.interpolation import same_grid
+from calibration.known_device import KnownDevice, OwnStandard
+from calibration.uncertainty import interval, radius
+
+SHARE_INSIDE = 0.95
+"""An interval of 95 % leaves one frequency in twenty outside."""
+NEVER_BEYOND = 2.0
+"""Chance puts an honest comparison beyond twice its 95 % in fewer than 1 of 10,000 [derived:
+normal law 9e-5, Rayleigh's law 6e-6]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Verification:
+    """What one known device said of a calibration."""
+
+    device: KnownDevice
+    taken_at: datetime
+    """When the device was measured; carries its time zone."""
+    frequency_hz: FloatArray
+    """Shape (points,)."""
+    reflection: ComplexArray
+    """The device as read, corrected, shape (points,)."""
+    difference: FloatArray
+    """|read - known|, or ||read| - |known||, linear, shape (points,); nan: not measured."""
+    laboratory: FloatArray
+    """The calibration's own expanded uncertainty there, linear, shape (points,)."""
+    stated: FloatArray
+    """The device's expanded uncertainty, linear, shape (points,)."""
+
+    @property
+    def combined(self) -> FloatArray:
+        """Both uncertainties together, linear, shape (points,)."""
+        both: FloatArray = np.hypot(self.laboratory, self.stated)
+        return both
+
+    @property
+    def normalised(self) -> FloatArray:
+        """En, shape (points,); nan where a point was not measured."""
+        return normalised_error(self.difference, self.combined)
+
+    @property
+    def worst(self) -> int:
+        """Index of the largest En."""
+        return int(np.nanargmax(self.normalised))
+
+    @property
+    def share_inside(self) -> float:
+        """Share of the frequencies with En <= 1; those not measured count as outside."""
+        return float(np.mean(self.normalised <= 1))
+
+    @property
+    def passed(self) -> bool:
+        """True where the device agrees: see `agrees`."""
+        return agrees(self.normalised)
+
+    def age_s(self, at: datetime) -> float:
+        """Seconds from the verification to `at`, for a plan that wants a young one."""
+        return (at - self.taken_at).total_seconds()
+
+    @property
+    def words(self) -> str:
+        """The outcome in two sentences, with its numbers."""
+        at = self.worst
+        where = f"{self.frequency_hz[at] / 1e6:.6g} MHz"
+        compared = "complex values" if self.device.phase_known else "sizes alone"
+        found = (
+            f"{self.device.name}: {self.share_inside:.1%} of {self.frequency_hz.size} frequencies "
+            f"agree ({compared}); the worst, at {where}, differs by {self.difference[at]:.2g} of "
+            f"{self.combined[at]:.2g} allowed (En {self.normalised[at]:.2f})."
+        )
+        if self.passed:
+            return f"{found} The calibration and the device agree."
+        return (
+            f"{found} They do not agree. Clean and tighten the connectors and measure it again; "
+            f"if it stays, calibrate again, or doubt the standards or the device's figures."
+        )
+
+
+def verify(
+    calibration: Calibration,
+    budget: Budget,
+    device: KnownDevice,
+    sweep: Sweep,
+    *,
+    taken_at: datetime | None = None,
+) -> Verification:
+    """Compare a known device's reading with what is known of it.
+
+    budget : `budget_of` the calibration at the sweep's frequencies, its age and sweep count told.
+        For one of the calibration's own standards the definitions are left out of it.
+    sweep : raw, or at the connector. taken_at : None takes the sweep's own time.
+    Raises CalibrationError for another grid or plane, or where nothing was measured; RangeError
+    where the device is not known.
+    """
+    when = taken_at or sweep.taken_at
+    if when.tzinfo is None:
+        raise ValueError("A verification's time must carry its time zone.")
+    reading = at_connector(calibration, budget, sweep)
+    f = budget.frequency_hz
+    known, stated = device.reflection(f), device.uncertainty(f)
+    if isinstance(device, OwnStandard):
+        budget = without_definitions(budget)
+    if device.phase_known:
+        difference = np.abs(reading - known)
+        laboratory = radius(budget, reading)
+    else:
+        found = interval(budget, reading)
+        difference = np.abs(np.abs(reading) - np.abs(known))
+        laboratory = np.maximum(found.upward, found.downward)
+    return Verification(device, when, f, reading, difference, laboratory, stated)
+
+
+def at_connector(calibration: Calibration, budget: Budget, sweep: Sweep) -> ComplexArray:
+    """The sweep's reflection at the connector, on the budget's grid, or CalibrationError."""
+    if not same_grid(sweep.frequency_hz, budget.frequency_hz):
+        raise CalibrationError(
+            f"The sweep has {sweep.points} points and the budget {budget.frequency_hz.size}, or "
+            f"other frequencies. Work out the budget at the sweep's frequencies."
+        )
+    if sweep.plane is Plane.ANTENNA:
+        raise CalibrationError(
+            "The sweep was moved to the antenna's plane; a known device is compared at the "
+            "connector. Use the raw sweep."
+        )
+    corrected = calibration.correct(sweep) if sweep.plane is Plane.RAW else sweep
+    if not np.isfinite(corrected.reflection).any():
+        raise CalibrationError("No point of the sweep was measured. Check cable and unit.")
+    return corrected.reflection
+
+
+def without_definitions(budget: Budget) -> Budget:
+    """The budget of a comparison with the calibration's own standards: definitions cancel."""
+    kept = tuple(each for each in budget.contributions if not is_definition(each.name))
+    return Budget(budget.frequency_hz, kept)
+
+
+def is_definition(name: str) -> bool:
+    """True for a contribution that says how well a standard's definition is known."""
+    return name.endswith("'s definition")
+
+
+def normalised_error(difference: FloatArray, combined: FloatArray) -> FloatArray:
+    """En at every point; no difference of no uncertainty is agreement."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = difference / combined
+    result: FloatArray = np.where((difference == 0) & (combined == 0), 0.0, ratio)
+    return result
+
+
+def agrees(normalised: FloatArray) -> bool:
+    """True where 95 % of the points have En <= 1, none is beyond 2, and all were measured."""
+    inside = float(np.mean(normalised <= 1))
+    return inside >= SHARE_INSIDE and bool((normalised <= NEVER_BEYOND).all())
