@@ -10,7 +10,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 
 from acceptance.band_verdict import BandVerdict, known
@@ -19,6 +19,7 @@ from acceptance.plan import Plan
 from acceptance.verdict import MATCH_ONLY, Verdict, source_as_json
 from acquire.sweep import Reading, Sweep
 from acquire.touchstone import format_touchstone
+from calibration.budget import Assumptions
 
 RECORD_FORMAT = "bandwright acceptance"
 RECORD_VERSION = 1
@@ -54,12 +55,14 @@ def compose_record(
     calibration: str | None,
     plan: Plan,
     verdict: Verdict,
+    assumptions: Assumptions,
     software: str,
 ) -> Record:
     """Put a record together.
 
     unit : the name on the accepted antenna; operator, note : free text, may be empty.
     raw, corrected : the same sweep before and after correction.
+    assumptions : what the uncertainty rests on where nothing was measured or stated.
     calibration : the calibration's own JSON text; None where the unit corrects by itself.
     software : this program's name and version.
     Raises RecordError where time zone or unit are missing, or the two sweeps are not the same.
@@ -91,6 +94,7 @@ def compose_record(
                 "statement": MATCH_ONLY,
                 "source": source_as_json(corrected.source),
                 "invented": corrected.source.kind == "virtual",
+                "assumptions": asdict(assumptions),
                 "verdict": verdict.as_json(),
                 "words": verdict.words,
                 "details": [_detail(band) for band in verdict.bands],

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from acceptance.record import compose_record
 from acceptance.store import software, write_record
+from calibration.budget import Assumptions
 from calibration.capture import change_between
 from calibration.store import calibration_text
 from dashboard.errors import NotNowError
@@ -45,7 +46,14 @@ def steady_moment(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sna
 
 
 def write_down(
-    now: Snapshot, *, unit: str, operator: str, note: str, accepted_at: datetime, parent: Path
+    now: Snapshot,
+    *,
+    unit: str,
+    operator: str,
+    note: str,
+    accepted_at: datetime,
+    assumptions: Assumptions,
+    parent: Path,
 ) -> Path:
     """Write a moment's record below `parent` and return the record's folder.
 
@@ -65,6 +73,7 @@ def write_down(
         calibration=calibration_text(calibration),
         plan=plan,
         verdict=now.verdict,
+        assumptions=assumptions,
         software=software(),
     )
     return write_record(record, parent)

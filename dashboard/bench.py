@@ -21,8 +21,10 @@ from acquire.coverage import Coverage, Limits, Span, continuous_spans, cover
 from acquire.errors import CoverageError
 from acquire.stream import Stream
 from acquire.sweep import Sweep
+from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
 from calibration.kit import Kit
+from calibration.trust import Trust
 from dashboard.accepting import steady_moment, write_down
 from dashboard.calibrating import Calibrating
 from dashboard.errors import NotNowError
@@ -73,6 +75,7 @@ class Bench:
         records_folder: Path,
         clock: Clock | None = None,
         step_hz: float | None = None,
+        assumptions: Assumptions | None = None,
         virtual_bench: VirtualBench | None = None,
     ) -> None:
         """Prepare; nothing is opened before `start`.
@@ -81,6 +84,7 @@ class Bench:
         address : how the port is called to a person.
         kit : the standards at hand. calibration : one made before, and where it is kept.
         step_hz : widest spacing of points; None leaves it to the bands.
+        assumptions : what is taken to be so where nothing was measured or stated.
         virtual_bench : what is on a virtual unit's port, where there is one to drive.
         """
         self.clock: Clock = SystemClock() if clock is None else clock
@@ -102,6 +106,7 @@ class Bench:
         self._calibrating = Calibrating(
             kit, calibration, calibration_path, folder=calibrations_folder, clock=self.clock
         )
+        self._trust = Trust(Assumptions() if assumptions is None else assumptions)
         self._holds: tuple[Hold, ...] = ()
         self._held = 0
         self._sweep: Sweep | None = None
@@ -232,6 +237,7 @@ class Bench:
             operator=operator,
             note=note,
             accepted_at=self.clock.now(),
+            assumptions=self._trust.assumptions,
             parent=self._records_folder,
         )
 
@@ -352,6 +358,7 @@ class Bench:
             version=1,
             sweep=None,
             corrected=None,
+            trust=None,
             verdict=None,
             plan=self._plan,
             coverage=None,
@@ -366,14 +373,17 @@ class Bench:
     def _publish(self) -> None:
         """Make the snapshot of this moment and tell everyone; called under the lock."""
         corrected, state = self._calibrating.corrected(self._sweep)
-        verdict = None
-        if corrected is not None and self._plan is not None and state.phase == "held":
-            verdict = judge(self._plan, corrected)
+        trust = verdict = None
+        if corrected is not None and state.calibration is not None and state.phase == "held":
+            trust = self._trust.interval(state.calibration, corrected, corrected.taken_at)
+            if self._plan is not None:
+                verdict = judge(self._plan, corrected, trust=trust)
         self._show(
             Snapshot(
                 version=self._snapshot.version + 1,
                 sweep=self._sweep,
                 corrected=corrected,
+                trust=trust,
                 verdict=verdict,
                 plan=self._plan,
                 coverage=self._coverage,

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from acceptance.plan import Plan
 from acquire.clock import Clock, SystemClock
 from acquire.profile import Profile, load_profiles
 from acquire.reopening import Reopening
+from calibration.budget import Assumptions
 from calibration.kit import Kit
 from calibration.store import load_calibration, load_kit
 from dashboard import folders
@@ -36,6 +38,7 @@ def live_bench(
     records_folder: Path | None = None,
     calibrations_folder: Path | None = None,
     step_hz: float | None = None,
+    load_db: float | None = None,
     clock: Clock | None = None,
 ) -> Bench:
     """Return a bench over the unit at an address; nothing is opened before its `start`.
@@ -43,6 +46,7 @@ def live_bench(
     address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
     kit : the standards at hand; without one the ideal ones, to be chosen on the page.
     profile : how the unit talks; without one each of `profiles` is tried.
+    load_db : the load's return loss, if the person states it.
     calibration : the file of one made before. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
     Raises BandwrightError where a kit, a profile or the calibration cannot be used.
@@ -52,6 +56,10 @@ def live_bench(
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
     if kit is None:
         kit = load_kit(DEMO_KIT if is_virtual else "ideal", folders.kits())
+    if load_db is None and virtual is not None:
+        load_db = virtual.load_return_loss_db
+    if load_db is not None:
+        kit = replace(kit, load_return_loss_db=load_db)
     known = recorded(address, record, openers(virtual, clock), clock)
     return Bench(
         Reopening(
@@ -69,6 +77,7 @@ def live_bench(
         calibrations_folder=calibrations_folder or folders.calibrations(),
         records_folder=records_folder or folders.records(),
         step_hz=step_hz,
+        assumptions=Assumptions(load_db=load_db),
         clock=clock,
         virtual_bench=virtual,
     )

@@ -2,7 +2,7 @@
 
 A message is the header's length (uint32), a JSON header padded to four bytes, then float32
 parts, little-endian throughout: the grid in MHz, the trace and the held trace as (real,
-imaginary) pairs. Grid and hold are sent only when they change.
+imaginary) pairs, the trust floor as sizes. Grid, hold and floor are sent only when they change.
 
 Every viewer has room for one snapshot, the newest, and gets the next one only once it has drawn
 all but `WINDOW` of those it was sent: a slow page skips frames, a frozen one costs nothing and is
@@ -24,7 +24,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from acquire.sweep import Sweep
 from dashboard.bench import Bench
-from dashboard.header import grid_id, header
+from dashboard.header import floor_id, grid_id, header
 from dashboard.snapshot import Snapshot
 
 WINDOW = 2
@@ -56,6 +56,8 @@ class Encoder:
             if self._is_new("grid", grid):
                 parts.append(("grid", grid, (shown.frequency_hz / 1e6).astype("<f4")))
             parts.append(("trace", None, pairs(shown)))
+        if now.trust is not None and self._is_new("floor", floor_id(now)):
+            parts.append(("floor", floor_id(now), now.trust.floor.astype("<f4")))
         hold = head["hold"]
         if hold is not None and self._is_new("hold", hold["id"]):
             parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))

@@ -67,6 +67,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         },
         "strips": _strips(now),
         "overall": _overall(now),
+        "trust": _trust(now),
         "notes": list(now.verdict.notes) if now.verdict is not None else [f"{MATCH_ONLY}."],
         "holds": len(now.holds),
         "hold": _hold(now),
@@ -208,6 +209,7 @@ def _link(target: Target, band: BandVerdict | None) -> dict[str, Any]:
         "margin": None if band is None else _margin(band),
         "margin_words": None if band is None else _margin_words(band),
         "average": None if band is None else _average(band),
+        "trust": None if band is None else _trust_words(band),
         "reason": "" if band is None else band.reason,
     }
 
@@ -217,16 +219,19 @@ def _short(limit: Limit) -> str:
 
 
 def _worst(band: BandVerdict) -> dict[str, Any] | None:
-    """The worst point, in the metric of its limit."""
-    depth_db, at_hz = band.worst_return_loss_db, band.worst_frequency_hz
+    """The worst point, in the metric of its limit; beyond the floor, what is proven of it."""
+    depth_db, at_hz = band.depth_db, band.worst_frequency_hz
     if depth_db is None or at_hz is None:
         return None
     reflection = float(reflection_from_return_loss(depth_db))
+    beyond = "better than " if band.better_than_db is not None else ""
     if band.limit.metric == "vswr":
         ratio = float(vswr(reflection))
-        value = f"VSWR {ratio:.2f}" if ratio < 100 else "VSWR above 100"
+        value = f"{beyond}VSWR {ratio:.2f}" if ratio < 100 else "VSWR above 100"
     else:
-        value = f"{depth_db:.1f} dB" if depth_db < DEEPEST_DB else f"better than {DEEPEST_DB:g} dB"
+        value = f"{beyond}{depth_db:.1f} dB"
+        if depth_db >= DEEPEST_DB:
+            value = f"better than {DEEPEST_DB:g} dB"
     digits = 1 if band.high_hz - band.low_hz < 10e6 else 0
     return {
         "mhz": at_hz / 1e6,
@@ -237,20 +242,58 @@ def _worst(band: BandVerdict) -> dict[str, Any] | None:
 
 def _margin(band: BandVerdict) -> str | None:
     """As "+1.6 dB" to spare, "−2.7 dB" short."""
-    if band.margin_db is None or not math.isfinite(band.margin_db):
+    spare_db = band.spare_db
+    if spare_db is None or not math.isfinite(spare_db):
         return None
-    return f"{'+' if band.margin_db >= 0 else '−'}{abs(band.margin_db):.1f} dB"
+    more = "" if band.margin_db is not None else ">"
+    return f"{more}{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"
 
 
 def _margin_words(band: BandVerdict) -> str | None:
-    if band.margin_db is None or not math.isfinite(band.margin_db):
+    spare_db = band.spare_db
+    if spare_db is None or not math.isfinite(spare_db):
         return None
-    return f"{abs(band.margin_db):.1f} dB {'to spare' if band.margin_db >= 0 else 'short'}"
+    return f"{abs(spare_db):.1f} dB {'to spare' if spare_db >= 0 else 'short'}"
 
 
 def _average(band: BandVerdict) -> str | None:
     average = band.average_return_loss_db
+    if average is None and band.average_better_than_db is not None:
+        return f"better than {band.average_better_than_db:.1f} dB"
     return None if average is None or not math.isfinite(average) else f"{average:.1f} dB"
+
+
+def _trust_words(band: BandVerdict) -> str | None:
+    """Where the worst point may lie, and what a pass risks."""
+    if band.interval_db is None:
+        return None
+    low_db, high_db = band.interval_db
+    upper = f"{high_db:.1f} dB" if math.isfinite(high_db) and high_db < DEEPEST_DB else "no limit"
+    words = f"95 %: {low_db:.1f} dB to {upper}"
+    if band.false_pass_risk is not None:
+        risk = "below 0.1" if band.false_pass_risk < 0.001 else f"{100 * band.false_pass_risk:.1f}"
+        words += f"; risk of a false pass {risk} %"
+    return words
+
+
+def floor_id(now: Snapshot) -> str | None:
+    """Names the trust floor that is shown; the same name means the same curve."""
+    return None if now.trust is None else f"f{hash(now.trust.floor.tobytes()) & 0xFFFFFFFFFFFF:x}"
+
+
+def _trust(now: Snapshot) -> dict[str, Any] | None:
+    """How far the trace can be trusted."""
+    if now.trust is None:
+        return None
+    with np.errstate(divide="ignore"):
+        floor_db = -20 * np.log10(now.trust.floor)
+    low, high = f"{floor_db.min():.0f}", f"{floor_db.max():.0f}"
+    return {
+        "id": floor_id(now),
+        "words": f"Trust floor {low if low == high else f'{low} to {high}'} dB",
+        "detail": "A reading deeper than the trust floor is all uncertainty: it proves only that "
+        "the match is better than so much, and gets no number of its own.",
+    }
 
 
 def _overall(now: Snapshot) -> dict[str, str]:

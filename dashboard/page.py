@@ -145,7 +145,10 @@ def _bench_view() -> html.Section:
                         "Impedance needs a calibration: raw readings show the unit's own errors.",
                         id="withheld",
                     ),
-                    html.P([html.Span(id="coverage"), html.Span(id="holds")], id="beneath"),
+                    html.P(
+                        [html.Span(id="coverage"), html.Span(id="trust"), html.Span(id="holds")],
+                        id="beneath",
+                    ),
                 ],
                 id="curves",
                 **data(services=json.dumps(_services())),

@@ -73,13 +73,14 @@ def _of_calibration(session: SessionState) -> Sentence:
 
 
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
-    aside = _count(bands)
-    if now.coverage_problem:
-        aside = now.coverage_problem
+    aside = now.coverage_problem or _count(bands)
     failing = [band for band in bands if band.state in (State.FAIL, State.CONDITIONAL_FAIL)]
     if failing:
         worst = min(failing, key=_margin)
-        return Sentence(f"{band_words(worst)} {_shortfall(worst)}.", aside, "fail", worst.state)
+        unsure = "" if worst.state is State.FAIL else ", within the uncertainty"
+        return Sentence(
+            f"{band_words(worst)} {_shortfall(worst)}{unsure}.", aside, "fail", worst.state
+        )
     unknown = [band for band in bands if band.state is State.NOT_MEASURED]
     if unknown:
         first = unknown[0]
@@ -87,13 +88,22 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
         return Sentence(
             f"{band_words(first)} is not measured.{reason}", aside, "unsure", first.state
         )
+    conditional = [band for band in bands if band.state is State.CONDITIONAL_PASS]
+    if conditional:
+        nearest = min(conditional, key=_margin)
+        return Sentence(
+            f"{band_words(nearest)} passes by {_margin(nearest):.1f} dB{_where(nearest)}, less "
+            "than the uncertainty.",
+            aside,
+            "unsure",
+            State.CONDITIONAL_PASS,
+        )
     tightest = min(bands, key=_margin)
-    unsure = any(band.state is State.CONDITIONAL_PASS for band in bands)
     return Sentence(
         f"Every band passes; {band_words(tightest)} has {_margin(tightest):.1f} dB to spare.",
         aside,
-        "unsure" if unsure else "pass",
-        State.CONDITIONAL_PASS if unsure else State.PASS,
+        "pass",
+        State.PASS,
     )
 
 
@@ -122,13 +132,13 @@ def _where(band: BandVerdict) -> str:
 
 
 def _margin(band: BandVerdict) -> float:
-    return 0.0 if band.margin_db is None else band.margin_db
+    return 0.0 if band.spare_db is None else band.spare_db
 
 
 def _count(bands: Sequence[BandVerdict]) -> str:
     passing = sum(band.state is State.PASS for band in bands)
     guarded = all(band.guarded for band in bands)
-    remark = "" if guarded else " Passes are unguarded: the uncertainty is not known yet."
+    remark = "" if guarded else " Passes are unguarded."
     return f"{passing} of {len(bands)} ranges pass.{remark}"
 
 

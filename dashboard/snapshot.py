@@ -13,6 +13,7 @@ from acquire.coverage import Coverage
 from acquire.sweep import Sweep
 from calibration.calibrated import Calibration
 from calibration.session import SessionState
+from calibration.uncertainty import Interval
 from replay.virtual_bench import BenchState
 
 PortPhase = Literal["connecting", "sweeping", "lost", "stopped"]
@@ -73,8 +74,10 @@ class Snapshot:
     """The newest raw sweep; None before the first."""
     corrected: Sweep | None
     """The same at the connector; None without a calibration that fits."""
+    trust: Interval | None
+    """How far each point of `corrected` can be trusted."""
     verdict: Verdict | None
-    """On `corrected` and `plan`; never on raw readings."""
+    """On `corrected`, `trust` and `plan`; never on raw readings."""
     plan: Plan | None
     coverage: Coverage | None
     """None until the unit's limits are known."""

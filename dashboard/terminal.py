@@ -128,44 +128,72 @@ def show_verdict(
     verdict: Verdict, remarks: Sequence[str] = (), console: Console | None = None
 ) -> None:
     """Show a verdict: one row a band and link, what the numbers do not say, the whole."""
-    console = stdout() if console is None else console
-    ascii_only = not console.encoding.lower().startswith("utf")
+    there = stdout() if console is None else console
+    ascii_only = not there.encoding.lower().startswith("utf")
     rows = table(
         Column(header="band", overflow="fold"),
         Column(header="state", no_wrap=True),
         Column(header="limit", no_wrap=True),
-        number("worst\nRL dB"),
+        number("worst RL dB\n(95 %)"),
         number("at\nMHz"),
         number("margin\ndB"),
         number("average\nRL dB"),
     )
     for band in verdict.bands:
         rows.add_row(
-            Text(plain(band_title(band))),
+            Text(plain(band.name) + ("" if band.link == "both" else f"\n{band.link}")),
             mark(band.state, band.words, ascii_only=ascii_only),
             Text(short_limit(band.limit, ascii_only=ascii_only)),
-            decibels(band.worst_return_loss_db),
+            decibels(band.worst_return_loss_db, better_than=band.better_than_db)
+            + interval_words(band),
             megahertz(band.worst_frequency_hz),
-            decibels(band.margin_db, sign=True),
-            decibels(band.average_return_loss_db),
+            ("" if band.margin_db is not None or band.spare_db is None else ">")
+            + decibels(band.spare_db, sign=True),
+            decibels(band.average_return_loss_db, better_than=band.average_better_than_db),
         )
-    console.print(rows)
-    console.print()
+    there.print(rows)
+    there.print()
     for band in verdict.bands:
         if band.reason:
-            say(f"{band_title(band)}: {band.reason}", console=console)
+            say(f"{band_title(band)}: {band.reason}", console=there)
     noted = dict.fromkeys((band.name, band.note) for band in verdict.bands if band.note)
     for name, note in noted:
-        say(f"{name}: {note}", console=console)
-    for remark in (*remarks, *verdict.notes):
-        say(remark, console=console)
+        say(f"{name}: {note}", console=there)
+    for sentence in (*trust_sentences(verdict), *remarks, *verdict.notes):
+        say(sentence, console=there)
     whole = Text.assemble(
         (plain(verdict.plan), "bold"),
         ": ",
         mark(verdict.overall, verdict.words, ascii_only=ascii_only),
         f", at the {verdict.plane} plane" if str(verdict.plane) != "raw" else ", raw readings",
     )
-    console.print(whole)
+    there.print(whole)
+
+
+def interval_words(band: BandVerdict) -> str:
+    """Return where the worst point's return loss may lie, on a line of its own."""
+    if band.interval_db is None or band.better_than_db is not None:
+        return ""
+    low_db, high_db = band.interval_db
+    return f"\n({low_db:.1f} to {high_db:.1f})" if high_db < 99 else f"\n({low_db:.1f} or more)"
+
+
+def trust_sentences(verdict: Verdict) -> list[str]:
+    """Return how far the readings can be trusted, and what a pass still risks."""
+    floors = [band.trust_floor_db for band in verdict.bands if band.trust_floor_db is not None]
+    risks = [band.false_pass_risk for band in verdict.bands if band.false_pass_risk is not None]
+    said = []
+    if floors:
+        low, high = f"{min(floors):.1f}", f"{max(floors):.1f}"
+        said.append(
+            f"Trust floor: {low if low == high else f'{low} to {high}'} dB; a reading deeper than "
+            "that is all uncertainty."
+        )
+    if risks:
+        worst = max(risks)
+        shown = "below 0.1" if worst < 0.001 else f"{100 * worst:.1f}"
+        said.append(f"Largest risk that a band passed falsely: {shown} %.")
+    return said
 
 
 def band_title(band: BandVerdict) -> str:
@@ -180,10 +208,13 @@ def short_limit(limit: Limit, *, ascii_only: bool = False) -> str:
     return f"RL {'>=' if ascii_only else '≥'} {limit.value:g} dB"
 
 
-def decibels(value: float | None, *, sign: bool = False) -> str:
-    """Return dB to a tenth, as hobby analyzers know it; a dash where it is not known."""
+def decibels(value: float | None, *, sign: bool = False, better_than: float | None = None) -> str:
+    """Return dB to a tenth, as hobby analyzers know it; a dash where it is not known.
+
+    better_than : what is proven where the value itself is beyond the trust floor.
+    """
     if value is None:
-        return "-"
+        return "-" if better_than is None else f">{better_than:.1f}"
     if value == float("inf"):
         return "inf"
     return f"{value:+.1f}" if sign else f"{value:.1f}"

@@ -7,7 +7,10 @@ screws and bends is simulated, and so is the time, which costs nothing. All data
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -21,11 +24,15 @@ from acquire.analyzer import Analyzer
 from acquire.coverage import Coverage, continuous_spans
 from acquire.sweep import Plane, Source, Sweep
 from acquire.touchstone import parse_touchstone
+from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
+from calibration.contributions import budget_of
 from calibration.interpolation import terms_at
 from calibration.one_port import correct
 from calibration.session import CalibrationSession, Step
 from calibration.store import calibration_text, load_calibration, load_kit, save_calibration
+from calibration.trust import Trust
+from calibration.uncertainty import interval
 from dashboard import scenario
 from dashboard.bending import Bender, worst_band
 from dashboard.guided import INDENT, guide, spoken
@@ -70,6 +77,7 @@ class Tour:
         self._console = console
         self._clock = AcceleratedClock()
         self._bench = VirtualBench(self._clock, antenna=scenario.UNIT)
+        self._trust = Trust(Assumptions())
         self._plan = parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands(), load_presets())
 
     def run(self) -> Verdict:
@@ -118,8 +126,9 @@ class Tour:
     def _calibrate(self, unit: Analyzer, coverage: Coverage) -> Calibration:
         self._chapter("2. Calibrate")
         self._bench_note("screw each standard on, let go of the cable, and press Enter.")
+        kit = load_kit(self._bench.kit_name)
         session = CalibrationSession(
-            load_kit(self._bench.kit_name),
+            replace(kit, load_return_loss_db=self._bench.load_return_loss_db),
             coverage.passes,
             continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
         )
@@ -136,7 +145,7 @@ class Tour:
         self._chapter("3. The antenna as delivered")
         self._bench_note("screw the antenna on and look: `bandwright live` shows it all the while.")
         self._bench.screw_on("antenna")
-        verdict = judge(self._plan, calibration.correct(measured()))
+        verdict = self._judged(calibration, calibration.correct(measured()))
         show_verdict(verdict, console=self._console)
         self._chapter("4. Bend until every band passes")
         self._bench_note(
@@ -150,7 +159,7 @@ class Tour:
                 break
             arm, delta_mm = bend
             state = self._bench.bend(arm, delta_mm)
-            verdict = judge(self._plan, calibration.correct(measured()))
+            verdict = self._judged(calibration, calibration.correct(measured()))
             passing = sum(band.state == "pass" for band in verdict.bands)
             self._say(
                 f"Bend {number}. {band_title(worst)} is worst at "
@@ -165,7 +174,7 @@ class Tour:
         self._bench.screw_on("antenna")
         raw = measured()
         corrected = calibration.correct(raw)
-        verdict = judge(self._plan, corrected)
+        verdict = self._judged(calibration, corrected)
         show_verdict(verdict, console=self._console)
         record = compose_record(
             unit=scenario.UNIT,
@@ -177,6 +186,7 @@ class Tour:
             calibration=calibration_text(calibration),
             plan=self._plan,
             verdict=verdict,
+            assumptions=self._trust.assumptions,
             software=software(),
         )
         written = write_record(record, self._folder)
@@ -204,11 +214,29 @@ class Tour:
             f"corrected ones {agreement}."
         )
         source = Source("file", "corrected.s1p", "", str(record / "corrected.s1p"))
-        verdict = judge(load_plan(record / "plan.toml"), corrected, Plane.CONNECTOR, source)
+        told = json.loads((record / "verdict.json").read_text(encoding="utf-8"))
+        taken_at = datetime.fromisoformat(told["taken_at"])
+        budget = budget_of(
+            calibration,
+            Assumptions(**told["assumptions"]),
+            age_s=(taken_at - calibration.taken_at).total_seconds(),
+            frequency_hz=corrected.frequency_hz,
+        )
+        verdict = judge(
+            load_plan(record / "plan.toml"),
+            corrected,
+            Plane.CONNECTOR,
+            source,
+            trust=interval(budget, corrected.reflection),
+        )
         self._say(f"The verdict from the record alone: {verdict.words}.")
         self._console.print()
         self._say("Next: `bandwright demo` shows the same on the page, with your own hand to bend.")
         return verdict
+
+    def _judged(self, calibration: Calibration, corrected: Sweep) -> Verdict:
+        trust = self._trust.interval(calibration, corrected, corrected.taken_at)
+        return judge(self._plan, corrected, trust=trust)
 
     @property
     def _calibration_path(self) -> Path:

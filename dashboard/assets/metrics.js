@@ -37,6 +37,14 @@ export function impedanceAt(trace, i) {
   return [(1 - re * re - im * im) / below, (2 * im) / below];
 }
 
+// The y value of every size, as the trust floor's.
+export function sizesCurve(sizes, metric) {
+  return Array.from(sizes, (size) => {
+    const value = metric.of(size);
+    return Number.isFinite(value) ? value : null;
+  });
+}
+
 // The y value of every point, null where it was not measured.
 export function curve(trace, metric) {
   const values = new Array(trace.length / 2);

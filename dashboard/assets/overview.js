@@ -2,7 +2,7 @@
 // frequencies. Plotly's `react` costs about 15 ms, so it runs once a frame at most.
 
 import { colours } from "./colours.js";
-import { METRICS, REFERENCE_OHM, curve, impedanceAt } from "./metrics.js";
+import { METRICS, REFERENCE_OHM, curve, impedanceAt, sizeAt, sizesCurve } from "./metrics.js";
 
 export const GAP_MHZ = 30; // points further apart are not joined by a line: nothing was swept there
 
@@ -37,12 +37,14 @@ export class Overview {
   }
 }
 
-function sizes({ header, gridMhz, trace, held }, metricName, colour) {
+function sizes({ header, gridMhz, trace, held, floor }, metricName, colour) {
   const metric = METRICS[metricName] ?? METRICS.loss;
-  const traces = [];
+  const trusted = gridMhz && floor?.length === gridMhz.length;
+  const traces = trusted ? floorTraces(gridMhz, floor, metric, colour) : [];
   const line = (values, name, style) => {
     const { x, y } = withGaps(gridMhz, curve(values, metric));
-    traces.push({ x, y, name, mode: "lines", line: style, hovertemplate: `%{x:.1f} MHz, %{y:.2f}<extra>${name}</extra>` });
+    const text = withGaps(gridMhz, words(values, metric, trusted ? floor : null)).y;
+    traces.push({ x, y, text, name, mode: "lines", line: style, hovertemplate: `%{x:.1f} MHz, %{text}<extra>${name}</extra>` });
   };
   if (gridMhz && held?.length === 2 * gridMhz.length) {
     line(held, "held", { color: colour.held, width: 1.5, dash: "dash" });
@@ -64,6 +66,29 @@ function sizes({ header, gridMhz, trace, held }, metricName, colour) {
     traces,
     yaxis: { title: { text: metric.label, standoff: 6 }, range: [metric.bottom, metric.top], tickvals: metric.ticks },
   };
+}
+
+// What is deeper than the trust floor is hatched: a reading there is all uncertainty.
+function floorTraces(gridMhz, floor, metric, colour) {
+  const { x, y } = withGaps(gridMhz, sizesCurve(floor, metric));
+  const bottom = y.map((value) => (value === null ? null : metric.bottom));
+  const style = { color: colour.muted, width: 1, dash: "dot" };
+  return [
+    { x, y: bottom, mode: "lines", line: { width: 0 }, hoverinfo: "skip" },
+    {
+      x, y, mode: "lines", line: style, hoverinfo: "skip", fill: "tonexty", fillcolor: "rgba(0,0,0,0)",
+      fillpattern: { shape: "\\", size: 7, solidity: 0.12, fgcolor: colour.muted },
+    },
+  ];
+}
+
+// What is written where the pointer is: no number of its own for a reading deeper than the floor.
+function words(trace, metric, floor) {
+  return Array.from({ length: trace.length / 2 }, (_, i) => {
+    const size = sizeAt(trace, i);
+    if (floor !== null && size <= floor[i]) return "deeper than the trust floor";
+    return metric.of(size).toFixed(2);
+  });
 }
 
 function impedance({ header, gridMhz, trace }, colour) {

@@ -26,6 +26,8 @@ export function showStatus(newest) {
   say(byId("origin"), header.data.words);
   byId("origin").hidden = header.data.words === "";
   byId("undo-hold").disabled = header.holds === 0;
+  say(byId("trust"), header.trust?.words ?? "");
+  byId("trust").title = header.trust?.detail ?? "";
   say(byId("holds"), header.hold ? `Held: sweep ${header.hold.sequence} (dashed)` : "");
   byId("page").dataset.plane = header.plane ?? "none";
   speak(header.sentence.text);

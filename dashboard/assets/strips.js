@@ -6,7 +6,7 @@
 
 import { html, showing, svg } from "./element.js";
 import { mark, shape } from "./marks.js";
-import { METRICS, curve } from "./metrics.js";
+import { METRICS, curve, sizesCurve } from "./metrics.js";
 import { pathOf, placed, stretchesOf } from "./strip_scale.js";
 
 const LEFT = 30;
@@ -54,6 +54,7 @@ function patterns() {
     { class: "only-spoken", "aria-hidden": "true", width: 0, height: 0 },
     tile("uplink-pattern", 9, svg("path", { d: "M-1 10 L10 -1 M-1 1 L1 -1 M8 10 L10 8" })),
     tile("downlink-pattern", 8, svg("circle", { cx: 4, cy: 4, r: 1.1 })),
+    tile("floor-pattern", 7, svg("path", { d: "M-1 -1 L8 8 M-1 6 L1 8 M6 -1 L8 1" })),
   );
 }
 
@@ -100,6 +101,8 @@ class Strip {
     this.y = (value) => Math.min(Math.max(TOP + (value - metric.top) / along, TOP), bottom);
     this.traces = this.scales.map(() => svg("path", { class: "trace" }));
     this.helds = this.scales.map(() => svg("path", { class: "held" }));
+    this.floors = this.scales.map(() => svg("path", { class: "floor" }));
+    this.bottom = bottom;
     this.rings = this.spec.links.map(() => svg("circle", { class: "worst", r: 5.5 }));
     this.plot.setAttribute("viewBox", `0 0 ${width} ${height}`);
     this.plot.replaceChildren(
@@ -108,6 +111,7 @@ class Strip {
       ...this.scales.map((scale) => this.#frame(scale, bottom)),
       ...this.spec.links.flatMap((link) => this.#limit(link, metric)),
       ...this.#edges(bottom),
+      ...this.floors,
       ...this.helds,
       ...this.traces,
       ...this.rings,
@@ -179,12 +183,14 @@ class Strip {
     });
   }
 
-  #drawTraces(spec, { gridMhz, trace, held }, metric) {
+  #drawTraces(spec, { gridMhz, trace, held, floor }, metric) {
+    const floorValues = gridMhz && floor?.length === gridMhz.length ? sizesCurve(floor, metric) : null;
     const values = gridMhz && trace ? curve(trace, metric) : null;
     const heldValues = gridMhz && held?.length === 2 * gridMhz.length ? curve(held, metric) : null;
     this.scales.forEach((scale, i) => {
       this.traces[i].setAttribute("d", values ? pathOf(gridMhz, values, scale, this.y) : "");
       this.helds[i].setAttribute("d", heldValues ? pathOf(gridMhz, heldValues, scale, this.y) : "");
+      this.floors[i].setAttribute("d", floorValues ? this.#beneath(pathOf(gridMhz, floorValues, scale, this.y), scale) : "");
     });
     spec.links.forEach((link, i) => {
       const ring = this.rings[i];
@@ -195,20 +201,25 @@ class Strip {
       ring.setAttribute("cy", this.y(metric.of(link.worst.reflection)));
     });
   }
+
+  // What is deeper than the trust floor: from its line down to the picture's bottom.
+  #beneath(path, { left, right }) {
+    return path === "" ? "" : `${path}L${right.toFixed(1)} ${this.bottom}L${left.toFixed(1)} ${this.bottom}Z`;
+  }
 }
 
-function rowPart({ link, state, words, limit, worst, margin, margin_words }) {
+function rowPart({ link, state, words, limit, worst, margin, margin_words, trust }) {
   const instead = state === "withheld" ? limit.short : words;
-  return { link, state, worst: worst?.words ?? instead, margin, margin_words };
+  return { link, state, worst: worst?.words ?? instead, margin, margin_words, trust };
 }
 
-function row({ link, state, worst, margin, margin_words }) {
+function row({ link, state, worst, margin, margin_words, trust }) {
   return html(
     "li",
     { "data-state": state },
     shape(state),
     html("span", { class: "link" }, link === "both" ? "" : link),
-    html("span", { class: "worst" }, worst),
+    html("span", { class: "worst", title: trust }, worst),
     html("span", { class: "margin", title: margin_words }, margin ?? ""),
   );
 }

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from dashboard.commands.options import Json, Port, ProfileName, Record, StepKhz, clock_of
+from dashboard.commands.options import Json, LoadDb, Port, ProfileName, Record, StepKhz, clock_of
 from dashboard.commands.report import end_with
 
 
@@ -41,6 +41,7 @@ def accept(
             help="Where the record's own folder is made. Without it, in your own data folder.",
         ),
     ] = None,
+    load_db: LoadDb = None,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
@@ -53,7 +54,9 @@ def accept(
     from acceptance.record import compose_record
     from acceptance.store import load_plan, software, write_record
     from acceptance.verdict import judge
+    from calibration.budget import Assumptions
     from calibration.store import calibration_text, load_calibration
+    from calibration.trust import Trust
     from dashboard import folders
     from dashboard.terminal import say, stderr, working
     from dashboard.unit import Wanted, connected, passes_for, steady_sweep
@@ -67,7 +70,9 @@ def accept(
         with working(f"Sweeping {passes.words}"):
             raw = steady_sweep(lambda: unit.sweep(passes.requests))
     corrected = stored.correct(raw)
-    verdict = judge(loaded, corrected)
+    assumptions = Assumptions(load_db=load_db)
+    trust = Trust(assumptions).interval(stored, corrected, corrected.taken_at)
+    verdict = judge(loaded, corrected, trust=trust)
     written = write_record(
         compose_record(
             unit=name,
@@ -79,6 +84,7 @@ def accept(
             calibration=calibration_text(stored),
             plan=loaded,
             verdict=verdict,
+            assumptions=assumptions,
             software=software(),
         ),
         folders.records() if folder is None else folder,

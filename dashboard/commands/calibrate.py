@@ -9,6 +9,7 @@ import typer
 
 from dashboard.commands.options import (
     Json,
+    LoadDb,
     PlanFile,
     Port,
     ProfileName,
@@ -63,6 +64,7 @@ def calibrate(
             help="Wait for nobody. Only for virtual: and replay:, where nothing is screwed on.",
         ),
     ] = False,
+    load_db: LoadDb = None,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
@@ -86,7 +88,7 @@ def calibrate(
     console = stderr()
     clock = clock_of(context)
     bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
-    chosen = chosen_kit(kit, bench)
+    chosen = chosen_kit(kit, bench, load_db)
     require_new(out)
     with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
         coverage = coverage_for(want, unit.profile, step_khz)
@@ -144,14 +146,20 @@ def who_screws(
             return None, Person(console)
 
 
-def chosen_kit(name: str | None, bench: VirtualBench | None) -> Kit:
-    """Load the kit; without a name, that of the virtual bench. Raises SetupError or KitError."""
+def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | None) -> Kit:
+    """Load the kit, with the load's return loss as the person states it.
+
+    Without a name, that of the virtual bench, and its load. Raises SetupError or KitError.
+    """
+    from dataclasses import replace
+
     from calibration.store import list_kits, load_kit
     from dashboard import folders
     from dashboard.errors import SetupError
 
     if name is None and bench is not None:
         name = bench.kit_name
+        load_db = bench.load_return_loss_db if load_db is None else load_db
     if name is None:
         kits = list_kits(folders.kits()).values()
         raise SetupError(
@@ -159,7 +167,8 @@ def chosen_kit(name: str | None, bench: VirtualBench | None) -> Kit:
             + "; ".join(f"--kit {kit.name} for {kit.label}" for kit in kits)
             + "; or the path of a kit file of your own."
         )
-    return load_kit(name, folders.kits())
+    kit = load_kit(name, folders.kits())
+    return kit if load_db is None else replace(kit, load_return_loss_db=load_db)
 
 
 def as_object(calibration: Calibration, path: Path) -> dict[str, object]:

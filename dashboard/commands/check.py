@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard.commands.options import Json, PlanFile
+from dashboard.commands.options import Json, LoadDb, PlanFile
 from dashboard.commands.report import end_with
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ def check(
             '"! plane:" comment says, else the connector.',
         ),
     ] = None,
+    load_db: LoadDb = None,
     as_json: Json = False,
 ) -> None:
     """Judge a Touchstone file against a plan. Needs no hardware."""
@@ -44,6 +45,9 @@ def check(
     from acceptance.verdict import judge
     from acquire.sweep import Plane, Source
     from acquire.touchstone import MOST_BYTES, parse_touchstone
+    from calibration.budget import DEFAULT_LOAD_DB, Assumptions
+    from calibration.contributions import budget_of_file
+    from calibration.uncertainty import interval
     from dashboard.terminal import plain
 
     with file.open("rb") as opened:
@@ -63,7 +67,16 @@ def check(
             "otherwise with --plane."
         )
     source = Source("file", plain(file.name), "", plain(file))
-    verdict = judge(load_plan(plan), data.reading, at, source)
+    reading = data.reading
+    trust = interval(
+        budget_of_file(reading.frequency_hz, Assumptions(load_db=load_db)), reading.reflection
+    )
+    if load_db is None:
+        remarks.append(
+            f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of "
+            "unknown phase is assumed. Say better with --load-db."
+        )
+    verdict = judge(load_plan(plan), reading, at, source, trust=trust)
     end_with(verdict, as_json=as_json, remarks=remarks)
 
 

@@ -59,6 +59,17 @@ StepKhz = Annotated[
         help="Spacing of the points, at most. Without it, a twentieth of each range, 10 to 5000.",
     ),
 ]
+LoadDb = Annotated[
+    float | None,
+    typer.Option(
+        "--load-db",
+        metavar="DB",
+        min=6,
+        max=80,
+        help="The load's return loss, as its maker states it. Without it what the kit states, else "
+        "26 dB of unknown phase is assumed.",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in place of the report.")]
 
 

@@ -8,6 +8,7 @@ import typer
 
 from dashboard.commands.options import (
     CalibrationFile,
+    LoadDb,
     PlanFile,
     Port,
     ProfileName,
@@ -47,6 +48,7 @@ def live(
             "It can be chosen on the page too.",
         ),
     ] = None,
+    load_db: LoadDb = None,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
@@ -77,6 +79,7 @@ def live(
         calibration=calibration,
         record=record,
         step_hz=None if step_khz is None else step_khz * 1e3,
+        load_db=load_db,
         clock=clock_of(context),
     )
     serve(bench, page_port=page_port, open_browser=not no_open, say=say)

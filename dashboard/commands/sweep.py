@@ -10,6 +10,7 @@ import typer
 from dashboard.commands.options import (
     CalibrationFile,
     Json,
+    LoadDb,
     PlanFile,
     Port,
     ProfileName,
@@ -38,6 +39,7 @@ def sweep(
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
+    load_db: LoadDb = None,
     as_json: Json = False,
 ) -> None:
     """Take one sweep; with a calibration and a plan, judge it.
@@ -45,7 +47,9 @@ def sweep(
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
     from acceptance.verdict import judge
+    from calibration.budget import Assumptions
     from calibration.store import load_calibration
+    from calibration.trust import Trust
     from dashboard.terminal import say, show_json, show_verdict, stderr, working
     from dashboard.unit import connected, passes_for, require_new, steady_sweep, wanted
 
@@ -62,7 +66,8 @@ def sweep(
         write_sweep(taken, out)
     verdict = None
     if stored is not None and want.plan is not None:
-        verdict = judge(want.plan, taken)
+        trust = Trust(Assumptions(load_db=load_db)).interval(stored, taken, taken.taken_at)
+        verdict = judge(want.plan, taken, trust=trust)
     if as_json:
         show_json(as_object(taken, passes.words, out, verdict))
     else:

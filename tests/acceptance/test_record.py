@@ -19,6 +19,7 @@ from acceptance.store import load_bands, software, write_record
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
 from acquire.touchstone import parse_touchstone
+from calibration.budget import Assumptions
 
 PLAN = parse_plan(
     'name = "river gauge"\n[[band]]\nlte = 20\nreturn_loss_db = 10\n', "plan.toml", load_bands()
@@ -45,6 +46,7 @@ def record(unit="weir-3", **changes):
         "calibration": '{"kit": "ideal"}',
         "plan": PLAN,
         "verdict": judge(PLAN, corrected),
+        "assumptions": Assumptions(load_db=30.0),
         "software": "bandwright 0.1.0",
     }
     return compose_record(**{**arguments, **changes})

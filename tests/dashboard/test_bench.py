@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import threading
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -14,9 +16,12 @@ from acceptance.store import load_plan
 from acceptance.verdict import judge
 from acquire.sweep import Plane
 from acquire.touchstone import parse_touchstone
+from calibration.budget import Assumptions
+from calibration.contributions import budget_of
 from calibration.errors import CalibrationError
 from calibration.one_port import correct
 from calibration.store import load_calibration
+from calibration.uncertainty import interval
 from dashboard.accepting import steady_moment
 from dashboard.bench import Bench
 from dashboard.benches import live_bench
@@ -45,7 +50,7 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
         bench.bend(dimension, delta_mm)
     now = settled(bench)
     assert now.verdict is not None
-    assert now.verdict.words == "pass (unguarded)"
+    assert now.verdict.words == "pass"
 
     folder = bench.accept("weir-3", "river-watch", "upstream gauge")
     assert sorted(path.name for path in folder.iterdir()) == [
@@ -63,8 +68,20 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     again = correct(calibration.terms, raw.reflection)
     # The files hold nine digits or more: what is left is their rounding.
     np.testing.assert_allclose(again, corrected.reflection, atol=1e-8)
-    verdict = judge(load_plan(folder / "plan.toml"), corrected, Plane.CONNECTOR, calibration.source)
     written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
+    age = datetime.fromisoformat(written["taken_at"]) - calibration.taken_at
+    budget = budget_of(
+        calibration, Assumptions(**written["assumptions"]), age_s=age.total_seconds()
+    )
+    trust = interval(budget, corrected.reflection)
+    trust = dataclasses.replace(trust, frequency_hz=corrected.frequency_hz)
+    verdict = judge(
+        load_plan(folder / "plan.toml"),
+        corrected,
+        Plane.CONNECTOR,
+        calibration.source,
+        trust=trust,
+    )
     assert written["invented"] is True
     assert written["operator"] == "river-watch"
     for ours, theirs in zip(verdict.bands, written["verdict"]["bands"], strict=True):
@@ -104,7 +121,9 @@ def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
         assert now.plan is not None
         assert now.verdict is not None
         assert now.corrected.sequence == now.sweep.sequence == now.sequence
-        again = judge(now.plan, now.corrected)
+        assert now.trust is not None
+        assert np.array_equal(now.trust.reflection, np.abs(now.corrected.reflection))
+        again = judge(now.plan, now.corrected, trust=now.trust)
         assert again.as_json() == now.verdict.as_json()
     versions = [now.version for now in seen]
     assert versions == sorted(versions)

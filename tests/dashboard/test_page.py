@@ -15,6 +15,7 @@ from acceptance.decision import State
 from acceptance.errors import BandError, PlanError
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Source, Sweep
+from calibration.uncertainty import Interval
 from dashboard.bench import Bench
 from dashboard.header import header
 from dashboard.page import layout
@@ -56,6 +57,7 @@ def moment(**sizes: float | None) -> Snapshot:
         version=9,
         sweep=dataclasses.replace(sweep, plane=Plane.RAW),
         corrected=sweep,
+        trust=None,
         verdict=judge(plan, sweep),
         plan=plan,
         coverage=None,
@@ -66,6 +68,43 @@ def moment(**sizes: float | None) -> Snapshot:
         bench=None,
         seen_at_s=1.0,
     )
+
+
+def trusted(now: Snapshot, uncertainty: float) -> Snapshot:
+    """The same moment, read with so much uncertainty everywhere."""
+    assert now.corrected is not None
+    assert now.plan is not None
+    size = np.abs(now.corrected.reflection)
+    wide = np.full(size.size, uncertainty)
+    low = np.where(size > wide, size - wide, 0.0)
+    trust = Interval(now.corrected.frequency_hz, size, low, size + wide, wide)
+    verdict = judge(now.plan, now.corrected, trust=trust)
+    return dataclasses.replace(now, trust=trust, verdict=verdict)
+
+
+def test_a_pass_by_less_than_the_uncertainty_is_said_to_be_one() -> None:
+    # 12.04 dB, 2.04 above 10; .25 + .10 lies beyond .3162 [derived]
+    said = sentence(trusted(moment(downlink=0.25), 0.10))
+    assert said.text == "Band 20 downlink passes by 2.0 dB at 791 MHz, less than the uncertainty."
+    assert (said.tone, said.mark) == ("unsure", "conditional pass")
+
+
+def test_a_miss_within_the_uncertainty_is_said_to_be_one() -> None:
+    said = sentence(trusted(moment(downlink=0.33), 0.05))
+    assert said.text == "Band 20 downlink falls 0.4 dB short at 791 MHz, within the uncertainty."
+    assert said.mark == "conditional fail"
+
+
+def test_no_number_beyond_the_trust_floor_is_sent_to_be_read() -> None:
+    """A reading of 20 dB where the floor is 18: better than 13.9 dB is proven [derived]."""
+    now = trusted(moment(), 10 ** (-18 / 20))
+    head = header(now, 2.0)
+    link = head["strips"][0]["links"][0]
+    assert link["worst"]["words"].startswith("better than 12.9 dB")
+    assert link["margin"].startswith(">+2.9")
+    assert link["average"].startswith("better than")
+    assert head["trust"]["words"] == "Trust floor 18 dB"
+    assert "20.0" not in json.dumps([head["strips"], head["sentence"]])
 
 
 def uncalibrated(now: Snapshot, phase: Any = "none") -> Snapshot:

@@ -60,7 +60,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(page.locator("#holds")).to_have_text("")
 
     page.keyboard.press("n")
-    expect(page.locator("#verdict-overall")).to_have_text("pass (unguarded)")
+    expect(page.locator("#verdict-overall")).to_have_text("pass")
     expect(page.locator("#verdict-rows tr")).to_have_count(5)
     page.keyboard.press("n")  # no name yet: one step too many only asks for it
     expect(page.locator("#unit-name")).to_be_focused()
@@ -72,7 +72,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(page.locator("#accepted code")).to_have_text(str(folder))
     written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
     assert written["unit"] == "weir-3"
-    assert written["words"] == "pass (unguarded)"
+    assert written["words"] == "pass"
     assert written["invented"] is True
     assert {path.name for path in folder.iterdir()} >= {"raw.s1p", "corrected.s1p"}
 

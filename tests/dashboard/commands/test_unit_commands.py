@@ -104,6 +104,12 @@ def test_a_sweep_without_a_calibration_is_raw_and_has_no_verdict(
     assert "The readings are raw" in simulated("check", out, "--plan", plan).out
 
 
+def as_read(bands: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What does not hang on the uncertainty: a file alone says nothing of its calibration."""
+    names = ("name", "link", "limit", "worst_return_loss_db", "worst_frequency_hz", "margin_db")
+    return [{name: band[name] for name in names} for band in bands]
+
+
 def test_a_calibrated_sweep_is_judged_and_check_comes_to_the_same(
     simulated: Simulated, tmp_path: Path, plan: Path, calibration: Path
 ) -> None:
@@ -125,7 +131,7 @@ def test_a_calibrated_sweep_is_judged_and_check_comes_to_the_same(
     assert run.json["coverage"].endswith("as calibrated")
     checked = simulated("check", out, "--plan", plan, "--json")
     assert checked.status == 1
-    assert checked.json["bands"] == run.json["verdict"]["bands"]
+    assert as_read(checked.json["bands"]) == as_read(run.json["verdict"]["bands"])
     # The antenna as delivered is untuned: held by the bench's own tests.
     states = {(band["name"], band["link"]): band["state"] for band in checked.json["bands"]}
     assert states["NR n3", "downlink"] == "fail"
@@ -173,7 +179,7 @@ def test_an_acceptance_leaves_a_record_that_checks(
     assert written["operator"] == "river-watch"
     assert written["invented"] is True
     checked = simulated("check", record / "corrected.s1p", "--plan", record / "plan.toml", "--json")
-    assert checked.json["bands"] == run.json["bands"]
+    assert as_read(checked.json["bands"]) == as_read(run.json["bands"])
 
 
 def test_a_recorded_sweep_replays_to_the_same_readings(
@@ -394,4 +400,4 @@ def test_the_whole_job_over_a_real_serial_port(
     assert accepted.json["source"]["measured"] is True
     states = {(band["name"], band["link"]): band["state"] for band in accepted.json["bands"]}
     assert states["NR n3", "downlink"] == "fail"
-    assert states["LTE 20", "uplink"] == "pass"
+    assert states["LTE 20", "uplink"] == "conditional pass"  # 1.6 dB behind an unstated load
