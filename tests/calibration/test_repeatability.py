@@ -60,14 +60,14 @@ def test_a_scatter_worked_out_by_hand() -> None:
 
 @pytest.mark.parametrize("count", [3, 5, 10])
 def test_the_widened_figure_covers_the_next_making_with_95_percent(count: int) -> None:
-    """Student's t along one direction, mean known to 1/n: of 400 runs, 366 or more [binomial]."""
+    """Difference of two further makings, by Student's t: 366 of 400 or more [binomial]."""
     inside = 0
     for seed in range(400):
         bench = bench_of(seed)
         found = repeatability(bench.calibration, takes_of(bench, count))
         true = KIT.standards["load"].reflection(FREQUENCY_HZ)
         more = [bench.read(true)[AT].real for _ in range(2)]
-        reach = 1.96 * found.rms[AT] / np.sqrt(2) * np.sqrt(2)  # of a difference of two
+        reach = 1.96 * found.rms[AT]  # one component is rms/sqrt(2), a difference sqrt(2) more
         inside += abs(more[1] - more[0]) <= reach
     assert inside >= 366
 
