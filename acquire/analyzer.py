@@ -10,7 +10,9 @@ from typing import TypeVar
 from acquire.clock import Clock, SystemClock
 from acquire.coverage import join, span_words
 from acquire.dialect import Steps
-from acquire.errors import CoverageError, NoReplyError, ReplyError
+from acquire.doubt import Take, Witnesses, without
+from acquire.errors import BandwrightError, CoverageError, NoReplyError, ReplyError
+from acquire.patience import Patience
 from acquire.profile import Profile
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.transport import NO_OPENERS, Line, Opener, Transport, open_port
@@ -20,6 +22,8 @@ T = TypeVar("T")
 TRIES = 3
 """How often a pass is tried before its error is told."""
 LONGEST_IDENTITY = 120
+REMEMBERED = 64
+"""Passes of which the last reading is kept, to hold the next against."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +40,10 @@ class Counters:
     """Replies that did not come in time."""
     garbled: int = 0
     """Replies that were not what the profile promises, and so were not believed."""
+    doubted: int = 0
+    """Passes with a number that only another sweep could vouch for (`acquire.doubt`)."""
+    losses: int = 0
+    """Times the unit was lost, and its port opened anew."""
 
     def __add__(self, other: Counters) -> Counters:
         """Both taken together."""
@@ -50,18 +58,28 @@ class Analyzer:
     For one thread; only `interrupt` may come from another.
     """
 
-    def __init__(self, transport: Transport, profile: Profile, clock: Clock | None = None) -> None:
+    def __init__(
+        self,
+        transport: Transport,
+        profile: Profile,
+        clock: Clock | None = None,
+        patience: Patience | None = None,
+        interrupted: threading.Event | None = None,
+    ) -> None:
         """Meet the unit at the other end of a transport, which is closed if that fails.
 
+        patience : what earlier connections to the same unit taught of its silences.
+        interrupted : what `interrupt` sets; set by another, it ends the meeting too.
         Raises PortError, NoReplyError or ReplyError after `TRIES` tries.
         """
         self.transport = transport
         self.profile = profile
         self.counters = Counters()
         self._clock = SystemClock() if clock is None else clock
-        self._interrupted = threading.Event()
-        self._line = Line(transport, self._clock, self._interrupted)
+        self._interrupted = threading.Event() if interrupted is None else interrupted
+        self._line = Line(transport, self._clock, self._interrupted, patience=patience)
         self._dialect = profile.dialect()
+        self._witnesses: dict[SweepRequest, Witnesses] = {}
         self._met = False
         try:
             self.identity = cleaned(self._tried(self._dialect.identify))
@@ -112,7 +130,44 @@ class Analyzer:
         self.transport.close()
 
     def _take(self, request: SweepRequest) -> Reading:
-        return self._tried(lambda: self._dialect.sweep(request))
+        """Take one pass; what one reply cannot vouch for is held against another."""
+        witnesses = self._witnesses_of(request)
+        try:
+            reading = self._vouched_for(request, witnesses)
+        except BandwrightError:
+            witnesses.give_up()
+            raise
+        witnesses.believe(reading)
+        return reading
+
+    def _vouched_for(self, request: SweepRequest, witnesses: Witnesses) -> Reading:
+        for tries_left in range(TRIES - 1, -1, -1):
+            began_s = self._clock.monotonic()
+            reading = self._tried(lambda: self._dialect.sweep(request))
+            take = Take(reading, began_s, self._clock.monotonic())
+            whole, points = witnesses.doubted(request, take)
+            if not (whole or points):
+                return reading
+            self._count(doubted=1)
+            if tries_left:
+                continue
+            if whole:
+                raise ReplyError(
+                    f"The unit told other frequencies each of {TRIES} times, or numbers twice. "
+                    "Check the cable, and that no other program uses the port."
+                )
+            return without(reading, points)
+        raise AssertionError("unreachable")
+
+    def _witnesses_of(self, request: SweepRequest) -> Witnesses:
+        """What speaks for a reading of that; of the requests longest ago nothing is kept."""
+        witnesses = self._witnesses.pop(request, None) or Witnesses(
+            any_order=self._dialect.any_order
+        )
+        self._witnesses[request] = witnesses
+        if len(self._witnesses) > REMEMBERED:
+            del self._witnesses[next(iter(self._witnesses))]
+        return witnesses
 
     def _tried(self, begin: Callable[[], Steps[T]]) -> T:
         """Hold a conversation; after a bad reply get back in step and begin again, a few times."""
@@ -157,6 +212,8 @@ def open_analyzer(
     profiles: Mapping[str, Profile],
     openers: Mapping[str, Opener] = NO_OPENERS,
     clock: Clock | None = None,
+    patience: Patience | None = None,
+    interrupted: threading.Event | None = None,
 ) -> Analyzer:
     """Open a port and meet the unit there.
 
@@ -171,8 +228,8 @@ def open_analyzer(
     else:
         from acquire.asking import ask_around  # not needed where the profile is known
 
-        transport, profile = ask_around(address, profiles, openers, clock)
-    return Analyzer(transport, profile, clock)
+        transport, profile = ask_around(address, profiles, openers, clock, interrupted)
+    return Analyzer(transport, profile, clock, patience, interrupted)
 
 
 def cleaned(identity: str) -> str:

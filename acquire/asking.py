@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping
 
 from acquire.clock import Clock
@@ -19,7 +20,11 @@ STEP_HZ = 1e6
 
 
 def ask_around(
-    address: str, profiles: Mapping[str, Profile], openers: Mapping[str, Opener], clock: Clock
+    address: str,
+    profiles: Mapping[str, Profile],
+    openers: Mapping[str, Opener],
+    clock: Clock,
+    interrupted: threading.Event | None = None,
 ) -> tuple[Transport, Profile]:
     """Open a port and find the first profile by which the unit says who it is and sweeps.
 
@@ -45,7 +50,7 @@ def ask_around(
                     transport.close()
                 baud_rate = profile.baud_rate
                 transport = open_port(address, baud_rate=baud_rate, openers=openers, clock=clock)
-            line = Line(transport, clock)
+            line = Line(transport, clock, interrupted)
             try:
                 line.converse(dialect.resynchronise())
                 identity = line.converse(dialect.identify())

@@ -30,6 +30,8 @@ FINEST_STEP_HZ = 10e3
 LEAST_STEP_HZ = 1e3
 """The finest step that may be asked for; units set whole hertz."""
 MOST_POINTS = 200_000
+LEAST_EVEN_POINTS = 16
+"""Fewer show no distance."""
 SECONDS_PER_PASS = 0.05
 """What setting a pass and asking for it costs, where a profile does not say."""
 ROUNDING_STEPS = 1 / 20
@@ -171,6 +173,48 @@ def cover(
     passes = tuple(request for layout in layouts for request in layout.requests(limits))
     seconds = points * seconds_per_point + len(passes) * seconds_per_pass
     return Coverage(passes, beyond, seconds, _words(passes, beyond, seconds, limits))
+
+
+def even(span: Span, step_hz: float, *, limits: Limits, seconds_per_point: float) -> Coverage:
+    """Plan one even grid over a span, as distance to fault needs it, in as many passes as it takes.
+
+    step_hz : spacing of the points, whole hertz. Every point is a multiple of it, so the grid is
+    harmonic where it begins at the step itself. Range steps are crossed: it can be corrected at
+    its own points alone.
+    Raises CoverageError where the unit does not sweep that far, or that is no grid.
+    """
+    step_hz = float(round(step_hz))
+    first = math.ceil(span[0] / step_hz - 1e-9) if step_hz >= LEAST_STEP_HZ else 0
+    last = math.floor(span[1] / step_hz + 1e-9) if step_hz >= LEAST_STEP_HZ else 0
+    points = last - first + 1
+    if first < 1 or not LEAST_EVEN_POINTS <= points <= MOST_POINTS:
+        raise CoverageError(
+            f"{span_words(span)} in steps of {step_hz / 1e3:g} kHz is no even grid: give a step of "
+            "1 kHz or more, and a range of several steps that begins at the step or above."
+        )
+    if first * step_hz < limits.low_hz or last * step_hz > limits.high_hz:
+        raise CoverageError(
+            f"The unit sweeps {limits.words}, and wanted was {span_words(span)}. Ask for a range "
+            "within that."
+        )
+    count = math.ceil(points / limits.points)
+    sizes = [points // count + (1 if n < points % count else 0) for n in range(count)]
+    if min(sizes) < limits.fewest_points:  # a unit that knows no other number: a little further
+        sizes = [limits.fewest_points] * count
+        points, last = sum(sizes), first + sum(sizes) - 1
+        if last * step_hz > limits.high_hz:
+            raise CoverageError(
+                f"The unit sweeps {limits.fewest_points} points a pass, so this grid would end at "
+                f"{last * step_hz / 1e6:.6g} MHz, beyond its {limits.words}. Ask for a few points "
+                "less."
+            )
+    passes = []
+    at = first
+    for size in sizes:
+        passes.append(SweepRequest(at * step_hz, (at + size - 1) * step_hz, size))
+        at += size
+    seconds = points * seconds_per_point + count * SECONDS_PER_PASS
+    return Coverage(tuple(passes), (), seconds, _words(passes, (), seconds, limits))
 
 
 def join(readings: Sequence[Reading]) -> Reading:

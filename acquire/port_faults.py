@@ -58,6 +58,11 @@ def _not_opened(address: str, fault: Exception) -> str:
             f"There is no port {address}. Plug the unit in, and look with `bandwright ports` what "
             "its port is called now."
         )
+    if text.startswith("Cannot configure port"):
+        return (
+            f"{address} does not let itself be set up ({text}). Unplug the unit, plug it in again, "
+            "and install the driver its maker names if that does not help."
+        )
     if number in {errno.ENOTTY, errno.EINVAL, errno.EISDIR} or "configure port" in text:
         return f"{address} is not a serial port. `bandwright ports` lists those there are."
     return (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -50,8 +51,14 @@ def list_ports(
             )
             for port in listing()
         ),
-        key=lambda port: port.device,
+        key=lambda port: _natural(port.device),
     )
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """An order in which COM10 comes after COM9."""
+    parts = re.findall(r"\d+|\D+", name)
+    return [(int(part), "") if part.isdigit() else (-1, part) for part in parts]
 
 
 class RememberedPort:
@@ -70,7 +77,9 @@ class RememberedPort:
         address as it was, and opening it will say what is wrong.
         """
         ports = self._listing()
-        here = next((port for port in ports if port.device == self._address), None)
+        # Windows tells no small letters from capitals in the name of a port.
+        named = {self._address, self._address.upper()}
+        here = next((port for port in ports if port.device in named), None)
         if self._known is None:
             self._known = here if here is not None and here.usb_id else None
             return self._address

@@ -18,6 +18,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
+from acquire.bounded import read_at_most
 from acquire.coverage import Limits
 from acquire.dialect import Dialect
 from acquire.dialect.prompted import PromptedDialect, PromptedWords
@@ -132,7 +133,7 @@ def parse_profile(text: str, origin: str) -> Profile:
         raise _fault(origin, "", f"is {len(text)} characters long; choose the right file")
     try:
         data = tomllib.loads(text.removeprefix("\ufeff"))
-    except (tomllib.TOMLDecodeError, RecursionError) as fault:
+    except (ValueError, RecursionError) as fault:  # ValueError: also integers of 5000 digits
         raise _fault(origin, "", f"is not TOML ({fault}); correct that place") from fault
     version = data.get("format")
     if type(version) is not int:
@@ -193,12 +194,13 @@ def _of_user(folder: Path | None) -> Iterator[tuple[Path, Profile]]:
     if folder is None:
         return
     for path in sorted(folder.glob("*.toml")):
+        if not path.is_file():
+            raise _fault(str(path), "", "is no file; remove it")
         try:
-            text = path.read_text(encoding="utf-8")
+            text = read_at_most(path, 4 * MOST_CHARACTERS).decode("utf-8")
         except (OSError, UnicodeDecodeError) as fault:
-            raise _fault(str(path), "", f"cannot be read ({fault}); correct or remove it") from (
-                fault
-            )
+            why = getattr(fault, "strerror", None) or "it is no UTF-8 text"
+            raise _fault(str(path), "", f"cannot be read ({why}); correct or remove it") from fault
         yield path, parse_profile(text, str(path))
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping
 
 from acquire.analyzer import Analyzer, open_analyzer
 from acquire.clock import Clock
+from acquire.patience import Patience
 from acquire.ports import Listing, RememberedPort, list_ports
 from acquire.profile import Profile
 from acquire.transport import NO_OPENERS, Opener
@@ -26,12 +28,16 @@ class Reopening:
         openers: Mapping[str, Opener] = NO_OPENERS,
         clock: Clock | None = None,
         listing: Listing = list_ports,
+        interrupted: threading.Event | None = None,
     ) -> None:
+        """interrupted : ends every conversation with StoppedError, also in the midst of opening."""
         self._port = RememberedPort(address, listing)
         self._profile = profile
         self._profiles = profiles
         self._openers = openers
         self._clock = clock
+        self._patience = Patience()
+        self._interrupted = interrupted
 
     def __call__(self) -> Analyzer:
         """Open the unit where it is now."""
@@ -41,6 +47,8 @@ class Reopening:
             profiles=self._profiles,
             openers=self._openers,
             clock=self._clock,
+            patience=self._patience,
+            interrupted=self._interrupted,
         )
         self._profile = analyzer.profile
         return analyzer

@@ -20,9 +20,11 @@ from acquire.sweep import Source, Sweep, SweepRequest
 from acquire.transport import StoppedError
 
 FIRST_WAIT_S = 0.25
-LONGEST_WAIT_S = 3.0
+LONGEST_WAIT_S = 1.0
 """Before a lost port is opened again: doubled from the first to the longest."""
-STOP_WITHIN_S = 10.0
+STOP_WITHIN_S = 1.0
+"""Longest wait for the thread to end; one that the system holds back (opening a port far away, or
+a write that is not taken) is left behind, and lets go of the port as soon as it can."""
 RECORDER_CAPACITY = 256
 """Sweeps; at ten a second a recorder may be away for almost half a minute."""
 
@@ -140,22 +142,26 @@ class Stream:
     def __init__(
         self,
         open_unit: Callable[[], Analyzer],
-        passes: Sequence[SweepRequest] = (),
+        passes: Sequence[SweepRequest] | Callable[[], Sequence[SweepRequest]] = (),
         clock: Clock | None = None,
+        stopping: threading.Event | None = None,
     ) -> None:
         """Prepare to sweep.
 
         open_unit : connects, and is called again after every loss; see `acquire.reopening`.
-        passes : what to sweep; while there is nothing, the unit is connected and waits.
+        passes : what to sweep, or what is asked before every sweep; while there is nothing, the
+            unit is connected and waits.
+        stopping : set when it is told to stop; given to what opens the unit, that ends too.
         """
         self._open_unit = open_unit
-        self._passes = tuple(passes)
+        self._passes: tuple[SweepRequest, ...] = () if callable(passes) else tuple(passes)
+        self._choose = passes if callable(passes) else None
         self._clock = SystemClock() if clock is None else clock
         self._latest = Latest()
         self._recorders: list[Recorder] = []
         self._changed = threading.Condition()
         self._wake = threading.Event()
-        self._stopping = False
+        self._stopping = threading.Event() if stopping is None else stopping
         self._unit: Analyzer | None = None
         self._before = Counters()
         self._sequence = 0
@@ -169,7 +175,7 @@ class Stream:
     def stop(self) -> None:
         """End, also in the middle of a sweep, and let go of the port; stopping twice is fine."""
         with self._changed:
-            self._stopping = True
+            self._stopping.set()
             unit = self._unit
         self._wake.set()
         if unit is not None:
@@ -181,6 +187,10 @@ class Stream:
         """Sweep this from the next sweep on."""
         with self._changed:
             self._passes = tuple(passes)
+        self._wake.set()
+
+    def look_again(self) -> None:
+        """Ask again what to sweep, where nothing was to be swept before."""
         self._wake.set()
 
     def latest(self) -> Sweep | None:
@@ -223,15 +233,15 @@ class Stream:
 
     def _keep_connected(self) -> None:
         wait_s = FIRST_WAIT_S
-        while not self._stopping:
+        while not self._stopping.is_set():
             self._enter("connecting", self._state.message)
-            swept = self._sequence
             try:
-                self._sweep_on(self._open_unit())
+                unit = self._open_unit()
+                wait_s = FIRST_WAIT_S
+                self._sweep_on(unit)
             except StoppedError:
                 return
             except BandwrightError as fault:
-                wait_s = FIRST_WAIT_S if self._sequence > swept else wait_s
                 self._enter("lost", str(fault))
                 self._rest(wait_s)
                 wait_s = min(2 * wait_s, LONGEST_WAIT_S)
@@ -243,17 +253,17 @@ class Stream:
             self._state = replace(self._state, source=unit.source)
         self._enter("sweeping", "")
         try:
-            while not self._stopping:
+            while not self._stopping.is_set():
                 self._wake.clear()
-                passes = self._passes
+                passes = self._passes if self._choose is None else tuple(self._choose())
                 if passes:
                     self._give_out(unit.sweep(passes))
-                elif not self._stopping:
+                elif not self._stopping.is_set():
                     self._clock.wait(self._wake, LONGEST_WAIT_S)
         finally:
             with self._changed:
                 self._unit = None
-                self._before += unit.counters
+                self._before += unit.counters + Counters(losses=int(not self._stopping.is_set()))
             unit.close()
 
     def _give_out(self, sweep: Sweep) -> None:
@@ -268,7 +278,7 @@ class Stream:
 
     def _rest(self, seconds: float) -> None:
         self._wake.clear()
-        if not self._stopping:
+        if not self._stopping.is_set():
             self._clock.wait(self._wake, seconds)
 
     def _enter(self, phase: Phase, message: str) -> None:

@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from skrf import Network
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -147,3 +150,13 @@ class Sweep:
     def points(self) -> int:
         """How many points the sweep has."""
         return int(self.frequency_hz.size)
+
+    def to_network(self) -> Network:
+        """The sweep as scikit-rf's one-port Network in 50 ohm, for all that library can do.
+
+        A point that was not measured is nan. scikit-rf is loaded only here.
+        """
+        import skrf
+
+        frequency = skrf.Frequency.from_f(self.frequency_hz, unit="Hz")
+        return skrf.Network(frequency=frequency, s=self.reflection[:, None, None], z0=50.0)

@@ -73,18 +73,8 @@ def parse_touchstone(content: bytes | str, name: str) -> TouchstoneFile:
     Raises TouchstoneError, one sentence with the line number, for anything that cannot be
     read with certainty.
     """
-    title = excerpt(name, 60)[1:-1] or "Touchstone data"
-    if len(content) > MOST_BYTES:
-        raise fault(
-            title,
-            None,
-            f"{len(content) / 2**20:.0f} MB is more than the {MOST_BYTES // 2**20} MB that are "
-            "read. Export fewer points.",
-        )
-    lines = take_apart(_decoded(content), title)
-    option = lines.option
-    table = rows_to_table(lines, title, ports_by_name(name))
-    ports = table.ports
+    title, lines, table = _taken_apart(content, name)
+    option, ports = lines.option, table.ports
     reference = _reference(lines, option, ports, title)
     frequency = _frequency(table, option, title)
     pairs = _complex_pairs(table, option, title)
@@ -105,6 +95,59 @@ def parse_touchstone(content: bytes | str, name: str) -> TouchstoneFile:
             *_remarks_on_reference(option, reference),
         ),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TwoPortFile:
+    """A two-port's scattering parameters, referred to 50 ohm."""
+
+    frequency_hz: FloatArray
+    """Shape (points,), strictly increasing."""
+    matrix: ComplexArray
+    """Shape (points, 2, 2), linear; S21 and S12 as the file orders them."""
+
+
+def parse_two_port(content: bytes | str, name: str) -> TwoPortFile:
+    """Read all four scattering parameters of a two-port file.
+
+    content, name : as `parse_touchstone`. Raises TouchstoneError for anything that cannot be read
+    with certainty, for another parameter than S, another reference than 50 ohm, another number of
+    ports than two, and for a point without a number.
+    """
+    title, lines, table = _taken_apart(content, name)
+    option = lines.option
+    reference = _reference(lines, option, table.ports, title)
+    if table.ports != 2 or option.parameter != "s" or any(ohm != SYSTEM_OHM for ohm in reference):
+        raise fault(
+            title,
+            option.line,
+            f"it holds {option.parameter.upper()} parameters of {table.ports} port(s), referred to "
+            f"{reference[0]:g} ohm. Export the two-port's S parameters referred to 50 ohm.",
+        )
+    frequency = _frequency(table, option, title)
+    matrix = _matrix(_complex_pairs(table, option, title), 2)
+    bad = np.flatnonzero(~np.isfinite(matrix).all(axis=(1, 2)))
+    if bad.size:
+        raise fault(
+            title,
+            int(table.lines[bad[0]]),
+            "a value is not a number. Remove the row, or measure the two-port again.",
+        )
+    return TwoPortFile(frequency, matrix)
+
+
+def _taken_apart(content: bytes | str, name: str) -> tuple[str, Lines, Table]:
+    """A file's title for messages, its lines, and its rows."""
+    title = excerpt(name, 60)[1:-1] or "Touchstone data"
+    if len(content) > MOST_BYTES:
+        raise fault(
+            title,
+            None,
+            f"{len(content) / 2**20:.0f} MB is more than the {MOST_BYTES // 2**20} MB that are "
+            "read. Export fewer points.",
+        )
+    lines = take_apart(_decoded(content), title)
+    return title, lines, rows_to_table(lines, title, ports_by_name(name))
 
 
 def format_touchstone(reading: Reading, comments: Sequence[str] = ()) -> str:
@@ -231,18 +274,20 @@ def _complex_pairs(table: Table, option: OptionLine, name: str) -> ComplexArray:
 def _reflection(
     pairs: ComplexArray, ports: int, lines: Lines, option: OptionLine, reference: tuple[float, ...]
 ) -> ComplexArray:
-    if ports == 1:
-        matrix = pairs.reshape(-1, 1, 1)
-    else:
-        if pairs.shape[1] == 3:  # lower or upper triangle: 11, 12 or 21, 22
-            pairs = pairs[:, [0, 1, 1, 2]]
-        matrix = pairs.reshape(-1, 2, 2)
+    matrix = _matrix(pairs, ports)
     kind = option.parameter.upper()
     if kind == "S":
         return reflection_from_scattering(matrix, reference).copy()
     if lines.version == "1.1":
         matrix = denormalised(matrix, kind, reference)
     return reflection_from_immittance(matrix, kind)
+
+
+def _matrix(pairs: ComplexArray, ports: int) -> ComplexArray:
+    """Shape (points, ports, ports), of the rows' pairs."""
+    if ports == 2 and pairs.shape[1] == 3:  # lower or upper triangle: 11, 12 or 21, 22
+        pairs = pairs[:, [0, 1, 1, 2]]
+    return pairs.reshape(-1, ports, ports)
 
 
 def _check_size(reflection: ComplexArray, table: Table, option: OptionLine, name: str) -> None:
@@ -333,4 +378,11 @@ def _remarks_on_data(
     return remarks
 
 
-__all__ = ["TouchstoneError", "TouchstoneFile", "format_touchstone", "parse_touchstone"]
+__all__ = [
+    "TouchstoneError",
+    "TouchstoneFile",
+    "TwoPortFile",
+    "format_touchstone",
+    "parse_touchstone",
+    "parse_two_port",
+]

@@ -88,8 +88,11 @@ def in_words(numbers: Sequence[int]) -> str:
 def take_apart(text: str, name: str) -> Lines:
     """Sort a file's lines; raise TouchstoneError, with the line, where that cannot be done."""
     scanner = _Scanner(name)
-    for at, line in enumerate(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), 1):
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    for at, line in enumerate(lines, 1):
         scanner.line(at, line)
+        if scanner.only_rows_follow(lines[at:]):
+            break
     scanner.finish()
     return scanner.found
 
@@ -135,6 +138,23 @@ class _Scanner:
                 self.row(row)
 
     # -- rows ------------------------------------------------------------------------------
+
+    def only_rows_follow(self, lines: list[str]) -> bool:
+        """Right below the option line of version 1: take all the rest at once, if it is rows."""
+        if self.seen_version or not self.seen_option or self.at != self.found.option.line:
+            return False
+        rest = "\n".join(lines)
+        if "_" in rest or not rest.isascii():  # float() would take these
+            return False
+        try:
+            values = list(map(float, rest.split()))
+        except ValueError:
+            return False
+        counts = [len(line.split()) for line in lines]
+        self.found.values.fromlist(values)
+        self.found.counts += filter(None, counts)
+        self.found.numbers += [at for at, count in enumerate(counts, self.at + 1) if count]
+        return True
 
     def row(self, row: list[float]) -> None:
         found = self.found

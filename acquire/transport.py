@@ -14,6 +14,7 @@ from typing import Literal, Protocol, TypeVar
 from acquire.clock import Clock, SystemClock
 from acquire.dialect import Ask, Steps
 from acquire.errors import AcquireError, NoReplyError, ReplyError
+from acquire.patience import Patience
 from acquire.port_faults import faults_named
 from acquire.serial_transport import SLICE_S, open_serial
 
@@ -83,12 +84,15 @@ class Line:
         clock: Clock,
         interrupted: threading.Event | None = None,
         most_reply_bytes: int = MOST_REPLY_BYTES,
+        patience: Patience | None = None,
     ) -> None:
         self.transport = transport
         self._clock = clock
         self._interrupted = threading.Event() if interrupted is None else interrupted
         self._most_reply_bytes = most_reply_bytes
+        self._patience = Patience() if patience is None else patience
         self._held = bytearray()
+        self._command = b""
 
     def converse(self, steps: Steps[T]) -> T:
         """Carry out a conversation: fulfil each ask, send its reply in, return the result.
@@ -117,12 +121,16 @@ class Line:
                 self._held.clear()
                 self.transport.discard()
             if ask.write:
+                self._command = ask.write
                 self.transport.write(ask.write)
         return self._silence(ask) if ask.quiet_s is not None else self._reply(ask)
 
     def _reply(self, ask: Ask) -> bytes:
         """Read until the reply's end; what lies beyond is kept."""
-        deadline_s = self._clock.monotonic() + ask.deadline_s
+        heard_s = self._clock.monotonic()
+        deadline_s = heard_s + ask.deadline_s
+        allowed_s = self._patience.silence_s(self._command)
+        longest_s = 0.0
         searched = 0
         while True:
             end = ask.count
@@ -133,19 +141,29 @@ class Line:
             if end is not None and len(self._held) >= end:
                 reply = bytes(self._held[:end])
                 del self._held[:end]
+                if end:
+                    self._patience.answered(self._command, max(0.0, longest_s - ask.busy_s))
                 return reply
             self._bound()
-            left_s = deadline_s - self._clock.monotonic()
+            now_s = self._clock.monotonic()
+            left_s = deadline_s - now_s
+            if allowed_s is not None:
+                left_s = min(left_s, heard_s + ask.busy_s + allowed_s - now_s)
             if left_s <= 0:
+                self._patience.missed(self._command)
                 received = bytes(self._held)
                 self._held.clear()
                 raise NoReplyError(
                     f"The unit at {self.transport.address} did not finish its reply within "
-                    f"{ask.deadline_s:g} s; {len(received)} bytes came. Check that it is switched "
-                    "on, and that the profile is the one for how it talks.",
+                    f"{ask.deadline_s - deadline_s + now_s:.3g} s; {len(received)} bytes came. "
+                    "Check that it is switched on, and that the profile is the one for how it "
+                    "talks.",
                     received,
                 )
-            self._held += self._read(left_s)
+            if piece := self._read(left_s):
+                self._held += piece
+                now_s = self._clock.monotonic()
+                longest_s, heard_s = max(longest_s, now_s - heard_s), now_s
 
     def _silence(self, ask: Ask) -> bytes:
         """Read until nothing has come for so many seconds; all of it is the reply."""

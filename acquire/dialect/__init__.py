@@ -34,6 +34,8 @@ class Ask:
     """The reply ends once nothing has come for so many seconds (nothing at all is allowed)."""
     deadline_s: float = 3.0
     """Whole time allowed for the reply, seconds."""
+    busy_s: float = 0.0
+    """How long of that the unit may be at work, and so silent."""
     fresh: bool = False
     """Throw away whatever arrived before writing: leftovers of an earlier reply."""
 
@@ -48,6 +50,11 @@ Steps = Generator[Ask, bytes, T]
 
 class Dialect(Protocol):
     """One family of units' way of talking."""
+
+    @property
+    def any_order(self) -> bool:
+        """True where neighbours in a reading may have been taken a sweep apart."""
+        ...
 
     def resynchronise(self) -> Steps[None]:
         """Bring the unit to where it waits for a command, whatever it was doing."""

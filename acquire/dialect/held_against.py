@@ -18,6 +18,9 @@ from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 LARGEST_REFLECTION = 100.0
 """Raw readings lie near 1; a lost decimal point does not."""
 
+SMALLEST_PART = 1e-30
+"""No receiver tells a smaller number from 0; bytes of a block read out of step do."""
+
 _NUMBERS = re.compile(r"[0-9+\-.eEnaifNAIF \t]*")
 
 
@@ -71,7 +74,7 @@ def believed(request: SweepRequest, frequency_hz: FloatArray, reflection: Comple
         of a step from where it was asked for (units round, and divide in whole hertz).
     reflection : complex, shape (points,), linear.
     Raises ReplyError, with the frequencies, where the unit swept something else, and where a
-    reflection exceeds 100.
+    reflection exceeds 100 or one of its parts is nothing but not 0.
     """
     require_frequencies(request, frequency_hz)
     require_count(reflection.size, request.points)
@@ -81,6 +84,12 @@ def believed(request: SweepRequest, frequency_hz: FloatArray, reflection: Comple
         raise ReplyError(
             f"The unit answered a reflection of {largest:.3g}, which no receiver sees. Sweep "
             "again; if it stays so, check the profile."
+        )
+    parts = np.abs(np.ascontiguousarray(reflection).view(np.float64))
+    if ((parts > 0) & (parts < SMALLEST_PART)).any():
+        raise ReplyError(
+            f"The unit answered a number of {parts[parts > 0].min():.3g}, which no receiver sees: "
+            "bytes were lost or added on the way. Sweep again; if it stays so, check the cable."
         )
     return Reading(frequency_hz, reflection)
 

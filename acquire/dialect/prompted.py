@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Annotated, Literal, Self
 
 import numpy as np
 from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, numbers, quoted, require_frequencies
+from acquire.dialect.held_against import believed, numbers, quoted
 from acquire.dialect.words import Command, SweepCommand, Table, Text, Timing, filled
 from acquire.errors import NoReplyError, ReplyError
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
@@ -51,6 +52,8 @@ class PromptedWords(Table):
 class PromptedDialect:
     """Speaks with a text shell."""
 
+    any_order = False
+
     def __init__(self, words: PromptedWords, timing: Timing) -> None:
         self._words = words
         self._timing = timing
@@ -70,7 +73,7 @@ class PromptedDialect:
     def identify(self) -> Steps[str]:
         """Return what the unit says it is, its lines joined."""
         command = self._words.identify
-        lines = yield from self._lines(command, self._timing.reply_s, fresh=True)
+        lines = yield from self._lines(command, fresh=True)
         if not lines or (len(lines) == 1 and lines[0].endswith("?")):
             said = quoted(lines[0]) if lines else "nothing"
             raise ReplyError(
@@ -87,42 +90,46 @@ class PromptedDialect:
 
     def _sweep_all_at_once(self, request: SweepRequest) -> Steps[Reading]:
         command = filled(self._words.all_at_once, request)
-        deadline_s = self._timing.deadline_s(request.points)
-        lines = yield from self._lines(command, deadline_s, fresh=True)
+        lines = yield from self._lines(command, request.points, fresh=True)
         table = numbers(lines, 3, request.points, command)
+        # An empty line is answered by nothing: else what was read is an earlier sweep's reply, and
+        # this is the one that was asked for.
+        if (yield from self._lines("")):
+            raise _out_of_step()
         return believed(request, table[:, 0], _pairs(table[:, 1:]))
 
     def _sweep_apart(self, request: SweepRequest) -> Steps[Reading]:
         words, timing = self._words, self._timing
         command = filled(words.set_sweep, request)
-        answer = yield from self._lines(command, timing.reply_s, fresh=True)
+        answer = yield from self._lines(command, fresh=True)
         if answer:
             raise ReplyError(
                 f'The unit answered {quoted(answer[0])} to "{command}", which it should take '
                 "without a word. Correct words.set_sweep, or the limits, in the profile."
             )
-        lines = yield from self._lines(words.frequencies, timing.reply_s)
-        frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
-        require_frequencies(request, frequency_hz)
-        deadline_s = timing.deadline_s(request.points)
         sweep_s = timing.sweep_s(request.points)
         for _ in range(words.discard):
             yield Ask(quiet_s=sweep_s, deadline_s=sweep_s + timing.reply_s)
-            yield from self._lines(words.reflection, deadline_s)
-        lines = yield from self._lines(words.reflection, deadline_s)
+            yield from self._lines(words.reflection, request.points)
+        lines = yield from self._lines(words.reflection, request.points)
         table = numbers(lines, 2, request.points, words.reflection)
+        # Asked last: a unit that reset itself on the way sweeps something else by now.
+        lines = yield from self._lines(words.frequencies)
+        frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
         return believed(request, frequency_hz, _pairs(table))
 
-    def _lines(self, command: str, deadline_s: float, *, fresh: bool = False) -> Steps[list[str]]:
+    def _lines(self, command: str, points: int = 0, *, fresh: bool = False) -> Steps[list[str]]:
         """Send a command and return the lines between its echo and the prompt.
 
+        points : of the sweep that the unit may have to make first.
         A unit obeys in order, so replies without the echo belong to earlier commands and are
-        passed over; the reply behind the right echo is the right one.
+        passed over, once: within a sweep there is nothing earlier, unless a reply came twice.
         """
         ask = Ask(
             command.encode("ascii") + self._line_end,
             until=self._end,
-            deadline_s=deadline_s,
+            deadline_s=self._timing.deadline_s(points),
+            busy_s=self._timing.busy_s(points),
             fresh=fresh,
         )
         for _ in range(1 + STALE_REPLIES):
@@ -133,13 +140,15 @@ class PromptedDialect:
                     raise self._not_repeated(command) from fault
                 raise
             text = reply[: -len(self._end)].decode("utf-8", "replace")
-            if not self._words.echo:
+            if not self._words.echo or not command:
                 return _filled_lines(text)
             # A shell that does not know the command says it once more, with a question mark.
             echoes = list(re.finditer(re.escape(command) + r"(?=[\r\n]|$)", text))
+            if not fresh and len(echoes) != 1:
+                raise _out_of_step()
             if echoes:
                 return _filled_lines(text[echoes[-1].end() :])
-            ask = Ask(until=self._end, deadline_s=deadline_s)
+            ask = replace(ask, write=b"", fresh=False)
         raise self._not_repeated(command)
 
     def _not_repeated(self, command: str) -> ReplyError:
@@ -147,6 +156,13 @@ class PromptedDialect:
             f'The unit did not repeat "{command}" before its answer. If it never repeats what it '
             "is sent, write echo = false under [words] in the profile."
         )
+
+
+def _out_of_step() -> ReplyError:
+    return ReplyError(
+        "The unit's replies are out of step: one came twice, or was cut in two. Sweep again; if it "
+        "stays so, check the cable and the profile's prompt."
+    )
 
 
 def _filled_lines(text: str) -> list[str]:

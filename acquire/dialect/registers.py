@@ -100,6 +100,8 @@ class RegistersWords(Table):
 class RegistersDialect:
     """Speaks with registers."""
 
+    any_order = True
+
     def __init__(self, words: RegistersWords, timing: Timing) -> None:
         self._words = words
         self._timing = timing
@@ -145,20 +147,39 @@ class RegistersDialect:
         frequency_hz = set_to[0] + set_to[1] * np.arange(request.points, dtype=np.float64)
         require_frequencies(request, frequency_hz)
         reflection = yield from self._collect(request.points)
+        yield from self._require_still(set_to)
         return believed(request, frequency_hz, reflection)
 
     def _settings(self) -> Steps[tuple[int, int, int, int]]:
         """Read start, step, points and values back: a unit clamps without a word."""
+        reply = yield Ask(self._reads(), count=20, deadline_s=self._timing.reply_s)
+        start_hz, step_hz, points, values = struct.unpack("<QQHH", reply)
+        return start_hz, step_hz, points, values
+
+    def _require_still(self, set_to: tuple[int, int, int, int]) -> Steps[None]:
+        """Read who answers and the setting once more, once all records are there.
+
+        Only if it is the same are the replies in step, no byte was lost or added on the way, and
+        the unit has not reset itself.
+        """
+        wanted = bytes([self._words.answer]) + struct.pack("<QQHH", *set_to)
+        asked = bytes([self._words.who]) + self._reads()
+        reply = yield Ask(asked, count=len(wanted), deadline_s=self._timing.reply_s)
+        if reply != wanted:
+            raise ReplyError(
+                "The unit's setting is not what it was before the sweep: it has reset itself, or "
+                "bytes were lost on the way. Sweep again; if it stays so, check the cable."
+            )
+
+    def _reads(self) -> bytes:
+        """The operations that read the setting."""
         words = self._words
         reads = b"".join(
             bytes([words.read_4, address])
             for register in (words.start, words.step)
             for address in (register, (register + 4) % 256)
         )
-        reads += bytes([words.read_2, words.points, words.read_2, words.values])
-        reply = yield Ask(reads, count=20, deadline_s=self._timing.reply_s)
-        start_hz, step_hz, points, values = struct.unpack("<QQHH", reply)
-        return start_hz, step_hz, points, values
+        return reads + bytes([words.read_2, words.points, words.read_2, words.values])
 
     def _collect(self, points: int) -> Steps[ComplexArray]:
         """Read records until every point has all its values; average them, shape (points,).
@@ -185,8 +206,6 @@ class RegistersDialect:
             np.add.at(good, point[finite], 1.0)
             np.add.at(seen, point, 1)
             wanted = int(np.maximum(words.values_per_point - seen, 0).sum())
-        # An answer in step shows that no byte was lost or added on the way.
-        yield from self._require_answer()
         if wanted:
             at = int(np.argmax(seen < words.values_per_point))
             raise ReplyError(
@@ -206,6 +225,7 @@ class RegistersDialect:
                 bytes([words.read_queue, words.queue, some]),
                 count=some * record.bytes,
                 deadline_s=self._timing.deadline_s(some),
+                busy_s=self._timing.busy_s(some),
             )
         if record.check == "xor":
             table = np.frombuffer(data, np.uint8).reshape(-1, record.bytes)

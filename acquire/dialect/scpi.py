@@ -14,7 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, quoted, require_frequencies
+from acquire.dialect.held_against import believed, quoted
 from acquire.dialect.words import PlacedCommand, Table, Timing, filled, one_line
 from acquire.errors import NoReplyError, ReplyError
 from acquire.sweep import FloatArray, Reading, SweepRequest
@@ -57,6 +57,8 @@ class ScpiWords(Table):
 class ScpiDialect:
     """Speaks SCPI."""
 
+    any_order = False
+
     def __init__(self, words: ScpiWords, timing: Timing) -> None:
         self._words = words
         self._timing = timing
@@ -74,7 +76,8 @@ class ScpiDialect:
 
     def sweep(self, request: SweepRequest) -> Steps[Reading]:
         """Take one pass; see `Dialect.sweep`."""
-        words, deadline_s = self._words, self._timing.deadline_s(request.points)
+        words, timing = self._words, self._timing
+        deadline_s = timing.deadline_s(request.points)
         yield from self._begin()
         settings = [*words.prepare, f"FORM:DATA {FORMATS[words.data]}"]
         if words.data != "ascii":
@@ -83,16 +86,18 @@ class ScpiDialect:
         for setting in settings:
             yield self._tell(setting)
         yield from self._require_no_error()
-        frequency_hz = yield from self._frequencies(request)
-        require_frequencies(request, frequency_hz)
-        yield self._tell(words.trigger)
-        done = yield from self._query("*OPC?", deadline_s)
+        # In one message, so that no answer to *OPC? comes where the trigger was lost: what is read
+        # then would be the sweep before.
+        trigger = f"{words.trigger};*OPC?"
+        done = yield from self._query(trigger, deadline_s, timing.busy_s(request.points))
         if done.strip().removeprefix("+") != "1":
             raise ReplyError(
                 f'The unit answered {quoted(done)} to "*OPC?", not 1: its replies are out of step. '
                 "Sweep again."
             )
         values = yield from self._numbers(words.reflection, 2 * request.points, deadline_s)
+        # Asked last: a unit that reset itself on the way sweeps something else by now.
+        frequency_hz = yield from self._frequencies(request)
         yield from self._require_no_error()
         values = np.where(np.abs(values) < NO_NUMBER, values, np.nan)
         return believed(request, frequency_hz, values.view(np.complex128))
@@ -145,10 +150,10 @@ class ScpiDialect:
                 "limits in the profile."
             )
 
-    def _query(self, command: str, deadline_s: float) -> Steps[str]:
+    def _query(self, command: str, deadline_s: float, busy_s: float = 0.0) -> Steps[str]:
         """Ask one question; the answer is one line."""
         try:
-            reply = yield self._ask(command, deadline_s=deadline_s)
+            reply = yield self._ask(command, deadline_s=deadline_s, busy_s=busy_s)
         except NoReplyError:
             yield from self._require_no_error()
             raise
@@ -197,15 +202,18 @@ class ScpiDialect:
         if (yield Ask(until=b"\n", deadline_s=deadline_s)) not in {b"\n", b"\r\n"}:
             raise ReplyError("The unit's block is longer than it announced. Sweep again.")
         order = ">" if self._words.byte_order == "normal" else "<"
-        return np.frombuffer(data, f"{order}f{size}").astype(np.float64)
+        with np.errstate(invalid="ignore"):  # a signalling nan, made by what disturbed the line
+            return np.frombuffer(data, f"{order}f{size}").astype(np.float64)
 
     def _tell(self, command: str) -> Ask:
         """A command that is answered by nothing."""
         return Ask(command.encode("ascii") + self._line_end, count=0)
 
-    def _ask(self, *commands: str, deadline_s: float, fresh: bool = False) -> Ask:
+    def _ask(
+        self, *commands: str, deadline_s: float, busy_s: float = 0.0, fresh: bool = False
+    ) -> Ask:
         data = b"".join(command.encode("ascii") + self._line_end for command in commands)
-        return Ask(data, until=b"\n", deadline_s=deadline_s, fresh=fresh)
+        return Ask(data, until=b"\n", deadline_s=deadline_s, busy_s=busy_s, fresh=fresh)
 
 
 def _parsed(line: str, command: str) -> list[float]:

@@ -34,7 +34,11 @@ class Timing(Table):
 
     def deadline_s(self, points: int) -> float:
         """How long to wait for a reply that comes after a sweep, perhaps one in progress."""
-        return self.reply_s + 2 * self.sweep_s(points)
+        return self.reply_s + self.busy_s(points)
+
+    def busy_s(self, points: int) -> float:
+        """How long a unit may be at work on a sweep, the one in progress included."""
+        return 2 * self.sweep_s(points)
 
 
 def printable(text: str) -> str:

@@ -182,7 +182,7 @@ class ScpiUnit(Unit):
         while (end := self.received.find(b"\n")) >= 0:
             line = self.received[:end].decode("ascii", "replace").strip()
             del self.received[: end + 1]
-            reply += self.answer(line) if line else b""
+            reply += b"".join(self.answer(each) for each in line.split(";") if each)
         return reply
 
     def answer(self, line: str) -> bytes:

@@ -158,3 +158,82 @@ def test_where_no_profile_is_understood_that_is_said_and_the_port_let_go(
             clock=clock,
         )
     assert wire.closed
+
+
+SWEPT = SweepRequest(700e6, 800e6, 21)
+
+
+@pytest.fixture
+def met(family_named: Any, wired: Any, clock: Any) -> Callable[[str], tuple[Any, Analyzer]]:
+    """A unit of a family that has been met, and the wire to it."""
+
+    def meet(name: str) -> tuple[Any, Analyzer]:
+        family = family_named(name)
+        wire = wired(family.unit())
+        return wire, Analyzer(wire, family.profile, clock)
+
+    return meet
+
+
+def changing(digits: dict[bytes, bytes], times: int) -> Callable[[int, bytes], bytes]:
+    """Change these bytes in so many of the replies that hold them."""
+    left = times
+
+    def spoil(_at: int, reply: bytes) -> bytes:
+        nonlocal left
+        for before, after in digits.items():
+            if left and before in reply:
+                left -= 1
+                return reply.replace(before, after, 1)
+        return reply
+
+    return spoil
+
+
+def test_a_digit_that_changed_on_the_way_is_swept_again(
+    met: Callable[[str], tuple[Any, Analyzer]],
+) -> None:
+    wire, analyzer = met("prompted-scan")
+    right = analyzer.sweep([SWEPT])
+    value = b"%.9f" % right.reflection[10].real
+    wire.spoil = changing({value: value.replace(b"0.", b"1.")}, times=1)
+    sweep = analyzer.sweep([SWEPT])
+    assert np.array_equal(sweep.reflection, right.reflection)
+    assert (analyzer.counters.doubted, analyzer.counters.retries) == (1, 0)
+
+
+def test_a_frequency_that_changed_by_one_hertz_is_asked_for_again(
+    met: Callable[[str], tuple[Any, Analyzer]],
+) -> None:
+    wire, analyzer = met("prompted-pairs")
+    wire.spoil = changing({b"750000000": b"750000001"}, times=1)
+    for _ in range(2):
+        sweep = analyzer.sweep([SWEPT])
+        assert sweep.frequency_hz.tolist() == SWEPT.grid_hz().tolist()
+    assert analyzer.counters.doubted == 1
+
+
+def test_a_point_that_is_never_the_same_counts_as_not_measured(
+    met: Callable[[str], tuple[Any, Analyzer]],
+) -> None:
+    wire, analyzer = met("prompted-scan")
+    right = analyzer.sweep([SWEPT])
+    value = b"%.9f" % right.reflection[10].real
+    turns = iter([b"1.0", b"5.0", b"25.0"])
+    wire.spoil = lambda _at, reply: (
+        reply.replace(value, next(turns), 1) if value in reply else reply
+    )
+    sweep = analyzer.sweep([SWEPT])
+    assert np.flatnonzero(~np.isfinite(sweep.reflection)).tolist() == [10]
+    assert analyzer.counters.doubted == TRIES
+
+
+def test_what_stands_out_in_every_sweep_is_swept_twice_once(
+    met: Callable[[str], tuple[Any, Analyzer]],
+) -> None:
+    wire, analyzer = met("prompted-scan")
+    value = b"%.9f" % analyzer.sweep([SWEPT]).reflection[10].real
+    wire.spoil = lambda _at, reply: reply.replace(value, b"0.9", 1)
+    for _ in range(5):
+        assert analyzer.sweep([SWEPT]).reflection[10].real == 0.9
+    assert analyzer.counters.doubted == 1

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.coverage import Coverage, Limits, Span, continuous_spans, cover, join
+from acquire.coverage import Coverage, Limits, Span, continuous_spans, cover, even, join
 from acquire.errors import CoverageError
 from acquire.sweep import Reading, SweepRequest
 
@@ -203,3 +203,38 @@ def test_a_point_shared_by_two_passes_counts_once() -> None:
 def test_overlapping_passes_are_refused() -> None:
     with pytest.raises(CoverageError, match=r"ends at 3 MHz and the next begins at 2 MHz"):
         join([reading(1, 3), reading(2, 4)])
+
+
+@pytest.mark.parametrize(
+    ("limits", "high_hz"),
+    [
+        (Limits(50e3, 3e9, 101), 2.5e9),
+        (Limits(50e3, 3e9, 101, (300e6, 1.2e9)), 2.5e9),
+        (Limits(1e6, 3e9, 401, fewest_points=401), 4.01e9 / 2),
+    ],
+)
+def test_an_even_grid_is_even_across_passes_and_range_steps(limits: Limits, high_hz: float) -> None:
+    """Every frequency a multiple of the step, none twice, none missing."""
+    found = even((5e6, high_hz), 5e6, limits=limits, seconds_per_point=0.001)
+    grid = found.grid_hz
+    assert np.array_equal(grid, 5e6 * np.arange(1, grid.size + 1))
+    assert grid[-1] >= high_hz
+    assert all(limits.fewest_points <= each.points <= limits.points for each in found.passes)
+    # joined, as the analyzer does it, the passes are the grid
+    joined = join([Reading(each.grid_hz(), 0j * each.grid_hz()) for each in found.passes])
+    assert np.array_equal(joined.frequency_hz, grid)
+
+
+@pytest.mark.parametrize(
+    ("span", "step_hz", "why"),
+    [
+        ((5e6, 9e9), 5e6, "The unit sweeps"),
+        ((5e6, 2e9), 100.0, "no even grid"),
+        ((0.0, 2e9), 5e6, "begins at the step or above"),
+        ((5e6, 2.999e9), 1e6, "Ask for a few points less"),
+    ],
+)
+def test_an_even_grid_that_is_none_is_refused(span: Span, step_hz: float, why: str) -> None:
+    limits = Limits(1e6, 3e9, 1001, fewest_points=1001)
+    with pytest.raises(CoverageError, match=why):
+        even(span, step_hz, limits=limits, seconds_per_point=0.001)

@@ -127,7 +127,7 @@ def test_a_unit_that_sweeps_fewer_points_is_refused_by_their_number(
 ) -> None:
     unit = family.unit()
     unit.fewer_points = 1
-    with pytest.raises(ReplyError, match=r"\b(4|32|16)\b.*limits\.points"):
+    with pytest.raises(ReplyError, match=r"\b(4|8|16|32|64)\b.*limits\.points"):
         swept(family, wired(unit))
 
 

@@ -261,3 +261,43 @@ def test_a_unit_is_opened_again_with_the_profile_found_once(
     asked = len(opened)
     assert reopening().profile.name == "prompted-scan"
     assert len(opened) == asked + 1
+
+
+def test_a_unit_that_says_nothing_while_it_is_met_is_let_go_of_at_once(
+    family_named: Any, wired: Any, clock: Any
+) -> None:
+    family = family_named("scpi-ascii")
+    stopping = threading.Event()
+    wires: list[Any] = []
+
+    def mute(_data: bytes) -> bytes:
+        stopping.set()  # while it is being asked
+        return b""
+
+    def opener(_address: str, _baud_rate: int) -> Any:
+        wires.append(wired(mute))
+        return wires[-1]
+
+    for profile in (family.profile, None):
+        stopping.clear()
+        stream = Stream(
+            Reopening(
+                "virtual:unit",
+                profile=profile,
+                profiles=load_profiles(),
+                openers={"virtual": opener},
+                clock=clock,
+                listing=list,
+                interrupted=stopping,
+            ),
+            PASSES,
+            clock,
+            stopping,
+        )
+        begun_s = clock.monotonic()
+        stream.start()
+        assert stopping.wait(PATIENCE_S)
+        stream.stop()
+        assert stream.state.phase == "stopped"
+        assert clock.monotonic() - begun_s < 1.0
+    assert all(wire.closed for wire in wires)

@@ -1,0 +1,37 @@
+"""Files as far as they may go: one that is too large is refused before it is read."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from pathlib import Path
+
+PIECE = 2**20
+
+
+def read_at_most(path: Path, most_bytes: int) -> bytes:
+    """The content of a file of at most so many bytes.
+
+    Raises OSError, whose `strerror` says so, for a larger one; what is no ordinary file (a pipe, a
+    device) is read until it is larger.
+    """
+    with path.open("rb") as file:
+        status = os.fstat(file.fileno())
+        size = status.st_size if stat.S_ISREG(status.st_mode) else 0
+        content = bytearray()
+        # piece by piece, for a read of so many bytes would take the memory for all of them
+        while size <= most_bytes and (piece := file.read(min(PIECE, most_bytes + 1))):
+            content += piece
+            size = len(content)
+    if size > most_bytes:
+        raise OSError(
+            errno.EFBIG,
+            f"it holds {_megabytes(size)}, more than the {_megabytes(most_bytes)} that are read",
+            str(path),
+        )
+    return bytes(content)
+
+
+def _megabytes(size: int) -> str:
+    return f"{size / 2**20:.3g} MB"

@@ -1,0 +1,54 @@
+"""Files that a person writes: what was wrong with one, as a sentence with field and cure."""
+
+from __future__ import annotations
+
+import difflib
+from typing import Any
+
+from pydantic import ValidationError
+
+_MISSPELT = ("extra_forbidden", "unexpected_keyword_argument")
+
+
+def first_fault(where: str, error: ValidationError, model: Any) -> str:
+    """Pydantic's first complaint as one plain sentence with the field and the cure.
+
+    where : what to call the file, and the part of it. model : what it was held against; what each
+    of its fields wants is said by the field's description.
+    """
+    wants = _descriptions(model)
+    faults = error.errors(include_url=False, include_context=False)
+    # a misspelt key is also a missing one; its spelling is the better hint
+    first = next((each for each in faults if each["type"] in _MISSPELT), faults[0])
+    pydantics_own = ("[key]", "float", "list[float]")
+    path = ".".join(str(part) for part in first["loc"] if part not in pydantics_own)
+    named = [part for part in first["loc"] if isinstance(part, str) and part in wants]
+    field = str(first["loc"][-1]) if first["loc"] else ""
+    want = wants.get(named[-1], "") if named else ""
+    match first["type"]:
+        case "missing":
+            return f"{where}: {path} is missing. Write {want}."
+        case "extra_forbidden" | "unexpected_keyword_argument":
+            known = difflib.get_close_matches(field, wants, n=1) or [", ".join(wants)]
+            return f"{where}: {path} is not a field it knows. Did you mean {known[0]}?"
+        case "value_error":
+            return f"{where}: {first['msg'].removeprefix('Value error, ')}."
+        case _:
+            return f"{where}: {path} is {first['input']!r}. Write {want}."
+
+
+def _descriptions(model: Any) -> dict[str, str]:
+    """What each field of a model wants, in words, as its Field says."""
+    fields = getattr(model, "model_fields", None) or model.__pydantic_fields__
+    words: dict[str, str] = {}
+    for name, field in fields.items():
+        words[name] = field.description or next(
+            (
+                inner.description
+                for part in getattr(field.annotation, "__args__", ())
+                for inner in getattr(part, "__metadata__", ())
+                if getattr(inner, "description", None)
+            ),
+            "",
+        )
+    return words
