@@ -12,7 +12,14 @@ from typing import Literal, Protocol
 
 from acquire.clock import Clock, SystemClock
 from acquire.errors import PortError
-from replay.virtual_unit import VirtualUnit
+
+
+class Unit(Protocol):
+    """A simulated unit, to which time is told."""
+
+    def feed(self, data: bytes, now_s: float) -> None: ...
+    def take(self, now_s: float) -> bytes: ...
+    def due_s(self) -> float | None: ...
 
 
 class InProcess:
@@ -23,9 +30,7 @@ class InProcess:
 
     kind: Literal["port", "virtual", "replay"] = "virtual"
 
-    def __init__(
-        self, unit: VirtualUnit, clock: Clock | None = None, address: str = "virtual:"
-    ) -> None:
+    def __init__(self, unit: Unit, clock: Clock | None = None, address: str = "virtual:") -> None:
         self.address = address
         self._unit = unit
         self._clock = SystemClock() if clock is None else clock
@@ -97,7 +102,7 @@ class Host:
     Two threads: one listens, one answers when answers are due. Neither polls.
     """
 
-    def __init__(self, unit: VirtualUnit, clock: Clock | None) -> None:
+    def __init__(self, unit: Unit, clock: Clock | None) -> None:
         self._unit = unit
         self._clock = SystemClock() if clock is None else clock
         self._lock = threading.Lock()
@@ -191,7 +196,7 @@ class PseudoTerminal:
 
 
 @contextlib.contextmanager
-def on_pty(unit: VirtualUnit, clock: Clock | None = None) -> Iterator[str]:
+def on_pty(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
     """Host a unit at a pseudo-terminal; gives the path a serial library opens. POSIX only.
 
     Leaving the block is like pulling the cable: whoever has it open is told so.
@@ -219,7 +224,7 @@ def on_pty(unit: VirtualUnit, clock: Clock | None = None) -> Iterator[str]:
 
 
 @contextlib.contextmanager
-def on_socket(unit: VirtualUnit, clock: Clock | None = None) -> Iterator[str]:
+def on_socket(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
     """Host a unit at a free TCP port of this machine alone; gives a `socket://` URL.
 
     One program at a time; when it leaves, the next may come.

@@ -29,6 +29,8 @@ OPTIONS: Mapping[str, Callable[[str], float]] = {
     "drift_per_hour": float,
 }
 """What may stand behind the question mark of a virtual address."""
+PIGTAIL = "pigtail"
+"""And this, which is the bench's: what is laid between its connector and what is on."""
 
 
 def openers(
@@ -45,6 +47,9 @@ def openers(
     bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
 
     def open_virtual(address: str, _baud_rate: int) -> InProcess:
+        pigtail = dict(options_of(address)).get(PIGTAIL)
+        if pigtail is not None and isinstance(bench, VirtualBench):
+            bench.lay(pigtail)
         return InProcess(virtual_unit(address, bench, clock.monotonic()), clock, address)
 
     def open_recording(address: str, _baud_rate: int) -> ReplayTransport:
@@ -58,12 +63,15 @@ def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUni
 
     Raises UnitError if there is no such unit, or it has no such option.
     """
-    character, _, query = behind_scheme(address).partition("?")
+    character = behind_scheme(address).partition("?")[0]
     options: dict[str, Any] = {}
-    for name, value in parse_qsl(query, keep_blank_values=True):
+    for name, value in options_of(address):
+        if name == PIGTAIL:
+            continue
         if name not in OPTIONS:
             raise UnitError(
-                f"{address}: a virtual unit has no option {name!r}. It has {', '.join(OPTIONS)}."
+                f"{address}: a virtual unit has no option {name!r}. It has {', '.join(OPTIONS)} "
+                f"and {PIGTAIL}."
             )
         try:
             options[name] = OPTIONS[name](value)
@@ -72,6 +80,11 @@ def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUni
                 f"{address}: {name}={value} is no number. Write for example {name}=1."
             ) from None
     return VirtualUnit(port, character.strip("/") or "prompted", powered_s=powered_s, **options)
+
+
+def options_of(address: str) -> list[tuple[str, str]]:
+    """What stands behind an address's question mark, name by name."""
+    return parse_qsl(behind_scheme(address).partition("?")[2], keep_blank_values=True)
 
 
 def behind_scheme(address: str) -> str:

@@ -51,8 +51,9 @@ class Sweeping:
 
     def finished_by(self, now_s: float) -> int:
         """How many sweeps are finished by then."""
-        # a sweep asked for at the very moment of its end is finished, whatever was rounded
-        return max(0, math.floor((now_s - self.begun_s) / self.duration_s + 1e-9))
+        count = max(0, math.floor((now_s - self.begun_s) / self.duration_s))
+        # by the same sum as their ends, so that at its very end a sweep is finished on any clock
+        return count + 1 if self.ends_s(count) <= now_s else count
 
     def point_times_s(self, sweep: int) -> FloatArray:
         """When each point of a sweep is measured, shape (points,)."""
@@ -94,6 +95,8 @@ class Receiver:
         self._range_steps_hz = np.array(range_steps_hz, dtype=np.float64)
         self._noise = noise
         self._drift_per_hour = drift_per_hour
+        self.dead: frozenset[int] = frozenset()
+        """Places within a sweep at which it sees nothing: read as not a number."""
 
     def errors(self, frequency_hz: FloatArray) -> RawErrors:
         """The error terms at power-up, before any drift; frequency_hz of shape (points,)."""
@@ -127,6 +130,9 @@ class Receiver:
         pairs = rng.standard_normal((sweeping.frequency_hz.size, 2))[part]
         noise = (pairs[:, 0] + 1j * pairs[:, 1]) * self._noise / math.sqrt(2.0)
         result: ComplexArray = reading + noise
+        if self.dead:
+            unseen = np.isin(np.arange(sweeping.frequency_hz.size)[part], list(self.dead))
+            result[unseen] = complex(np.nan, np.nan)
         return result
 
     def _drift(self, at_s: FloatArray) -> ComplexArray:

@@ -7,15 +7,19 @@ leaves a recording that is whole but for its last line. `recording_format` says 
 from __future__ import annotations
 
 import base64
+import contextlib
 import json
 import threading
 from pathlib import Path
 from typing import Any, Literal, Protocol, TextIO
 
+from acquire.bounded import read_at_most
 from acquire.clock import Clock, SystemClock
 from replay.errors import RecordingEndError, RecordingError
 from replay.recording_format import VERSION, Direction, Entry, Recording, parse_recording
 
+LARGEST_RECORDING = 256 * 2**20
+"""Bytes; some days of sweeping."""
 Speed = Literal["true", "full"]
 """As long after the program's writing as when it was recorded, or at once."""
 
@@ -70,7 +74,7 @@ class RecordingTransport:
         try:
             self._inner.close()
         finally:
-            with self._lock:
+            with self._lock, contextlib.suppress(OSError):  # what it could not write is known
                 self._file.close()
 
     def _note(self, direction: Direction, data: bytes) -> None:
@@ -79,9 +83,16 @@ class RecordingTransport:
 
     def _put(self, **line: Any) -> None:
         with self._lock:
-            if not self._file.closed:
+            if self._file.closed:
+                return
+            try:
                 self._file.write(json.dumps(line) + "\n")
                 self._file.flush()
+            except OSError as error:
+                raise RecordingError(
+                    f"The recording cannot be written: {error.strerror}. What is in it up to here "
+                    "is good; make room, or record to another place."
+                ) from error
 
 
 def record_to(path: Path, inner: Carrier, clock: Clock | None = None) -> RecordingTransport:
@@ -98,7 +109,13 @@ def record_to(path: Path, inner: Carrier, clock: Clock | None = None) -> Recordi
         ) from None
     except OSError as error:
         raise RecordingError(f"{path} cannot be written: {error.strerror}.") from error
-    return RecordingTransport(inner, file, clock)
+    try:
+        return RecordingTransport(inner, file, clock)
+    except RecordingError:
+        with contextlib.suppress(OSError):
+            file.close()
+        path.unlink(missing_ok=True)
+        raise
 
 
 class ReplayTransport:
@@ -216,7 +233,7 @@ def open_replay(
 ) -> ReplayTransport:
     """Open a recording to be played; raises RecordingError if it cannot be."""
     try:
-        content = path.read_bytes()
+        content = read_at_most(path, LARGEST_RECORDING)
     except OSError as error:
         raise RecordingError(f"The recording {path} cannot be read: {error.strerror}.") from error
     return ReplayTransport(parse_recording(content, str(path)), speed=speed, clock=clock)

@@ -142,6 +142,6 @@ def parse_object(line: bytes) -> dict[str, Any] | None:
     """A line's JSON object; None if it is none."""
     try:
         value = json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     return value if isinstance(value, dict) else None

@@ -129,6 +129,9 @@ NOTHING = OffsetStandard("open", (13.67, 0.0, 0.0, 0.0), 0.0, 0.0)
 LOAD_RETURN_LOSS_DB = 30.0
 """What the bench's load may be stated to have; it is a little better than that, unequally so."""
 
+SECOND_LOAD_RETURN_LOSS_DB = 40.0
+"""What the maker of the bench's other, better load states."""
+
 MISMATCH = Resistive(magnitude=0.2, delay_ps=25.0)
 """A device of known mismatch: VSWR 1.5 at every frequency."""
 
@@ -141,4 +144,15 @@ def hidden_load(rng: np.random.Generator) -> Resistive:
         delay_ps=rng.uniform(5.0, 15.0),
         slope_per_ghz=rng.uniform(0.0005, 0.002),
         ceiling=0.03,
+    )
+
+
+def second_load(rng: np.random.Generator) -> Resistive:
+    """Return a load within its stated 40 dB, of a phase that nobody is told."""
+    return Resistive(
+        magnitude=rng.uniform(0.003, 0.007),
+        angle_rad=rng.uniform(-math.pi, math.pi),
+        delay_ps=rng.uniform(5.0, 15.0),
+        slope_per_ghz=rng.uniform(0.0002, 0.0008),
+        ceiling=0.0095,
     )

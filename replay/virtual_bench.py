@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,10 +17,27 @@ from acquire.clock import Clock, SystemClock
 from acquire.sweep import ComplexArray, FloatArray
 from replay.antenna import BOUNDS_MM, DELIVERED, BentStrip
 from replay.errors import BenchError
-from replay.standards import KITS, LOAD_RETURN_LOSS_DB, MISMATCH, NOTHING, Device, hidden_load
+from replay.pigtails import BehindPigtail, pigtail_named
+from replay.standards import (
+    KITS,
+    LOAD_RETURN_LOSS_DB,
+    MISMATCH,
+    NOTHING,
+    Device,
+    hidden_load,
+    second_load,
+)
 
-OnPort = Literal["nothing", "open", "short", "load", "antenna", "mismatch"]
-ON_PORT: tuple[OnPort, ...] = ("nothing", "open", "short", "load", "antenna", "mismatch")
+OnPort = Literal["nothing", "open", "short", "load", "antenna", "mismatch", "second load"]
+ON_PORT: tuple[OnPort, ...] = (
+    "nothing",
+    "open",
+    "short",
+    "load",
+    "antenna",
+    "mismatch",
+    "second load",
+)
 BY_NAME: dict[str, OnPort] = {name: name for name in ON_PORT}
 
 SCREWING_S = 1.5
@@ -29,6 +46,15 @@ BENDING_S = 0.4
 """How long they wander while a hand is at the antenna, seconds."""
 REMEMBERED = 200
 """Changes kept; the oldest is taken to have been so for ever."""
+
+GRIP = 1.004
+"""How much longer the antenna acts while a hand is round its cable."""
+TRANSMITS_S = 1.0
+BURST_S, BURST_EVERY_S = 0.004, 0.15
+"""A transmitter nearby is heard for so long, in bursts of so long, so often; a phone's uplink is
+as short and as sparse [practice]."""
+TRANSMITTED = 0.5
+"""How far it throws a reading off, linear: a phone at arm's length."""
 
 PIGTAIL_DELAY_S = 0.6e-9
 PIGTAIL_LOSS_DB = 0.12
@@ -51,8 +77,12 @@ class BenchState:
     dimensions_mm: Mapping[str, float]
     """The antenna's dimensions that can be bent."""
     bounds_mm: Mapping[str, tuple[float, float]]
+    gripped: bool
+    """True while a hand is round the antenna's cable."""
     changes: int
     """Counts what the hand did, from 0."""
+    pigtail: str = "none"
+    """What lies between the connector and what is on: a name of `replay.pigtails`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +129,13 @@ class VirtualBench:
             **{name: KITS[kit][name].with_hidden_errors(rng) for name in ("open", "short")},
             "load": hidden_load(rng),
             "mismatch": MISMATCH,
+            "second load": second_load(rng),
         }
+        self._gripped = False
+        self._pigtail = "none"
         self._on_port: OnPort = on_port
         device = self._device(on_port)
+        self._bursts: tuple[float, ...] = ()
         self._history: tuple[Change, ...] = (Change(0, -np.inf, 0.0, device, device, (0.0, 0.0)),)
 
     @property
@@ -126,7 +160,9 @@ class VirtualBench:
                 antenna_name=self._antenna_name,
                 dimensions_mm=self._antenna.dimensions_mm,
                 bounds_mm=BOUNDS_MM,
+                gripped=self._gripped,
                 changes=last.number,
+                pigtail=self._pigtail,
             )
 
     def screw_on(self, name: str) -> BenchState:
@@ -143,31 +179,56 @@ class VirtualBench:
             self._change(NOTHING, self._device(self._on_port), SCREWING_S, new_contact=True)
             return self.state()
 
+    def lay(self, pigtail: str) -> BenchState:
+        """Lay a pigtail between the connector and whatever is on; "none" takes it away.
+
+        Raises BenchError if there is no such pigtail on the bench.
+        """
+        with self._lock:
+            pigtail_named(pigtail)
+            self._pigtail = pigtail
+            self._change(NOTHING, self._device(self._on_port), SCREWING_S, new_contact=True)
+            return self.state()
+
     def bend(self, name: str, delta_mm: float) -> BenchState:
         """Make one dimension of the antenna so much longer (negative: shorter), mm.
 
         Raises BenchError if it has no such dimension or cannot be bent so far.
         """
         with self._lock:
-            before = self._antenna
-            self._antenna = before.bent(name, delta_mm)
+            before = self._device("antenna")
+            self._antenna = self._antenna.bent(name, delta_mm)
             if self._on_port == "antenna":
-                self._change(before, self._antenna, BENDING_S, new_contact=False)
+                self._change(before, self._device("antenna"), BENDING_S, new_contact=False)
             return self.state()
+
+    def grip(self, *, gripped: bool) -> BenchState:
+        """Close a hand round the antenna's cable, or let go: its shield carries some current."""
+        with self._lock:
+            before = self._device("antenna")
+            self._gripped = gripped
+            if self._on_port == "antenna":
+                self._change(before, self._device("antenna"), BENDING_S, new_contact=False)
+            return self.state()
+
+    def transmit_nearby(self) -> None:
+        """Let a transmitter be heard for a moment, by whatever points are measured just then."""
+        with self._lock:
+            self._bursts = (*self._bursts[-REMEMBERED + 1 :], self._clock.monotonic())
 
     def fetch(self, antenna: str) -> BenchState:
         """Fetch another antenna as it was delivered, untuned; raises BenchError if unknown."""
         with self._lock:
             self._antenna_name, self._antenna = antenna, delivered(antenna)
             if self._on_port == "antenna":
-                self._change(NOTHING, self._antenna, SCREWING_S, new_contact=True)
+                self._change(NOTHING, self._device("antenna"), SCREWING_S, new_contact=True)
             return self.state()
 
     def true_reflection(self, frequency_hz: FloatArray) -> ComplexArray:
         """What a perfect laboratory would measure at the connector now, linear.
 
-        Same shape as frequency_hz. No unit, no pigtail, no contact in it; for a standard,
-        its definition errors are in it.
+        Same shape as frequency_hz. No unit, no test cable, no contact in it; what is laid behind
+        the connector is, and so are a standard's definition errors.
         """
         with self._lock:
             device = self._device(self._on_port)
@@ -180,7 +241,7 @@ class VirtualBench:
             clock, up to now.
         """
         with self._lock:
-            history = self._history
+            history, bursts = self._history, self._bursts
         starts = np.array([change.since_s for change in history])
         which = np.maximum(np.searchsorted(starts, at_s, side="right") - 1, 0)
         at_connector = np.empty(np.shape(frequency_hz), dtype=np.complex128)
@@ -192,6 +253,13 @@ class VirtualBench:
             -4j * np.pi * frequency_hz * PIGTAIL_DELAY_S
         )
         result: ComplexArray = there_and_back * at_connector
+        for number, begun_s in enumerate(bursts):
+            since_s = at_s - begun_s
+            heard = (since_s >= 0) & (since_s < TRANSMITS_S) & (since_s % BURST_EVERY_S < BURST_S)
+            if not heard.any():
+                continue
+            phase = np.random.default_rng([self._seed, 5, number]).uniform(size=at_s.size)
+            result = result + heard * TRANSMITTED * np.exp(2j * np.pi * phase)
         return result
 
     def _seen(self, change: Change, frequency_hz: FloatArray, at_s: FloatArray) -> ComplexArray:
@@ -209,7 +277,24 @@ class VirtualBench:
         return np.where(moving, before + done * (after - before), after)
 
     def _device(self, name: OnPort) -> Device:
-        return self._antenna if name == "antenna" else self._devices[name]
+        """What the connector sees: a device, behind the pigtail if one is laid."""
+        pigtail = pigtail_named(self._pigtail)
+        device = self._without_pigtail(name)
+        return device if pigtail is None else BehindPigtail(pigtail, device)
+
+    def _without_pigtail(self, name: OnPort) -> Device:
+        if name != "antenna":
+            return self._devices[name]
+        strip = self._antenna
+        if not self._gripped:
+            return strip
+        # The hand makes the cable's end of the antenna a little longer and lossier: invented.
+        return replace(
+            strip,
+            arm_a_mm=strip.arm_a_mm * GRIP,
+            arm_b_mm=strip.arm_b_mm * GRIP,
+            feed_gap_mm=strip.feed_gap_mm * GRIP,
+        )
 
     def _change(self, before: Device, after: Device, lasts_s: float, *, new_contact: bool) -> None:
         last = self._history[-1]

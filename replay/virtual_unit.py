@@ -93,7 +93,18 @@ class VirtualUnit:
             drift_per_hour=drift_per_hour,
             powered_s=powered_s,
         )
+        self._limits = self.description
         self._wire = wire(self.receiver, self.description)
+
+    @property
+    def limits(self) -> UnitDescription:
+        """What it does with a setting: as described, unless a fault is rehearsed."""
+        return self._limits
+
+    @limits.setter
+    def limits(self, limits: UnitDescription) -> None:
+        self._limits = limits
+        self._wire.limits = limits
 
     def feed(self, data: bytes, now_s: float) -> None:
         """Receive bytes from the program."""

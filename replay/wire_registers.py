@@ -140,7 +140,8 @@ class RegistersWire(Wire):
         start_hz = self._get(words.start_address, 8)
         step_hz = self._get(words.step_address, 8)
         points = min(max(self._get(words.points_address, 2), 1), limits.points)
-        grid = np.clip(start_hz + step_hz * np.arange(points), limits.low_hz, limits.high_hz)
+        # in floating point: what a disturbed line writes is larger than any integer of numpy's
+        grid = np.clip(start_hz + float(step_hz) * np.arange(points), limits.low_hz, limits.high_hz)
         values = min(max(self._get(words.values_address, 2), 1), 64)
         self._points_of_records = np.repeat(np.arange(points), values)
         begun = self.begin(grid.astype(np.float64)[self._points_of_records], at_s)
@@ -186,7 +187,9 @@ class RegistersWire(Wire):
     ) -> list[bytes]:
         words = self._words
         size = REFERENCE_COUNTS * (1.0 - 0.5 * np.minimum(frequency_hz / TOP_HZ, 1.0))
-        reference: ComplexArray = np.rint(size * np.exp(2j * np.pi * points / 7.0))
+        seen = np.isfinite(reading)
+        reading = np.where(seen, reading, 0.0)
+        reference: ComplexArray = np.rint(seen * size * np.exp(2j * np.pi * points / 7.0))
         reflected: ComplexArray = np.rint(reading * reference)
         transmitted: ComplexArray = np.full(points.size, 900.0 - 400.0j)
         records = np.zeros((points.size, words.record_bytes), dtype=np.uint8)

@@ -21,6 +21,8 @@ from replay.wire import Limits, Wire
 ERROR_PLACES = 10
 """Room in the error queue; SCPI-1999 then overwrites the last with -350."""
 
+NOT_A_NUMBER = 9.91e37
+"""What SCPI-1999 sends where there is none (volume 1, 7.2.1) [memory]."""
 NO_ERROR = '0,"No error"'
 FORMATS: dict[str, Literal["ASC", "f4", "f8"]] = {
     "ASC": "ASC",
@@ -228,6 +230,7 @@ class ScpiWire(Wire):
         self.outbox += self._encoded(self.receiver.read(*self._held).view(np.float64))
 
     def _encoded(self, numbers: FloatArray) -> bytes:
+        numbers = np.where(np.isfinite(numbers), numbers, NOT_A_NUMBER)
         if self._format == "ASC":
             return ",".join(f"{number:.12E}" for number in numbers).encode("ascii") + b"\n"
         data = numbers.astype(self._byte_order + self._format).tobytes()

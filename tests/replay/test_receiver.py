@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -116,3 +117,16 @@ def test_a_virtual_unit_never_poses_as_hardware(character: str) -> None:
     said = " ".join(describe(character).identity)
     assert "virtual" in said
     assert "not hardware" in said
+
+
+@pytest.mark.parametrize("begun_s", [0.0, 100.0, 2.0**18 + 0.1, 2.0**24 + 1 / 3])
+@pytest.mark.parametrize("points", [2, 21, 401])
+def test_a_sweep_is_finished_at_its_end_and_not_before_on_any_clock(
+    begun_s: float, points: int
+) -> None:
+    """After days the clock's last digit is longer than the rounding of a quotient."""
+    sweeping = Sweeping(1, np.linspace(7e8, 8e8, points), begun_s, 0.0005)
+    for number in (0, 1, 7, 1000):
+        end_s = sweeping.ends_s(number)
+        assert sweeping.finished_by(end_s) == number + 1
+        assert sweeping.finished_by(math.nextafter(end_s, 0.0)) == number

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from acquire.errors import PortError
 from replay.clock import AcceleratedClock
 from replay.errors import RecordingEndError, RecordingError
 from replay.hosting import InProcess
-from replay.recording import ReplayTransport, open_replay, record_to
+from replay.recording import RecordingTransport, ReplayTransport, open_replay, record_to
 from replay.recording_format import parse_recording
 from replay.virtual_bench import VirtualBench
 from replay.virtual_unit import VirtualUnit
@@ -269,3 +270,49 @@ def test_the_header_says_what_was_recorded_and_when(recorded) -> None:
     assert header["recording"] == 1
     assert header["kind"] == "virtual"
     assert parse_recording(path.read_bytes(), "r").begun.tzinfo is not None
+
+
+class FullDisk:
+    """A file of which so many lines can still be written."""
+
+    def __init__(self, lines: int) -> None:
+        self.lines, self.closed = lines, False
+
+    def write(self, _text: str) -> int:
+        self.lines -= 1
+        if self.lines < 0:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return 0
+
+    def flush(self) -> None:
+        pass
+
+    def close(self) -> None:
+        self.closed = True
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_a_full_disk_is_told_as_such_and_not_as_a_port_that_went_away(
+    clock: AcceleratedClock,
+) -> None:
+    unit = VirtualUnit(VirtualBench(clock, on_port="antenna"), "prompted")
+    file: Any = FullDisk(lines=2)
+    transport = RecordingTransport(InProcess(unit, clock), file, clock)
+    transport.write(b"info\r")
+    with pytest.raises(RecordingError, match=r"No space left on device\. What is in it"):
+        transport.read(1.0)
+    transport.close()
+    assert file.closed
+
+
+def test_a_recording_that_cannot_be_begun_leaves_no_empty_file(
+    tmp_path: Path, clock: AcceleratedClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise RecordingError("full")
+
+    monkeypatch.setattr(RecordingTransport, "_put", full)
+    unit = VirtualUnit(VirtualBench(clock, on_port="antenna"), "prompted")
+    with pytest.raises(RecordingError):
+        record_to(tmp_path / "session.jsonl", InProcess(unit, clock), clock)
+    assert list(tmp_path.iterdir()) == []

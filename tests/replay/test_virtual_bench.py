@@ -11,7 +11,7 @@ from acquire.sweep import ComplexArray
 from replay.antenna import DELIVERED
 from replay.clock import AcceleratedClock
 from replay.errors import BenchError
-from replay.virtual_bench import BENDING_S, ON_PORT, SCREWING_S, VirtualBench
+from replay.virtual_bench import BENDING_S, ON_PORT, SCREWING_S, TRANSMITS_S, VirtualBench
 
 GRID_HZ = np.linspace(700e6, 2700e6, 41)
 SETTLED_S = max(SCREWING_S, BENDING_S) + 0.01
@@ -187,3 +187,15 @@ def test_bending_from_one_thread_while_another_reads_loses_no_bend(
     reader.join()
     assert bench.antenna.arm_a_mm == pytest.approx(80.5 + 2 * 100 * 0.05)
     assert not any(broken)
+
+
+def test_a_transmitter_nearby_is_heard_for_a_moment_at_some_points_and_then_no_more() -> None:
+    clock = AcceleratedClock()
+    bench = VirtualBench(clock, on_port="load")
+    f = np.linspace(0.8e9, 0.9e9, 2001)
+    quiet = bench.port_reflection(f, np.full(f.size, clock.monotonic()))
+    bench.transmit_nearby()
+    at_s = clock.monotonic() + np.linspace(0, 1.2, f.size)
+    off = np.abs(bench.port_reflection(f, at_s) - quiet)
+    assert off[at_s >= at_s[0] + TRANSMITS_S].max() == 0
+    assert 0.01 < np.mean(off[at_s < at_s[0] + TRANSMITS_S] > 0.1) < 0.05
