@@ -47,6 +47,9 @@ class Assumptions:
     with frequency. -60 dB."""
     drift_per_hour: float = 0.002
     """How far tracking and source match may wander in an hour, linear; directivity half of it."""
+    drift_per_1000_sweeps: float = 0.0005
+    """The same for every thousand sweeps since calibrating: each is a chance for the cable to be
+    moved and the connector to settle."""
     cable: float = 0.002
     """What the cable changes a full reflection by while it is handled, linear, at 1 GHz."""
 
@@ -64,11 +67,23 @@ class Contribution:
     either component."""
     coefficients: ComplexArray
     """Shape (3, points): e0, e1, e2 of e0 + e1 G + e2 G^2."""
+    cause: str = ""
+    """What would have to be better for it to be less; several contributions may share one.
+    Empty: the name says it."""
+    across: bool = False
+    """True: it turns the reflection and leaves its size as it is, so it moves no return loss."""
+    anew: bool = False
+    """True: another value with every reading; False: one for all readings of a calibration."""
 
     def size(self, reflection: ComplexArray) -> FloatArray:
         """Bound or standard deviation at these reflections, linear, shape (points,)."""
+        result: FloatArray = np.abs(self.at(reflection))
+        return result
+
+    def at(self, reflection: ComplexArray) -> ComplexArray:
+        """e0 + e1 G + e2 G^2, shape (points,): its phase tells how readings share one cause."""
         e0, e1, e2 = self.coefficients
-        result: FloatArray = np.abs(e0 + reflection * (e1 + reflection * e2))
+        result: ComplexArray = e0 + reflection * (e1 + reflection * e2)
         return result
 
 

@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.budget import DEFAULT_LOAD_DB, Assumptions, Budget, Contribution, Origin
-from calibration.calibrated import Calibration
-from calibration.capture import StandardReading
-from calibration.interpolation import leave_one_out, points_by_span, same_grid
+from calibration.interpolation import (
+    leave_one_out,
+    points_by_span,
+    same_grid,
+    tolerance_hz,
+)
 from calibration.one_port import ErrorTerms
 from calibration.sensitivity import lagrange, through_terms
 from calibration.standard import CoefficientStandard, DataStandard, IdealStandard, Standard
+
+if TYPE_CHECKING:  # a file is judged without them, and quickly
+    from calibration.calibrated import Calibration
+    from calibration.capture import StandardReading
+
+READING_NOISE = "noise in this reading"
+UNKNOWN_INTERPOLATION = 0.01
+"""What leaving a point out is taken to show where there are too few points to leave one out."""
 
 
 def budget_of(
@@ -23,13 +35,16 @@ def budget_of(
     assumptions: Assumptions,
     *,
     age_s: float = 0.0,
+    swept: int = 0,
     sweeps: int = 1,
     connection_rms: FloatArray | None = None,
     frequency_hz: FloatArray | None = None,
 ) -> Budget:
     """Say what can be wrong with a reading corrected by a calibration.
 
-    age_s : seconds since the calibration. sweeps : how many sweeps the reading averages.
+    age_s : seconds since the calibration; swept : sweeps taken since.
+    sweeps : how many sweeps the reading averages; their noise is taken to be what calibrating
+        showed, `with_noise` puts what they showed themselves in its place.
     connection_rms : measured repeatability of the connector, rms, linear, shape (points,) on
         the calibration's grid; None takes the assumption.
     frequency_hz : grid of the reading; None is the calibration's own. On another one the
@@ -42,12 +57,20 @@ def budget_of(
         *_definitions(basis, assumptions, kit.load_return_loss_db),
         *_connections(basis, assumptions, connection_rms),
         *_noise(basis, calibration.readings, sweeps),
-        *_drift(calibration.terms, assumptions, age_s),
+        *drift(calibration.terms, assumptions, age_s, swept),
         _cable(grid, assumptions),
     ]
-    if frequency_hz is None or same_grid(frequency_hz, grid):
-        return Budget(grid, tuple(listed))
-    listed += _interpolation(calibration)
+    return on_grid(Budget(grid, tuple(listed)), calibration, frequency_hz)
+
+
+def on_grid(budget: Budget, calibration: Calibration, frequency_hz: FloatArray | None) -> Budget:
+    """A budget on the calibration's grid, taken to a reading's; interpolation then counts too.
+
+    frequency_hz : shape (points,); None, or the calibration's own, changes nothing.
+    """
+    if frequency_hz is None or same_grid(frequency_hz, calibration.frequency_hz):
+        return budget
+    listed = [*budget.contributions, *_interpolation(calibration)]
     moved = tuple(_moved(each, calibration, frequency_hz) for each in listed)
     return Budget(np.asarray(frequency_hz, dtype=np.float64), moved)
 
@@ -114,7 +137,10 @@ def _definitions(
             turn = np.minimum(2 * np.pi * frequency * offset_ps * 1e-12, np.pi / 2)
             size = np.hypot(2 * np.sin(turn), assumptions.definition_floor)
             words = f"{'called ideal' if ideal else 'modelled'}, plane known to {offset_ps:g} ps"
-        found.append(Contribution(f"the {name}'s definition", origin, words, True, size * weight))
+        cause = "the load" if standard.kind == "load" else "open and short"
+        found.append(
+            Contribution(f"the {name}'s definition", origin, words, True, size * weight, cause)
+        )
     return found
 
 
@@ -129,13 +155,42 @@ def _connections(
         rms, origin = measured, "measured"
     words = f"{origin} repeatability of the connector"
     sigma = rms / np.sqrt(2)
-    made = [
-        Contribution(f"connecting the {name}", origin, words, False, sigma * weight)
-        for name, weight in basis.weights.items()
-    ]
     one = np.zeros((3, frequency.size), dtype=np.complex128)
     one[0] = sigma
-    return [*made, Contribution("connecting the antenna", origin, words, False, one)]
+    made = [(name, sigma * weight) for name, weight in basis.weights.items()]
+    return [
+        Contribution(
+            f"connecting the {name}",
+            origin,
+            words,
+            False,
+            weighted,
+            "the connector",
+            anew=name == "antenna",
+        )
+        for name, weighted in [*made, ("antenna", one)]
+    ]
+
+
+def with_noise(budget: Budget, calibration: Calibration, noise: FloatArray, sweeps: int) -> Budget:
+    """The budget with the noise that a reading's own sweeps showed.
+
+    noise : their raw scatter, rms of one sweep, linear, shape (points,), on the budget's grid.
+    sweeps : how many the reading averages.
+    """
+    rms = noise / np.sqrt(2 * sweeps)
+    words = f"scatter of the {sweeps} sweeps averaged"
+    one = _reading_noise(calibration.terms, np.ones(calibration.frequency_hz.size), words)
+    if not same_grid(budget.frequency_hz, calibration.frequency_hz):
+        one = _moved(one, calibration, budget.frequency_hz)
+    rest = budget.without(READING_NOISE)
+    own = replace(one, coefficients=rms * one.coefficients)
+    return replace(rest, contributions=(*rest.contributions, own))
+
+
+def _reading_noise(terms: ErrorTerms, rms: FloatArray, words: str) -> Contribution:
+    through = rms * through_terms(terms)[0]
+    return Contribution(READING_NOISE, "measured", words, False, through, "noise", anew=True)
 
 
 def _noise(
@@ -153,12 +208,13 @@ def _noise(
         sigma = reading.noise * few_sweeps(reading.sweeps) * referred / np.sqrt(2 * reading.sweeps)
         words = f"scatter of {reading.sweeps} sweeps"
         weighted = sigma * basis.weights[name]
-        found.append(Contribution(f"noise in the {name}", "measured", words, False, weighted))
+        found.append(
+            Contribution(f"noise in the {name}", "measured", words, False, weighted, "noise")
+        )
     if levels:
         rms = np.sqrt(np.mean(np.square(levels), axis=0) / (2 * sweeps))
         words = f"scatter seen while calibrating; the reading averages {sweeps}"
-        through = rms * through_terms(terms)[0]
-        found.append(Contribution("noise in this reading", "measured", words, False, through))
+        found.append(_reading_noise(terms, rms, words))
     return found
 
 
@@ -172,12 +228,25 @@ def few_sweeps(sweeps: int) -> float:
     return (t[degrees - 1] if degrees <= len(t) else 1.96 + 2.4 / degrees) / 1.96
 
 
-def _drift(terms: ErrorTerms, assumptions: Assumptions, age_s: float) -> Sequence[Contribution]:
+def drift(
+    terms: ErrorTerms,
+    assumptions: Assumptions,
+    age_s: float,
+    swept: int = 0,
+    *,
+    name: str = "drift",
+    since: str = "calibrating",
+) -> Sequence[Contribution]:
+    """What age and use may have changed: tracking and source match alike, directivity half."""
     hours = max(age_s, 0.0) / 3600
-    size = assumptions.drift_per_hour * hours
-    words = f"{assumptions.drift_per_hour:g} an hour assumed, {hours:.1f} h since calibrating"
+    per_sweep = assumptions.drift_per_1000_sweeps / 1000
+    size = assumptions.drift_per_hour * hours + per_sweep * swept
+    words = f"{assumptions.drift_per_hour:g} an hour assumed, {hours:.1f} h since {since}"
+    if swept:
+        words += f", {assumptions.drift_per_1000_sweeps:g} a thousand sweeps, {swept} taken"
     return [
-        Contribution("drift", "assumed", words, True, part * through)
+        # anew: what has drifted by now had not when something else was read
+        Contribution(name, "assumed", words, True, part * through, "drift", anew=True)
         for part, through in zip((size / 2, size, size), through_terms(terms), strict=True)
     ]
 
@@ -186,30 +255,51 @@ def _cable(frequency: FloatArray, assumptions: Assumptions) -> Contribution:
     coefficients = np.zeros((3, frequency.size), dtype=np.complex128)
     coefficients[1] = assumptions.cable * np.maximum(frequency / 1e9, 0.1)
     words = f"{assumptions.cable:g} of a full reflection at 1 GHz assumed"
-    return Contribution("the cable", "assumed", words, True, coefficients)
+    return Contribution("the cable", "assumed", words, True, coefficients, anew=True)
 
 
 def _interpolation(calibration: Calibration) -> Sequence[Contribution]:
     """A quarter of what leaving a point out shows: the hole is two steps wide, so a cubic's own
-    error is a sixteenth of it, and noise, which the figure holds too, hardly less than all."""
+    error is a sixteenth of it, and noise, which the figure holds too, hardly less than all. Where
+    too few points stand together to leave one out, unknown is not zero."""
     missed = leave_one_out(calibration.terms, calibration.spans)
     parts = (missed.directivity, missed.reflection_tracking, missed.source_match)
     words = "a quarter of what leaving each calibrated point out shows"
     return [
-        Contribution("interpolation", "measured", words, True, np.nan_to_num(part) / 4 * through)
+        Contribution(
+            "interpolation",
+            "measured",
+            words,
+            True,
+            np.nan_to_num(part, nan=UNKNOWN_INTERPOLATION) / 4 * through,
+        )
         for part, through in zip(parts, through_terms(calibration.terms), strict=True)
     ]
 
 
 def _moved(each: Contribution, calibration: Calibration, frequency_hz: FloatArray) -> Contribution:
-    """The same contribution on another grid: linear between calibrated points, within a span."""
-    grid = calibration.frequency_hz
-    moved = np.zeros((3, frequency_hz.size), dtype=np.complex128)
+    """The same contribution on another grid.
+
+    Between calibrated points of one span by size and unwrapped phase: the terms turn with the
+    cable, and straight lines between complex numbers would cut the corner. A calibrated point,
+    on a range step too, keeps what it has. Where nothing is known, nothing is said: nan.
+    """
+    grid, slack = calibration.frequency_hz, tolerance_hz(frequency_hz)
+    moved = np.full((3, frequency_hz.size), np.nan, dtype=np.complex128)
     for inside in points_by_span(grid, calibration.spans):
-        here: NDArray[np.bool_] = (frequency_hz >= grid[inside[0]]) & (
-            frequency_hz <= grid[inside[-1]]
+        if not inside.size:
+            continue
+        low_hz, high_hz = grid[inside[0]], grid[inside[-1]]
+        here: NDArray[np.bool_] = (low_hz - frequency_hz <= slack) & (
+            frequency_hz - high_hz <= slack
         )
         for row in range(3):
             values = each.coefficients[row][inside]
-            moved[row, here] = np.interp(frequency_hz[here], grid[inside], values)
-    return Contribution(each.name, each.origin, each.words, each.bounded, moved)
+            size = np.interp(frequency_hz[here], grid[inside], np.abs(values))
+            phase = np.interp(frequency_hz[here], grid[inside], np.unwrap(np.angle(values)))
+            moved[row, here] = size * np.exp(1j * phase)
+    nearest = np.clip(np.searchsorted(grid, frequency_hz), 1, grid.size - 1)
+    nearest -= frequency_hz - grid[nearest - 1] < grid[nearest] - frequency_hz
+    on_it = np.abs(grid[nearest] - frequency_hz) <= slack
+    moved[:, on_it] = each.coefficients[:, nearest[on_it]]
+    return replace(each, coefficients=moved)

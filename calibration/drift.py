@@ -71,9 +71,16 @@ class Drift:
     @property
     def words(self) -> str:
         """One line a span, after a line that says what it is about."""
-        hours = self.age_s / 3600
-        top = f"The {self.standard}, put back {hours:.1f} h after calibrating: {self.advice}."
+        age = age_words(self.age_s)
+        top = f"The {self.standard}, put back {age} after calibrating: {self.advice}."
         return "\n".join([top, *(each.words for each in self.spans)])
+
+
+def age_words(seconds: float) -> str:
+    """As "12 min", "5.3 h", "4 days"."""
+    if seconds < 5400:
+        return f"{max(seconds, 0.0) / 60:.0f} min"
+    return f"{seconds / 3600:.1f} h" if seconds < 48 * 3600 else f"{seconds / 86400:.0f} days"
 
 
 def drift_since(
@@ -98,7 +105,8 @@ def drift_since(
     if age_s < 0:
         raise CalibrationError(
             f"The sweep was taken {-age_s:.0f} s before the calibration was done, so it shows no "
-            f"drift since. Put the {standard_name} on and sweep again."
+            f"drift since. Put the {standard_name} on and sweep again; if that does not help, this "
+            "machine's clock was set back: set it right."
         )
     budget = budget_of(
         calibration,

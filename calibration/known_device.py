@@ -172,6 +172,39 @@ class SmallLoad:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadBehindLine:
+    """A small load behind a long line: its reading circles once a turn, and the swing of its size
+    tells directivity without a certificate; see `calibration.ripple`.
+
+    The load may be anything that reflects more than the directivity sought. What the line itself
+    reflects, `match_return_loss_db`, cannot be told from directivity.
+    """
+
+    name: str
+    delay_ps: float
+    """Of the line, one way."""
+    match_return_loss_db: float = 46.0
+    """Return loss of the line by itself; the default is a VSWR of 1.01."""
+    phase_known: bool = True
+    """Nothing is compared but the swing, which stands for a complex error."""
+
+    def __post_init__(self) -> None:
+        if not self.delay_ps > 0 or self.match_return_loss_db < 6:
+            raise CalibrationError(
+                f"{self.name}: give the line's delay, one way, above zero, and a return loss of "
+                f"6 dB or more."
+            )
+
+    def reflection(self, frequency_hz: FloatArray) -> ComplexArray:
+        """Nothing: with directivity gone the swing is none."""
+        return np.zeros(frequency_hz.shape, dtype=np.complex128)
+
+    def uncertainty(self, frequency_hz: FloatArray) -> FloatArray:
+        """What the line reflects by itself, at the connector and, a little less, at its end."""
+        return np.full(frequency_hz.shape, 10 ** (-self.match_return_loss_db / 20))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EndedLine:
     """A short or an open behind an offset, a long line or an attenuator.
 

@@ -25,7 +25,8 @@ behind a long line does; an offset short and an offset open see two at every fre
 
 **One of the calibration's own standards** bounds drift, never a definition.
 
-What was stated stays, what was assumed may be replaced by what was proven where that is less.
+What was assumed or stated is replaced by what was proven where that is less: all are bounds, and
+this one is seen.
 Where a device contradicts the budget (En > 1), what it shows is taken, more or less.
 """
 
@@ -59,11 +60,11 @@ one that replaces both must be smaller than this, or the interval would widen.""
 
 
 def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
-    """The budget, with assumptions replaced by what the devices prove.
+    """The budget, with assumptions and statements replaced by what the devices prove.
 
-    budget : on the verifications' grid; contributions of origin "stated" or "measured" are not
-        lowered. verifications : of the same calibration, `verify` made them. A device of unknown
-        phase judges a calibration but bounds none of its complex errors, and is passed over.
+    budget : on the verifications' grid.
+    verifications : of the same calibration, `verify` made them. A device of unknown phase judges
+        a calibration but bounds none of its complex errors, and is passed over.
     Returns a budget in which contributions of origin "measured" name the device that bounds them.
     Raises CalibrationError for verifications on another grid.
     """
@@ -76,7 +77,8 @@ def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
     known = [each for each in verifications if each.device.phase_known]
     foreign = [each for each in known if not isinstance(each.device, OwnStandard)]
     own = [each for each in known if isinstance(each.device, OwnStandard)]
-    for group, seen, by in ((_is_drift, own, "put back"), (_is_definition, foreign, "measured")):
+    both = ((_is_drift, own, "put back"), (_is_definition, foreign, "measured back"))
+    for group, seen, by in both:
         budget = _small(budget, [each for each in seen if _is_small(each)], group, by)
         budget = _full(budget, [each for each in seen if not _is_small(each)], group, by)
     return budget
@@ -118,11 +120,11 @@ def _small(budget: Budget, seen: Sequence[Verification], group: _Group, by: str)
     shown = np.where(refuted, scale, -np.inf).max(axis=0)  # the worst of the contradictions
     kindest = np.nan_to_num(scale, nan=np.inf).min(axis=0)  # any device proves what it proves
     bound = np.where(refuted.any(axis=0), shown, kindest)
-    replaced = refuted.any(axis=0) | ((bound < 1) & _assumed(members))
+    replaced = refuted.any(axis=0) | (bound < 1)
     coefficients = np.where(replaced, bound, 0) * shape.coefficients
     name = " and ".join(dict.fromkeys(each.name for each in members))
     words = _words(seen, np.abs(coefficients[0]), by)
-    new = Contribution(name, "measured", words, True, coefficients)
+    new = Contribution(name, "measured", words, True, coefficients, members[0].cause)
     return _with(budget, members, new, replaced)
 
 
@@ -140,14 +142,16 @@ def _full(budget: Budget, seen: Sequence[Verification], group: _Group, by: str) 
     less = bound < TWO_APART * np.mean(most, axis=0)
     refuted = _refuted(seen).any(axis=0)
     bounded = np.isfinite(bound)
-    replaced = bounded & (refuted | (less & _assumed(members)))
+    replaced = bounded & (refuted | less)
     # too few phases to bound it, and more than the budget allows: it is at least what was seen
     least = np.nan_to_num(proven / size).max(axis=0)
     placed = replaced | refuted
     coefficients = np.zeros((3, bound.size), dtype=np.complex128)
     coefficients[1] = np.where(placed, np.where(bounded, bound, least), 0)
     words = _words(seen, np.abs(coefficients[1]), by)
-    new = Contribution("tracking and source match", "measured", words, True, coefficients)
+    what = "tracking and source match"
+    name = f"drift of {what}" if group is _is_drift else what
+    new = Contribution(name, "measured", words, True, coefficients, members[0].cause)
     return _with(budget, members, new, replaced)
 
 
@@ -205,13 +209,9 @@ def _refuted(seen: Sequence[Verification]) -> NDArray[np.bool_]:
         return np.array([one.normalised > 1 for one in seen])
 
 
-def _assumed(members: Sequence[Contribution]) -> bool:
-    return all(each.origin == "assumed" for each in members)
-
-
 def _words(seen: Sequence[Verification], sizes: FloatArray, by: str) -> str:
     devices = " and ".join(one.device.name for one in seen)
-    return f"at most {sizes.max(initial=0):.2g}, proven by {devices} {by}"
+    return f"at most {sizes.max(initial=0):.2g}, proven by the {devices}, {by}"
 
 
 def _with(

@@ -25,12 +25,17 @@ import numpy as np
 from acquire.sweep import ComplexArray
 from calibration.one_port import ErrorTerms
 
+EXACT = 3
+"""So many standards are met exactly; more of them as nearly as can be."""
+
 
 def lagrange(terms: ErrorTerms, actual: Mapping[str, ComplexArray]) -> dict[str, ComplexArray]:
     """Coefficients of L_i(G) = l0 + l1 G + l2 G^2 for every standard, shape (3, points) each.
 
     actual : what the kit says each standard reflects, three or more, shape (points,).
     """
+    if len(actual) == EXACT:
+        return dict(zip(actual, _through_three(*actual.values()), strict=True))
     known = np.array(list(actual.values())).T
     powers = np.stack([np.ones_like(known), known, known**2], axis=-1)
     weight = np.abs(terms.reflection_tracking[:, None] / (1 - terms.source_match[:, None] * known))
@@ -39,6 +44,15 @@ def lagrange(terms: ErrorTerms, actual: Mapping[str, ComplexArray]) -> dict[str,
         name: np.ascontiguousarray(solved[:, :, i].T, dtype=np.complex128)
         for i, name in enumerate(actual)
     }
+
+
+def _through_three(*known: ComplexArray) -> list[ComplexArray]:
+    """Met exactly, whatever the weights: L_a(G) = (G - b)(G - c) / ((a - b)(a - c))."""
+    found = []
+    for at, a in enumerate(known):
+        b, c = (each for other, each in enumerate(known) if other != at)
+        found.append(np.array([b * c, -(b + c), np.ones_like(a)]) / ((a - b) * (a - c)))
+    return found
 
 
 def through_terms(terms: ErrorTerms) -> tuple[ComplexArray, ComplexArray, ComplexArray]:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from acquire.sweep import Sweep
+from calibration.averaging import Averaged
 from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration
-from calibration.contributions import budget_of
+from calibration.contributions import with_noise
 from calibration.interpolation import same_grid
+from calibration.proven import proven_budget
 from calibration.uncertainty import Interval, interval
 
 SAME_AGE_S = 60.0
-"""A budget is worked out anew once the calibration is older by so much."""
+SAME_SWEPT = 100
+"""A budget is worked out anew once the calibration is older, or more used, by so much."""
 
 
 class Trust:
@@ -25,24 +26,53 @@ class Trust:
         self.assumptions = assumptions
         self._for: Calibration | None = None
         self._age_s = 0.0
+        self._swept = 0
         self._budget: Budget | None = None
 
-    def budget(self, calibration: Calibration, corrected: Sweep, at: datetime) -> Budget:
-        """What can be wrong with a corrected sweep at that time, on the sweep's own grid."""
+    def budget(
+        self,
+        calibration: Calibration,
+        corrected: Sweep,
+        averaged: Averaged | None = None,
+        *,
+        swept: int = 0,
+    ) -> Budget:
+        """What can be wrong with a corrected sweep at its time, on its own grid.
+
+        averaged : how it came about, if it is the mean of several.
+        swept : how many sweeps were taken since the calibration, or since it was last checked.
+        """
+        at = corrected.taken_at
         age_s = max((at - calibration.taken_at).total_seconds(), 0.0)
         kept = self._budget
         if (
             kept is None
             or self._for is not calibration
             or abs(age_s - self._age_s) > SAME_AGE_S
+            or abs(swept - self._swept) > SAME_SWEPT
             or not same_grid(corrected.frequency_hz, kept.frequency_hz)
         ):
-            kept = budget_of(
-                calibration, self.assumptions, age_s=age_s, frequency_hz=corrected.frequency_hz
+            kept = proven_budget(
+                calibration,
+                self.assumptions,
+                at,
+                swept=swept,
+                frequency_hz=corrected.frequency_hz,
             )
-            self._for, self._age_s, self._budget = calibration, age_s, kept
-        return Budget(corrected.frequency_hz, kept.contributions)
+            self._for, self._age_s, self._swept, self._budget = calibration, age_s, swept, kept
+        now = Budget(corrected.frequency_hz, kept.contributions)
+        if averaged is None or averaged.noise is None:
+            return now
+        return with_noise(now, calibration, averaged.noise, averaged.sweeps)
 
-    def interval(self, calibration: Calibration, corrected: Sweep, at: datetime) -> Interval:
+    def interval(
+        self,
+        calibration: Calibration,
+        corrected: Sweep,
+        averaged: Averaged | None = None,
+        *,
+        swept: int = 0,
+    ) -> Interval:
         """How far each point of a sweep that this calibration corrected can be trusted."""
-        return interval(self.budget(calibration, corrected, at), corrected.reflection)
+        budget = self.budget(calibration, corrected, averaged, swept=swept)
+        return interval(budget, corrected.reflection)

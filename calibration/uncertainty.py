@@ -44,6 +44,19 @@ class Interval:
         return self.reflection - self.low
 
     @property
+    def return_loss_db(self) -> tuple[FloatArray, FloatArray]:
+        """Least and greatest return loss the truth may have, dB; infinite where it may be 0."""
+        with np.errstate(divide="ignore"):
+            return -20 * np.log10(self.high), -20 * np.log10(self.low)
+
+    @property
+    def vswr(self) -> tuple[FloatArray, FloatArray]:
+        """Least and greatest VSWR the truth may have; infinite where all may come back."""
+        least = (1 + self.low) / np.maximum(1 - self.low, 0.0)
+        with np.errstate(divide="ignore"):
+            return least, (1 + self.high) / np.maximum(1 - self.high, 0.0)
+
+    @property
     def beyond_floor(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """True where a reading is all uncertainty: it gets no number of its own."""
         return self.reflection <= self.floor
@@ -54,8 +67,9 @@ def interval(budget: Budget, reflection: ComplexArray) -> Interval:
 
     reflection : complex, shape (points,), at the connector; not finite stays not finite.
     """
-    bounded = [each.coefficients for each in budget.contributions if each.bounded]
-    random = [each.coefficients for each in budget.contributions if not each.bounded]
+    sized = [each for each in budget.contributions if not each.across]
+    bounded = [each.coefficients for each in sized if each.bounded]
+    random = [each.coefficients for each in sized if not each.bounded]
     stacked = _Stacked(bounded, random, budget.frequency_hz.size)
     size = np.abs(reflection)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -66,6 +80,35 @@ def interval(budget: Budget, reflection: ComplexArray) -> Interval:
         floor = stacked.floor()
         low = np.where(size > floor, np.maximum(size - down, 0.0), np.where(size >= 0, 0.0, size))
     return Interval(budget.frequency_hz, size, low, size + up, floor)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Residuals:
+    """What a calibration leaves of the three error terms, about 95 %, linear, each (points,).
+
+    A corrected reading of G is off by at most about directivity + tracking |G| +
+    source_match |G|^2, and by less where one cause is in several of them.
+    """
+
+    directivity: FloatArray
+    tracking: FloatArray
+    source_match: FloatArray
+
+
+def residuals(budget: Budget) -> Residuals:
+    """Add up what all contributions do to each error term by itself."""
+    none = np.zeros((1, budget.frequency_hz.size))
+    found = []
+    for term in range(3):
+        sizes = [np.abs(each.coefficients[term]) for each in budget.contributions if each.bounded]
+        sigma = np.sqrt(
+            np.square(
+                [abs(each.coefficients[term]) for each in budget.contributions if not each.bounded]
+                or none
+            ).sum(axis=0)
+        )
+        found.append(radius_95(np.array(sizes) if sizes else none, sigma))
+    return Residuals(*found)
 
 
 def radius(budget: Budget, reflection: ComplexArray) -> FloatArray:
@@ -93,7 +136,7 @@ class _Stacked:
 
     def half_width(self, reflection: ComplexArray) -> FloatArray:
         """95 % half-width along one direction at these reflections, shape (points,)."""
-        bounds = np.abs(_at(self._bounded, reflection))
+        bounds = np.sqrt(_squares(_at(self._bounded, reflection)))
         return half_width_95(bounds, self._sigma(_at(self._random, reflection)))
 
     def floor(self) -> FloatArray:
@@ -105,12 +148,21 @@ class _Stacked:
 
     @staticmethod
     def _sigma(values: ComplexArray) -> FloatArray:
-        total: FloatArray = np.sqrt((values.real**2 + values.imag**2).sum(axis=0))
+        total: FloatArray = np.sqrt(_squares(values).sum(axis=0))
         return total
 
 
+def _squares(values: ComplexArray) -> FloatArray:
+    """|values| squared; numpy's own size of a complex number takes three times as long."""
+    squares: FloatArray = values.real**2
+    squares += values.imag**2
+    return squares
+
+
 def _at(coefficients: ComplexArray, reflection: ComplexArray) -> ComplexArray:
-    values: ComplexArray = coefficients[:, 0] + reflection * (
-        coefficients[:, 1] + reflection * coefficients[:, 2]
-    )
+    """e0 + e1 G + e2 G^2, in one array: making more of them takes as long as the sums."""
+    values: ComplexArray = coefficients[:, 2] * reflection
+    values += coefficients[:, 1]
+    values *= reflection
+    values += coefficients[:, 0]
     return values

@@ -21,8 +21,9 @@ from acquire.sweep import ComplexArray, FloatArray, Plane, Sweep
 from calibration.budget import Budget
 from calibration.calibrated import Calibration
 from calibration.errors import CalibrationError
-from calibration.interpolation import same_grid
-from calibration.known_device import KnownDevice, OwnStandard
+from calibration.interpolation import points_by_span, same_grid
+from calibration.known_device import KnownDevice, LoadBehindLine, OwnStandard
+from calibration.ripple import directivity_from, ripple
 from calibration.uncertainty import interval, radius
 
 SHARE_INSIDE = 0.95
@@ -86,10 +87,14 @@ class Verification:
         at = self.worst
         where = f"{self.frequency_hz[at] / 1e6:.6g} MHz"
         compared = "complex values" if self.device.phase_known else "sizes alone"
+        if isinstance(self.device, LoadBehindLine):
+            compared = "the ripple's half-swing"
+        count = self.frequency_hz.size
+        share = f"{self.share_inside:.1%} of" if self.share_inside < 1 else "all"
         found = (
-            f"{self.device.name}: {self.share_inside:.1%} of {self.frequency_hz.size} frequencies "
-            f"agree ({compared}); the worst, at {where}, differs by {self.difference[at]:.2g} of "
-            f"{self.combined[at]:.2g} allowed (En {self.normalised[at]:.2f})."
+            f"{self.device.name}: {share} {count} frequencies agree ({compared}); the worst, at "
+            f"{where}, differs by {self.difference[at]:.2g} of {self.combined[at]:.2g} allowed "
+            f"(En {self.normalised[at]:.2f})."
         )
         if self.passed:
             return f"{found} The calibration and the device agree."
@@ -114,6 +119,8 @@ def verify(
     sweep : raw, or at the connector. taken_at : None takes the sweep's own time.
     Raises CalibrationError for another grid or plane, or where nothing was measured; RangeError
     where the device is not known.
+    A load behind a long line is judged by the ripple of its reading: the half-swing is the
+    difference, and the line must be long enough for every stretch that was calibrated.
     """
     when = taken_at or sweep.taken_at
     if when.tzinfo is None:
@@ -123,7 +130,10 @@ def verify(
     known, stated = device.reflection(f), device.uncertainty(f)
     if isinstance(device, OwnStandard):
         budget = without_definitions(budget)
-    if device.phase_known:
+    if isinstance(device, LoadBehindLine):
+        reading, difference = known, _swing(calibration, f, reading, device.delay_ps * 1e-12)
+        laboratory = radius(budget, known)
+    elif device.phase_known:
         difference = np.abs(reading - known)
         laboratory = radius(budget, reading)
     else:
@@ -131,6 +141,16 @@ def verify(
         difference = np.abs(np.abs(reading) - np.abs(known))
         laboratory = np.maximum(found.upward, found.downward)
     return Verification(device, when, f, reading, difference, laboratory, stated)
+
+
+def _swing(
+    calibration: Calibration, frequency_hz: FloatArray, reading: ComplexArray, delay_s: float
+) -> FloatArray:
+    """Directivity by the ripple in every calibrated stretch, linear, shape (points,)."""
+    found = np.full(frequency_hz.size, np.nan)
+    for inside in points_by_span(frequency_hz, calibration.spans):
+        found[inside] = directivity_from(ripple(frequency_hz[inside], reading[inside], delay_s))
+    return found
 
 
 def at_connector(calibration: Calibration, budget: Budget, sweep: Sweep) -> ComplexArray:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from acquire.sweep import ComplexArray, Source
+from acquire.sweep import ComplexArray, FloatArray, Source
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration, calibrate
 from calibration.capture import StandardReading
@@ -32,9 +32,15 @@ class Faults:
 class HiddenBench:
     """A unit with random terms, calibrated with standards that are a little wrong."""
 
-    def __init__(self, kit: Kit, faults: Faults, rng: np.random.Generator) -> None:
-        f = FREQUENCY_HZ
-        self.faults, self.rng = faults, rng
+    def __init__(
+        self,
+        kit: Kit,
+        faults: Faults,
+        rng: np.random.Generator,
+        frequency_hz: FloatArray = FREQUENCY_HZ,
+    ) -> None:
+        f = frequency_hz
+        self.faults, self.rng, self.frequency_hz = faults, rng, f
         self.terms = ErrorTerms(
             f, *(self._path(*size) for size in ((0.02, 0.15), (0.01, 0.21), (0.63, 0.91)))
         )
@@ -71,13 +77,13 @@ class HiddenBench:
 
     def _path(self, least: float, most: float) -> ComplexArray:
         delay_s = self.rng.uniform(0, 1e-9)
-        turn = np.exp(-2j * np.pi * FREQUENCY_HZ * delay_s)
+        turn = np.exp(-2j * np.pi * self.frequency_hz * delay_s)
         return self.rng.uniform(least, most) * self._phase() * turn
 
     def _making(self) -> ComplexArray:
-        rms = self.faults.connection * np.maximum(FREQUENCY_HZ / 1e9, 0.1)
+        rms = self.faults.connection * np.maximum(self.frequency_hz / 1e9, 0.1)
         return rms / np.sqrt(2) * complex(*self.rng.standard_normal(2))
 
     def _scatter(self) -> ComplexArray:
-        real, imaginary = self.rng.standard_normal((2, FREQUENCY_HZ.size))
+        real, imaginary = self.rng.standard_normal((2, self.frequency_hz.size))
         return self.faults.noise / np.sqrt(2) * (real + 1j * imaginary)

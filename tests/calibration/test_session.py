@@ -11,8 +11,9 @@ import pytest
 
 from acquire.sweep import Reading, Source, SweepRequest
 from calibration.errors import CalibrationError, OtherUnitError, RangeError, StandardError
+from calibration.guided import SessionState
 from calibration.kit import Kit
-from calibration.session import CalibrationSession, SessionState
+from calibration.session import CalibrationSession
 from calibration.standard import DataStandard, IdealStandard
 from calibration.store import load_kit
 
@@ -159,7 +160,7 @@ def test_one_standard_can_be_taken_again(session: CalibrationSession, kit: Kit, 
     with pytest.raises(CalibrationError, match="short has not been measured"):
         session.finish(NOON, "test")
     assert measure(session, unit, kit.standards["short"].reflection(f)).phase == "complete"
-    with pytest.raises(CalibrationError, match="has no thru"):
+    with pytest.raises(CalibrationError, match="There is no thru here"):
         session.redo("thru")
 
 

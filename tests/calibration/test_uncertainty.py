@@ -14,7 +14,7 @@ from calibration.contributions import budget_of, budget_of_file
 from calibration.one_port import ErrorTerms, correct, embed, solve
 from calibration.sensitivity import lagrange
 from calibration.store import load_kit
-from calibration.uncertainty import interval
+from calibration.uncertainty import interval, residuals
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
@@ -94,6 +94,31 @@ def test_a_54_db_reading_behind_a_30_db_load_proves_29_5_db() -> None:
     assert found.low[0] == 0
     assert decibels(found.high[0]) == pytest.approx(29.5, abs=0.05)
     assert decibels(found.floor[0]) == pytest.approx(30.0, abs=0.01)
+
+
+def test_the_interval_is_told_as_return_loss_and_as_vswr() -> None:
+    """|G| .1, U .01: 19.17 to 20.92 dB; VSWR (1 + G)/(1 - G) of .09 and .11 [derived]."""
+    only = np.array([[0.01 + 0j], [0j], [0j]])
+    budget = Budget(1e9 * ONE, (Contribution("directivity", "stated", "", True, only),))
+    found = interval(budget, np.array([0.1 + 0j]))
+    low_db, high_db = found.return_loss_db
+    assert low_db[0] == pytest.approx(19.17, abs=0.02)
+    assert high_db[0] == pytest.approx(20.92, abs=0.02)
+    low, high = found.vswr
+    assert low[0] == pytest.approx(1.09 / 0.91, rel=1e-3)
+    assert high[0] == pytest.approx(1.11 / 0.89, rel=1e-3)
+    everything = interval(budget, np.array([0.005 + 0j]))
+    assert np.isinf(everything.return_loss_db[1][0])
+    assert everything.vswr[0][0] == 1
+    assert np.isinf(interval(budget, np.array([0.995 + 0j])).vswr[1][0])
+
+
+def test_a_load_alone_leaves_directivity_and_source_match_of_its_size() -> None:
+    """M = GL, D = GL, no tracking [derived: L_load(G) = 1 - G^2]."""
+    found = residuals(load_alone(0.05))
+    assert found.directivity[0] == pytest.approx(0.05)
+    assert found.source_match[0] == pytest.approx(0.05)
+    assert found.tracking[0] == pytest.approx(0, abs=1e-12)
 
 
 def test_a_point_that_was_not_measured_has_no_interval() -> None:
@@ -186,7 +211,7 @@ def test_above_the_floor_the_interval_is_at_most_a_quarter_wider_than_monte_carl
     budget = budget_of(bench.calibration, bench.stated(30.0))
     at = FREQUENCY_HZ.size // 2
     true = 10 ** (-true_db / 20) * np.exp(2.0j)
-    draws = 400_000 if LONG else 50_000
+    draws = 400_000
     error = np.zeros(draws, dtype=complex)
     for each in budget.contributions:
         e0, e1, e2 = each.coefficients[:, at]

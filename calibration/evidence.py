@@ -1,0 +1,77 @@
+"""What was measured of a calibration after it was made, raw, so that it can be judged again.
+
+It travels with the calibration: known devices measured back, standards put back, one standard
+connected again and again. What it proves is worked out anew each time, by `calibration.proven`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from calibration.capture import StandardReading
+
+if TYPE_CHECKING:
+    from calibration.known_device import KnownDevice
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DeviceCheck:
+    """A known device, measured back."""
+
+    device: KnownDevice
+    reading: StandardReading
+    """Raw, on the calibration's grid."""
+    taken_at: datetime
+    """Carries its time zone."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PutBack:
+    """One of the calibration's own standards, put back."""
+
+    standard: str
+    reading: StandardReading
+    """Raw, on the calibration's grid."""
+    taken_at: datetime
+    """Carries its time zone."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Makings:
+    """One standard, taken off and put on again."""
+
+    standard: str
+    takes: tuple[StandardReading, ...]
+    """Raw, on the calibration's grid, one a making of the connector."""
+    taken_at: datetime
+    """Carries its time zone."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """All of it, each kind in the order taken."""
+
+    devices: tuple[DeviceCheck, ...] = ()
+    put_back: tuple[PutBack, ...] = ()
+    makings: tuple[Makings, ...] = ()
+
+    def __bool__(self) -> bool:
+        """True where there is any."""
+        return bool(self.devices or self.put_back or self.makings)
+
+    def with_one(self, one: DeviceCheck | PutBack | Makings) -> Evidence:
+        """The same and one more; a device or standard measured before is measured anew."""
+        match one:
+            case DeviceCheck():
+                kept = [each for each in self.devices if each.device.name != one.device.name]
+                return replace(self, devices=(*kept, one))
+            case PutBack():
+                others = [each for each in self.put_back if each.standard != one.standard]
+                return replace(self, put_back=(*others, one))
+            case Makings():
+                return replace(self, makings=(one,))
+
+
+NO_EVIDENCE = Evidence()
