@@ -12,6 +12,7 @@ from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepR
 from calibration import checks, one_port
 from calibration.capture import StandardReading
 from calibration.errors import CalibrationError, OtherUnitError, StandardError
+from calibration.evidence import NO_EVIDENCE, DeviceCheck, Evidence, Makings, PutBack
 from calibration.interpolation import same_grid, terms_at
 from calibration.kit import Kit
 from calibration.one_port import ErrorTerms
@@ -41,11 +42,31 @@ class Calibration:
     """Name and version of the program that made it."""
     warnings: tuple[str, ...]
     """What a person should know before trusting it; one sentence each."""
+    evidence: Evidence = NO_EVIDENCE
+    """What was measured of it since."""
 
     @property
     def frequency_hz(self) -> FloatArray:
         """The calibrated frequencies, Hz, shape (points,)."""
         return self.terms.frequency_hz
+
+    def with_evidence(self, one: DeviceCheck | PutBack | Makings) -> Calibration:
+        """The same calibration, with one more thing measured of it.
+
+        Raises CalibrationError where that was measured at other frequencies, or before it.
+        """
+        takes = one.takes if isinstance(one, Makings) else (one.reading,)
+        if not all(same_grid(each.frequency_hz, self.frequency_hz) for each in takes):
+            raise CalibrationError(
+                "What is measured of a calibration is measured at the frequencies that were "
+                "calibrated. Sweep those."
+            )
+        if one.taken_at < self.taken_at:
+            raise CalibrationError(
+                "It was measured before the calibration was done, and says nothing of it. Measure "
+                "it again."
+            )
+        return dataclasses.replace(self, evidence=self.evidence.with_one(one))
 
     def fits(self, source: Source, request: Sequence[SweepRequest]) -> None:
         """Say nothing if sweeps of that unit and those passes can be corrected.

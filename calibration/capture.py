@@ -1,14 +1,6 @@
 """One standard captured: several sweeps averaged, and only while they are steady.
 
-How movement is told from noise. The difference d of two sweeps of the same thing is noise, and
-noise at one frequency knows nothing of its neighbour. What moves (a nut still turning, a cable
-bent, a hand near) changes neighbouring frequencies alike, but for a steady turn of phase. So the
-part of the power that neighbours share,
-
-    movement^2 = |sum of d[i+1] conj(d[i])| / (points - 1),
-
-is movement, and what is left of the mean of |d|^2 is noise. Derived here; checked on noise of
-1e-3 and of 1e-6, on drift and on wiggle, in the tests.
+How movement is told from noise stands at `calibration.change`.
 """
 
 from __future__ import annotations
@@ -19,22 +11,13 @@ from typing import Literal
 
 import numpy as np
 
-from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
+from acquire.sweep import ComplexArray, FloatArray, Plane, Sweep, SweepRequest
+from calibration.averaging import Averaged, Averaging
+from calibration.change import MOST_NOISE, Change, continues
 from calibration.errors import CalibrationError, StandardError
-from calibration.interpolation import same_grid
 
 Phase = Literal["waiting", "settling", "steady", "done", "unsteady"]
 
-NEGLIGIBLE = 1e-3
-"""A change below 60 dB is never called movement: no load at hand is known that well."""
-MOST_NOISE = 0.02
-"""Scatter above this, 34 dB below full reflection, is a fault and not noise."""
-SHARED_BY_CHANCE = 4.0
-"""Noise alone shares less than this, over the root of the points, but once in 1e7 [derived]."""
-MOST_SHARED_BY_CHANCE = 0.8
-"""On a handful of points the rule above says nothing; what moves shares nearly everything."""
-JUMP = 10.0
-"""A point this many times off the noise was disturbed: a burst, a contact that broke."""
 PATIENCE = 4
 """Sweeps, in multiples of those wanted, after which a standard is called unsteady."""
 
@@ -74,53 +57,6 @@ class CaptureState:
     message: str
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
-    """What differs between two readings of the same thing."""
-
-    movement: float
-    """Linear, rms: the part of the difference that neighbouring frequencies share."""
-    noise: float
-    """Linear, rms: the part of the difference that they do not share."""
-    jump: float
-    """Linear: the largest difference at any one frequency."""
-    movement_limit: float
-    """The movement that noise alone, or 60 dB, explains."""
-
-    @property
-    def steady(self) -> bool:
-        """True where nothing but noise changed."""
-        return (
-            self.movement <= self.movement_limit
-            and self.noise <= MOST_NOISE * np.sqrt(2)
-            and self.jump <= max(JUMP * self.noise, 10 * NEGLIGIBLE)
-        )
-
-    @property
-    def steadiness(self) -> float:
-        """From 0 to 1: how much of the movement noise or 60 dB explains."""
-        return min(1.0, self.movement_limit / max(self.movement, 1e-12))
-
-
-def change_between(earlier: ComplexArray, later: ComplexArray) -> Change:
-    """Split the difference of two readings, each of shape (points,), into movement and noise."""
-    difference = later - earlier
-    power = float(np.mean(np.abs(difference) ** 2))
-    if difference.size < 2:
-        shared = power
-    else:
-        shared = abs(complex(np.mean(difference[1:] * difference[:-1].conj())))
-    chance = power * min(
-        SHARED_BY_CHANCE / np.sqrt(max(difference.size - 1, 1)), MOST_SHARED_BY_CHANCE
-    )
-    return Change(
-        movement=float(np.sqrt(shared)),
-        noise=float(np.sqrt(max(power - shared, 0.0))),
-        jump=float(np.abs(difference).max()),
-        movement_limit=float(np.sqrt(max(NEGLIGIBLE**2, chance))),
-    )
-
-
 class StandardCapture:
     """Gathers sweeps of one standard until enough in a row are steady."""
 
@@ -138,7 +74,8 @@ class StandardCapture:
         self.name = name
         self._request = None if request is None else tuple(request)
         self._wanted = wanted_sweeps
-        self._window: list[Sweep] = []
+        self._averaging = Averaging(wanted_sweeps)
+        self._averaged: Averaged | None = None
         self._seen = 0
         self._last: Sweep | None = None
         self.state = CaptureState(
@@ -168,16 +105,15 @@ class StandardCapture:
 
     def result(self) -> StandardReading:
         """The mean of the steady sweeps. Raises StandardError while there are not enough."""
-        if self.state.phase != "done":
+        done = self._averaged
+        if done is None or self.state.phase != "done":
             raise StandardError(
                 f"The {self.name} has {self.state.sweeps} of {self._wanted} steady sweeps. "
                 f"Wait until it is done, or measure the {self.name} again.",
                 self.name,
             )
-        stack = np.stack([sweep.reflection for sweep in self._window])
-        mean = stack.mean(axis=0)
-        scatter = np.sqrt(np.sum(np.abs(stack - mean) ** 2, axis=0) / (len(stack) - 1))
-        return StandardReading(self.name, self._window[0].frequency_hz, mean, len(stack), scatter)
+        frequency, mean = done.sweep.frequency_hz, done.sweep.reflection
+        return StandardReading(self.name, frequency, mean, done.sweeps, done.noise)
 
     def _repeated(self, sweep: Sweep) -> bool:
         last = self._last
@@ -185,54 +121,39 @@ class StandardCapture:
 
     def _judge(self, sweep: Sweep) -> CaptureState:
         if self._request is not None and sweep.request != self._request:
-            self._window, self._last = [], None
+            self._begin_anew()
+            self._last = None
             return self._say(None, "Waiting for the sweep that was asked for.", phase="waiting")
         last, self._last = self._last, sweep
         self._seen += 1
-        change: Change | None = None
-        if last is not None and not _continues(last, sweep):
-            self._window, self._seen = [sweep], 1
-            words = f"The sweep or the unit changed; the {self.name} starts again."
-        elif not np.isfinite(sweep.reflection).all():
-            self._window = []
+        if last is not None and not continues(last, sweep):
+            self._begin_anew()
+            self._averaged, self._seen = self._averaging.add(sweep), 1
+            return self._say(None, f"The sweep or the unit changed; the {self.name} starts again.")
+        if not np.isfinite(sweep.reflection).all():
+            self._begin_anew()
             lost = int(np.count_nonzero(~np.isfinite(sweep.reflection)))
             words = f"{lost} of {sweep.points} points were not measured. Check cable and unit."
-        elif not self._window:
-            self._window = [sweep]
-            words = f"The first sweep of the {self.name} is in. Keep still."
-        else:
-            change, words = self._compared(sweep)
-        return self._say(change, words)
+            return self._say(None, words)
+        self._averaged = self._averaging.add(sweep)
+        return self._say(self._averaged.change, self._progress(self._averaged))
 
-    def _compared(self, sweep: Sweep) -> tuple[Change, str]:
-        """Hold the sweep against the one before; keep it, or begin again with it."""
-        change = change_between(self._window[-1].reflection, sweep.reflection)
+    def _begin_anew(self) -> None:
+        self._averaging, self._averaged = Averaging(self._wanted), None
+
+    def _progress(self, now: Averaged) -> str:
+        change = now.change
+        if change is None:
+            return f"The first sweep of the {self.name} is in. Keep still."
         if not change.steady:
-            self._window = [sweep]
-            return change, _why(self.name, change)
-        self._window.append(sweep)
-        if len(self._window) < self._wanted:
-            return change, f"Steady: {len(self._window)} of {self._wanted} sweeps."
-        return self._drifted(change)
-
-    def _drifted(self, change: Change) -> tuple[Change, str]:
-        """Hold the newer half against the older: a slow drift hides between neighbours."""
-        half = len(self._window) // 2
-        older, newer = (
-            np.mean([sweep.reflection for sweep in part], axis=0)
-            for part in (self._window[:half], self._window[half:])
-        )
-        drift = change_between(older, newer)
-        if drift.steady:
-            return change, f"The {self.name} is done: {len(self._window)} steady sweeps averaged."
-        self._window = self._window[half:]
-        return drift, (
-            f"The {self.name} drifts by {drift.movement:.1g} while it is captured. Let it settle; "
-            f"tighten the nut and keep your hands away."
-        )
+            return _why(self.name, change, drifts=now.sweeps > 1)
+        if now.sweeps < self._wanted:
+            return f"Steady: {now.sweeps} of {self._wanted} sweeps."
+        left_out = "".join(f" {burst.words}" for burst in now.bursts)
+        return f"The {self.name} is done: {now.sweeps} steady sweeps averaged.{left_out}"
 
     def _say(self, change: Change | None, words: str, phase: Phase | None = None) -> CaptureState:
-        count = len(self._window)
+        count = 0 if self._averaged is None else self._averaged.sweeps
         if phase is None:
             if count >= self._wanted:
                 phase = "done"
@@ -250,31 +171,24 @@ class StandardCapture:
             count,
             self._wanted,
             None if change is None else change.movement,
-            None if change is None else change.noise / float(np.sqrt(2)),
+            None if change is None else self._noise(change),
             None if change is None else change.steadiness,
             words,
         )
 
-
-def _continues(last: Sweep, sweep: Sweep) -> bool:
-    """True where two sweeps may be averaged: same unit, same passes, same frequencies, in order."""
-    return (
-        _same_unit(last.source, sweep.source)
-        and last.request == sweep.request
-        and sweep.sequence > last.sequence
-        and same_grid(last.frequency_hz, sweep.frequency_hz)
-    )
+    def _noise(self, change: Change) -> float:
+        scatter = None if self._averaged is None else self._averaged.noise
+        if scatter is None:
+            return change.noise / float(np.sqrt(2))
+        return float(np.sqrt(np.mean(scatter**2)))
 
 
-def _same_unit(one: Source, other: Source) -> bool:
-    return (one.unit, one.profile, one.unit_corrected) == (
-        other.unit,
-        other.profile,
-        other.unit_corrected,
-    )
-
-
-def _why(name: str, change: Change) -> str:
+def _why(name: str, change: Change, *, drifts: bool) -> str:
+    if drifts:
+        return (
+            f"The {name} drifts by {change.movement:.1g} while it is captured. Let it settle; "
+            f"tighten the nut and keep your hands away."
+        )
     if change.movement > change.movement_limit:
         return (
             f"The {name} still moves: {change.movement:.1g} from one sweep to the next. Tighten "

@@ -2,10 +2,13 @@
 
 CalibrationError                base; `standard` names the one to measure again, if it is one
     KitError                    a kit's description cannot be used
+    DeviceError                 a known device's description cannot be used
     StandardError               one standard must be measured again; always names it
     RangeError                  frequencies the calibration does not cover
     OtherUnitError              readings of another unit, profile or state than the calibration's
     StoredCalibrationError      a calibration file that cannot be used
+    PlaneError                  the reference plane cannot be moved as it is described
+    FaultError                  a sweep that shows no distances, or not those wanted
 
 Each message says what happened, why, and what to do next, with numbers.
 """
@@ -28,6 +31,10 @@ class KitError(CalibrationError):
     """A kit's description cannot be used; the message names the field and the cure."""
 
 
+class DeviceError(CalibrationError):
+    """A known device's description cannot be used; the message names the field and the cure."""
+
+
 class StandardError(CalibrationError):
     """A standard's readings would lie; the others may stay, this one is measured again."""
 
@@ -47,3 +54,11 @@ class OtherUnitError(CalibrationError):
 
 class StoredCalibrationError(CalibrationError):
     """A calibration file cannot be used."""
+
+
+class PlaneError(CalibrationError):
+    """The reference plane cannot be moved as it is described; the message names the cure."""
+
+
+class FaultError(CalibrationError):
+    """A sweep shows no distances, or not those that are wanted; the message says which would."""

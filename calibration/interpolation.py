@@ -8,6 +8,7 @@ Figures for each choice stand in the tests.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -20,6 +21,7 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import RangeError
 from calibration.one_port import ErrorTerms
 
+GAP = 3.0
 LARGEST_TURN_DEG = 90.0
 """A phase that turns further from one point to the next is not followed."""
 
@@ -70,6 +72,19 @@ def largest_turn(values: ComplexArray) -> tuple[float, int]:
     turns = np.abs(np.angle(values[1:] * values[:-1].conj()))
     at = int(np.argmax(turns))
     return float(np.degrees(turns[at])), at
+
+
+def stretches(frequency_hz: FloatArray) -> list[slice]:
+    """The stretches of a grid without a gap: a gap is three times as wide as the steps beside it.
+
+    Where the grid only turns coarser there is none.
+    """
+    steps = np.diff(frequency_hz)
+    if steps.size < 2:
+        return [slice(0, frequency_hz.size)]
+    near = np.maximum(np.r_[0.0, steps[:-1]], np.r_[steps[1:], 0.0])
+    ends = [0, *(np.flatnonzero(steps > GAP * near) + 1).tolist(), frequency_hz.size]
+    return [slice(first, last) for first, last in itertools.pairwise(ends)]
 
 
 def points_by_span(frequency_hz: FloatArray, spans: Sequence[Span]) -> list[NDArray[np.intp]]:

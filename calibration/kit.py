@@ -23,6 +23,11 @@ A kit file is TOML, version 1. A builder's own kit, whole:
     file = "load.s1p"
     error = 0.006
 
+    [adapter.n]
+    near = "SMA plug"
+    far = "type N socket"
+    delay_ps = 130
+
 `error` says how far the data may be off, linear, about 95 %: one figure, or a list of one a
 point; `characterise` finds it. A load that is not given by data may state `return_loss_db`.
 Every other key has a default; the fields of form "coefficients" stand at CoefficientStandard.
@@ -31,10 +36,10 @@ Every other key has a default; the fields of form "coefficients" stand at Coeffi
 from __future__ import annotations
 
 import dataclasses
-import difflib
+import json
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
 import numpy as np
@@ -48,7 +53,9 @@ from pydantic import (
 )
 
 from acquire.errors import BandwrightError
+from acquire.settings import first_fault
 from acquire.sweep import FloatArray, Reading
+from calibration.adapter import Adapter, gender
 from calibration.errors import KitError
 from calibration.standard import (
     CoefficientStandard,
@@ -79,6 +86,8 @@ class Kit:
     """By name, in the order they are asked for; at least an open, a short and a load."""
     load_return_loss_db: float | None = None
     """What the load's maker states, dB, positive; None is unknown, and unknown is not zero."""
+    adapters: Mapping[str, Adapter] = field(default_factory=dict)
+    """By name; what may be screwed on where the standards were."""
 
 
 class _File(BaseModel):
@@ -99,6 +108,9 @@ class _File(BaseModel):
     source: Annotated[str, StringConstraints(min_length=1, max_length=1000)] = Field(
         description="where the definitions come from"
     )
+    adapter: dict[
+        Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.\-]{0,29}$")], dict[str, Any]
+    ] = Field(default={}, description="one table an adapter: [adapter.n-sma]")
     standard: dict[
         Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9\-]{0,29}$")], dict[str, Any]
     ] = Field(
@@ -151,8 +163,9 @@ def parse_kit(text: str, origin: str, read_data: ReadData) -> Kit:
     """
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise KitError(f"Kit {origin} is not valid TOML: {error}. Correct that line.") from error
+    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
+        detail = str(error).rstrip(".") or "nested too deeply"
+        raise KitError(f"Kit {origin} is not valid TOML: {detail}. Correct that line.") from error
     return kit_from_table(table, origin, read_data)
 
 
@@ -164,7 +177,7 @@ def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData
     try:
         top = _File.model_validate(dict(table))
     except ValidationError as error:
-        raise KitError(_sentence(f"Kit {origin}", error, _descriptions(_File))) from error
+        raise KitError(first_fault(f"Kit {origin}", error, _File)) from error
     if missing := [name for name in ("open", "short", "load") if name not in top.standard]:
         raise KitError(
             f"Kit {origin} has no [standard.{missing[0]}]; a kit needs an open, a short and a load."
@@ -182,7 +195,11 @@ def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData
                 f"{where}: kind is {standards[name].kind!r}; the standard called {name} must be of "
                 f"kind {name!r}. Rename the table or correct the kind."
             )
-    return Kit(top.name, top.label, top.connector, top.source, standards, stated)
+    adapters = {
+        name: _adapter(rows, top.connector, f"Kit {origin}, adapter.{name}")
+        for name, rows in top.adapter.items()
+    }
+    return Kit(top.name, top.label, top.connector, top.source, standards, stated, adapters)
 
 
 def kit_as_table(kit: Kit) -> dict[str, Any]:
@@ -216,7 +233,7 @@ def kit_as_table(kit: Kit) -> dict[str, Any]:
         if name == "load" and kit.load_return_loss_db is not None:
             rows["return_loss_db"] = kit.load_return_loss_db
         tables[name] = rows
-    return {
+    table: dict[str, Any] = {
         "format": FORMAT,
         "name": kit.name,
         "label": kit.label,
@@ -224,6 +241,49 @@ def kit_as_table(kit: Kit) -> dict[str, Any]:
         "source": kit.source,
         "standard": tables,
     }
+    if kit.adapters:
+        table["adapter"] = {
+            name: {
+                key: value for key, value in dataclasses.asdict(each).items() if value is not None
+            }
+            for name, each in kit.adapters.items()
+        }
+    return table
+
+
+def kit_text(kit: Kit, files: Mapping[str, str]) -> str:
+    """The kit as the text of a kit file.
+
+    files : by standard, the name of the Touchstone file that its data is written to beside it.
+    Raises KitError for data without a file of its own.
+    """
+    table = kit_as_table(kit)
+    lines = [
+        f"{key} = {_toml(table[key])}"
+        for key in _File.model_fields
+        if key not in ("standard", "adapter")
+    ]
+    for name, rows in table["standard"].items():
+        lines += ["", f"[standard.{name}]"]
+        written = dict(rows)
+        if written["form"] == "data":
+            if name not in files:
+                raise KitError(f"Kit {kit.name}: the {name}'s data has no file to stand in.")
+            for key in ("origin", "frequency_hz", "real", "imaginary"):
+                written.pop(key)
+            written["file"] = files[name]
+            if "error" in written:  # micro-units are fine enough, and rounded up it stays true
+                written["error"] = (np.ceil(np.asarray(written["error"]) * 1e6) / 1e6).tolist()
+        lines += [f"{key} = {_toml(value)}" for key, value in written.items()]
+    for name, rows in table.get("adapter", {}).items():
+        lines += ["", f"[adapter.{name}]"]
+        lines += [f"{key} = {_toml(value)}" for key, value in rows.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _toml(value: object) -> str:
+    """A string, a number or a list of numbers as TOML; JSON's strings are TOML's too."""
+    return json.dumps(value, ensure_ascii=False)
 
 
 def _standard(fields: dict[str, Any], where: str, read_data: ReadData) -> Standard:
@@ -239,8 +299,22 @@ def _standard(fields: dict[str, Any], where: str, read_data: ReadData) -> Standa
         model: Any = {"ideal": IdealStandard, "coefficients": CoefficientStandard}.get(
             str(form), _Named if "file" in fields or "frequency_hz" not in fields else _Inline
         )
-        raise KitError(_sentence(where, error, _descriptions(model))) from error
+        raise KitError(first_fault(where, error, model)) from error
     raise KitError(f'{where}: form is {form!r}. Write form = "ideal", "coefficients" or "data".')
+
+
+def _adapter(rows: dict[str, Any], connector: str, where: str) -> Adapter:
+    try:
+        made = Adapter(**rows)
+    except ValidationError as error:
+        raise KitError(first_fault(where, error, Adapter)) from error
+    wanted, found = gender(connector), gender(made.near)
+    if wanted is not None and wanted != found:
+        raise KitError(
+            f"{where}: its near end is a {made.near}, and the standards are of {connector}: it "
+            "cannot be screwed on where they were. Turn near and far round, or correct the gender."
+        )
+    return made
 
 
 def _data(fields: dict[str, Any], where: str, read_data: ReadData) -> DataStandard:
@@ -282,38 +356,3 @@ def _return_loss(value: object, name: str, where: str) -> float:
             f"{where}: return_loss_db is {value!r}. Write the load's return loss as a positive "
             f"number from 6 to 80 dB, or leave it out if it is not known."
         ) from error
-
-
-def _descriptions(model: Any) -> dict[str, str]:
-    """What each field of a model wants, in words, as its Field says."""
-    fields = getattr(model, "model_fields", None) or model.__pydantic_fields__
-    words: dict[str, str] = {}
-    for name, field in fields.items():
-        words[name] = field.description or next(
-            (
-                inner.description
-                for part in getattr(field.annotation, "__args__", ())
-                for inner in getattr(part, "__metadata__", ())
-                if getattr(inner, "description", None)
-            ),
-            "",
-        )
-    return words
-
-
-def _sentence(where: str, error: ValidationError, wants: Mapping[str, str]) -> str:
-    """Pydantic's first complaint as one plain sentence with the field and the cure."""
-    first = error.errors(include_url=False, include_context=False)[0]
-    pydantics_own = ("[key]", "float", "list[float]")
-    path = ".".join(str(part) for part in first["loc"] if part not in pydantics_own)
-    want = wants.get(str(first["loc"][0]), "") if first["loc"] else ""
-    match first["type"]:
-        case "missing":
-            return f"{where}: {path} is missing. Write {want}."
-        case "extra_forbidden" | "unexpected_keyword_argument":
-            known = difflib.get_close_matches(path, wants, n=1) or [", ".join(wants)]
-            return f"{where}: {path} is not a field it knows. Did you mean {known[0]}?"
-        case "value_error":
-            return f"{where}: {first['msg'].removeprefix('Value error, ')}."
-        case _:
-            return f"{where}: {path} is {first['input']!r}. Write {want}."

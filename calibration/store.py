@@ -1,13 +1,16 @@
 """Calibrations and kits on disk: the only module of this package that touches files.
 
 A stored calibration is one JSON file. It holds the raw readings and the kit's whole definition;
-the error terms are worked out again on loading, so a file can be checked by anyone.
+the error terms are worked out again on loading, so a file can be checked by anyone. What was
+measured of the calibration since (layout 2) stands in it as well, raw too.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import errno
 import json
+from datetime import UTC
 from importlib import resources
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -15,16 +18,41 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
+from acquire.beside import read_beside
+from acquire.bounded import read_at_most
 from acquire.durable import write_whole
 from acquire.sweep import FloatArray, Reading, Source, SweepRequest
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone import parse_touchstone, parse_two_port
+from calibration.cable_type import CableType, parse_cable_types
 from calibration.calibrated import Calibration, calibrate
 from calibration.capture import StandardReading
-from calibration.errors import CalibrationError, KitError, StoredCalibrationError
-from calibration.kit import Kit, kit_as_table, kit_from_table, parse_kit
+from calibration.device_table import device_as_table, device_from_table, parse_device
+from calibration.errors import (
+    CalibrationError,
+    DeviceError,
+    KitError,
+    PlaneError,
+    StoredCalibrationError,
+)
+from calibration.evidence import DeviceCheck, Evidence, Makings, PutBack
+from calibration.kit import Kit, ReadData, kit_as_table, kit_from_table, parse_kit
+from calibration.known_device import KnownDevice
+from calibration.plane import ReferencePlane
+from calibration.plane_table import (
+    Around,
+    PlaneText,
+    parse_plane,
+    parse_table,
+    parse_typed,
+    plane_of,
+    plane_text,
+    typed_table,
+)
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION: Literal[2] = 2
+"""1 has no `checks`."""
 LARGEST_FILE = 64 * 2**20
+LARGEST_TEXT = 4 * 2**20
 """Bytes; a calibration of ten standards at 10,000 points takes less than a tenth of it."""
 
 _STRICT = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
@@ -56,9 +84,19 @@ class _Reading(BaseModel):
     noise: _Numbers | None
 
 
+class _Check(BaseModel):
+    model_config = _STRICT
+    taken_at: AwareDatetime
+    device: dict[str, Any] | None = None
+    """A known device; else one of the calibration's own standards."""
+    standard: str = ""
+    takes: Annotated[list[_Reading], Field(min_length=1, max_length=1000)]
+    """One, or one a making of the connector."""
+
+
 class _File(BaseModel):
     model_config = _STRICT
-    schema_version: Literal[1]
+    schema_version: Literal[1, 2]
     what: Literal["calibration"]
     software: str
     taken_at: AwareDatetime
@@ -68,12 +106,13 @@ class _File(BaseModel):
     kit: dict[str, Any]
     frequency_hz: _Numbers
     readings: list[_Reading]
+    checks: Annotated[list[_Check], Field(max_length=1000)] = []
 
 
 def calibration_text(calibration: Calibration) -> str:
     """The JSON that `save_calibration` writes, for a record that carries its calibration along."""
     stored = _File(
-        schema_version=1,
+        schema_version=SCHEMA_VERSION,
         what="calibration",
         software=calibration.software,
         taken_at=calibration.taken_at,
@@ -83,6 +122,7 @@ def calibration_text(calibration: Calibration) -> str:
         kit=kit_as_table(calibration.kit),
         frequency_hz=calibration.frequency_hz.tolist(),
         readings=[_as_stored(reading) for reading in calibration.readings.values()],
+        checks=_checks(calibration.evidence),
     )
     return stored.model_dump_json() + "\n"
 
@@ -109,12 +149,20 @@ def load_calibration(path: Path) -> Calibration:
     Raises StoredCalibrationError, one sentence, for a file that cannot be read, is not a
     calibration, was written by a later version, is damaged, or holds readings that are refused.
     """
-    stored = _validated(_content(path), path.name)
+    return parse_calibration(_content(path), path.name)
+
+
+def parse_calibration(content: bytes, name: str) -> Calibration:
+    """Read a calibration's file from its content, as `load_calibration` does.
+
+    name : what messages call it. Raises StoredCalibrationError.
+    """
+    stored = _validated(content, name)
     try:
-        kit = kit_from_table(stored.kit, path.name, _no_files)
+        kit = kit_from_table(stored.kit, name, _no_files)
         frequency = np.array(stored.frequency_hz)
         readings = [_from_stored(each, frequency) for each in stored.readings]
-        return calibrate(
+        calibration = calibrate(
             kit,
             readings,
             source=Source(**stored.source.model_dump()),
@@ -123,10 +171,14 @@ def load_calibration(path: Path) -> Calibration:
             taken_at=stored.taken_at,
             software=stored.software,
         )
+        for each in stored.checks:
+            calibration = calibration.with_evidence(_evidence(each, frequency))
     except (CalibrationError, ValueError) as error:
         raise StoredCalibrationError(
-            f"The calibration in {path.name} cannot be used: {error} Otherwise calibrate anew."
+            f"The calibration in {name} cannot be used: {error} Otherwise calibrate anew."
         ) from error
+    else:
+        return calibration
 
 
 def load_kit(name_or_path: str, user_folder: Path | None = None) -> Kit:
@@ -165,28 +217,110 @@ def list_kits(user_folder: Path | None = None) -> dict[str, Kit]:
 
 def _kit_file(path: Path) -> Kit:
     try:
-        text = path.read_text(encoding="utf-8")
+        text = _text(path)
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or "it is not text"
         raise KitError(f"The kit file {path} cannot be read ({why}). Check its name.") from error
+    return parse_kit(text, path.name, read_data_beside(path.parent))
 
-    def read_data(name: str) -> Reading:
-        return parse_touchstone((path.parent / name).read_bytes(), name).reading
 
-    return parse_kit(text, path.name, read_data)
+def _text(path: Path) -> str:
+    """Of a file that a person writes."""
+    if path.exists() and not path.is_file():
+        raise OSError(errno.EINVAL, "it is no file", str(path))
+    return read_at_most(path, LARGEST_TEXT).decode("utf-8")
 
 
 def _no_files(name: str) -> Reading:
     raise KitError(f"the data file {name} is not at hand here; its points must be written out")
 
 
+def load_cable_types() -> dict[str, CableType]:
+    """The shipped table of cables, by name."""
+    table = resources.files("calibration") / "cables.toml"
+    return parse_cable_types(table.read_text(encoding="utf-8"), "cables.toml")
+
+
+def load_plane(said: str, calibration: Calibration | None = None) -> ReferencePlane:
+    """A reference plane as a person names it: a .toml file's path, or what lies between.
+
+    said : such as "pigtail.toml", or "cable=ptfe-2.5mm length_mm=182".
+    calibration : the one that readings are corrected with, if there is one.
+    Raises PlaneError where it cannot be used.
+    """
+    path = Path(said)
+    from_file = said.endswith(".toml")
+    folder = path.parent if from_file else Path()
+    around = Around(
+        load_cable_types(),
+        read_data_beside(folder),
+        lambda name: parse_two_port(read_beside(folder, name), name),
+        None if calibration is None else calibration.kit,
+        "" if calibration is None else when_made(calibration),
+    )
+    if not from_file:
+        return parse_typed(said, around)
+    return parse_plane(_plane_file(path), path.name, around)
+
+
+def read_plane(said: str) -> PlaneText:
+    """What a plane is declared as, whole, to be kept. Raises as `load_plane`, BesideError."""
+    if not said.endswith(".toml"):
+        return plane_text(typed_table(said), lambda name: read_beside(Path(), name))
+    path = Path(said)
+    table = parse_table(_plane_file(path), path.name)
+    return plane_text(table, lambda name: read_beside(path.parent, name))
+
+
+def plane_again(declared: PlaneText, calibration: Calibration | None) -> ReferencePlane:
+    """The plane of what was kept. Raises PlaneError."""
+    return plane_of(
+        declared,
+        load_cable_types(),
+        None if calibration is None else calibration.kit,
+        "" if calibration is None else when_made(calibration),
+    )
+
+
+def _plane_file(path: Path) -> str:
+    try:
+        return _text(path)
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or "it is not text"
+        raise PlaneError(f"The plane file {path} cannot be read ({why}). Check it.") from error
+
+
+def when_made(calibration: Calibration) -> str:
+    """When a calibration was made, to the last digit: as good as its name."""
+    return calibration.taken_at.astimezone(UTC).isoformat()
+
+
+def load_device(path: Path) -> KnownDevice:
+    """A known device by its TOML file. Raises DeviceError where it cannot be used."""
+    try:
+        text = _text(path)
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or "it is not text"
+        raise DeviceError(f"The device file {path} cannot be read ({why}). Check it.") from error
+    return parse_device(text, path.name, read_data_beside(path.parent))
+
+
+def read_data_beside(folder: Path) -> ReadData:
+    """What reads the Touchstone files named in a kit's or a device's file of that folder."""
+
+    def read_data(name: str) -> Reading:
+        return parse_touchstone(read_beside(folder, name), name).reading
+
+    return read_data
+
+
+def _no_data(name: str) -> Reading:
+    raise DeviceError(f"the data file {name} is not at hand here; its points must be written out")
+
+
 def _content(path: Path) -> bytes:
     try:
-        if (size := path.stat().st_size) > LARGEST_FILE:
-            raise StoredCalibrationError(
-                f"{path.name} has {size / 2**20:.0f} MB and is no calibration. Choose another file."
-            )
-        return path.read_bytes()
+        return read_at_most(path, LARGEST_FILE)
     except OSError as error:
         raise StoredCalibrationError(
             f"The calibration {path} cannot be read ({error.strerror or error}). Check its name, "
@@ -227,6 +361,40 @@ def _as_stored(reading: StandardReading) -> _Reading:
         imaginary=reading.reflection.imag.tolist(),
         noise=None if reading.noise is None else reading.noise.tolist(),
     )
+
+
+def _checks(evidence: Evidence) -> list[_Check]:
+    devices = [
+        _Check(
+            taken_at=each.taken_at,
+            device=device_as_table(each.device),
+            takes=[_as_stored(each.reading)],
+        )
+        for each in evidence.devices
+    ]
+    put_back = [
+        _Check(taken_at=each.taken_at, standard=each.standard, takes=[_as_stored(each.reading)])
+        for each in evidence.put_back
+    ]
+    makings = [
+        _Check(
+            taken_at=each.taken_at,
+            standard=each.standard,
+            takes=[_as_stored(take) for take in each.takes],
+        )
+        for each in evidence.makings
+    ]
+    return [*devices, *put_back, *makings]
+
+
+def _evidence(stored: _Check, frequency_hz: FloatArray) -> DeviceCheck | PutBack | Makings:
+    takes = tuple(_from_stored(each, frequency_hz) for each in stored.takes)
+    if stored.device is not None:
+        device = device_from_table(stored.device, "of a check", _no_data)
+        return DeviceCheck(device, takes[0], stored.taken_at)
+    if len(takes) == 1:
+        return PutBack(stored.standard, takes[0], stored.taken_at)
+    return Makings(stored.standard, takes, stored.taken_at)
 
 
 def _from_stored(stored: _Reading, frequency_hz: FloatArray) -> StandardReading:

@@ -175,8 +175,8 @@ def test_bytes_that_are_no_text_are_refused(stored: Path) -> None:
 
 
 def test_a_later_layout_is_refused_with_the_cure(stored: Path) -> None:
-    change(stored, schema_version=2)
-    assert "written by a later version (layout 2" in refused(stored)
+    change(stored, schema_version=3)
+    assert "written by a later version (layout 3" in refused(stored)
     assert "Install the newer version" in refused(stored)
 
 
