@@ -81,12 +81,13 @@ def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -
     high_on = bool(frequency[-1] <= high_hz + TOLERANCE_HZ)
     inside = slice(int(not low_on), frequency.size - int(not high_on))
     measured = BandCurve(frequency[inside], values[inside], np.zeros(frequency[inside].size))
-    reason = _too_few(frequency, span, measured.frequency_hz.size)
+    steps = frequency[1:] - frequency[:-1]
+    reason = _too_few(frequency, steps, span, measured.frequency_hz.size)
     if reason:
         return Gap(reason, measured if measured.frequency_hz.size else None)
-    delay_s = _delay(frequency, values)
+    delay_s = _delay(steps, values)
     still = values * np.exp(2j * np.pi * delay_s * (frequency - frequency[0]))
-    reason = _too_coarse(frequency, still, delay_s)
+    reason = _too_coarse(frequency, steps, still, delay_s)
     if reason:
         return Gap(reason, measured)
     return _with_edges(
@@ -121,14 +122,13 @@ def _mhz(frequency_hz: float) -> str:
     return f"{frequency_hz / 1e6:.6f}".rstrip("0").rstrip(".")
 
 
-def _too_few(frequency: FloatArray, span: Span, inside: int) -> str:
+def _too_few(frequency: FloatArray, steps: FloatArray, span: Span, inside: int) -> str:
     low_hz, high_hz = span
     if inside < LEAST_POINTS:
         return (
             f"Too coarse: {inside} measured point(s) in the band where {LEAST_POINTS} are needed. "
             f"Sweep in steps of {(high_hz - low_hz) / (LEAST_POINTS + 1) / 1e6:.3g} MHz or finer."
         )
-    steps = np.diff(frequency)
     widest = int(np.argmax(steps / frequency[1:]))
     allowed_hz = LARGEST_STEP * float(frequency[widest + 1])
     if steps[widest] > allowed_hz:
@@ -140,8 +140,9 @@ def _too_few(frequency: FloatArray, span: Span, inside: int) -> str:
     return ""
 
 
-def _too_coarse(frequency: FloatArray, still: ComplexArray, delay_s: float) -> str:
-    steps = np.diff(frequency)
+def _too_coarse(
+    frequency: FloatArray, steps: FloatArray, still: ComplexArray, delay_s: float
+) -> str:
     turn_deg = 360 * abs(delay_s) * float(steps.max())
     if turn_deg > MOST_TURN_DEG:
         finer_hz = float(steps.max()) * MOST_TURN_DEG / turn_deg
@@ -150,10 +151,12 @@ def _too_coarse(frequency: FloatArray, still: ComplexArray, delay_s: float) -> s
             f"{MOST_TURN_DEG:.0f} can be followed. Sweep in steps of {finer_hz / 1e6:.2g} MHz or "
             "finer, or shorten the cable."
         )
-    slopes = np.diff(still) / steps
-    bend = np.abs(2 * np.diff(slopes) / (steps[:-1] + steps[1:]))
-    either = np.maximum(np.append(bend[0], bend), np.append(bend, bend[-1]))
-    sag = either * steps**2 / 8
+    slopes = (still[1:] - still[:-1]) / steps
+    bend = np.abs(2 * (slopes[1:] - slopes[:-1]) / (steps[:-1] + steps[1:]))
+    sag = steps**2 / 8  # times the larger bend of a step's two ends
+    sag[0] *= bend[0]
+    sag[1:-1] *= np.maximum(bend[:-1], bend[1:])
+    sag[-1] *= bend[-1]
     worst = int(np.argmax(sag))
     if sag[worst] > MOST_SAG:
         finer_hz = float(steps[worst]) * np.sqrt(MOST_SAG / sag[worst])
@@ -189,13 +192,12 @@ def _with_edges(
     )
 
 
-def _delay(frequency: FloatArray, values: ComplexArray) -> float:
+def _delay(steps: FloatArray, values: ComplexArray) -> float:
     """Estimate the delay, seconds, by which the phase falls across the points.
 
     A first estimate from the mean turn of all steps, weighed by the reflection's size; then
     least squares on what is left, so that a delay added to the readings is found exactly.
     """
-    steps = np.diff(frequency)
     turns = values[1:] * np.conj(values[:-1])
     coarse_s = -np.angle(turns.sum()) / (2 * np.pi * steps.mean())
     left = np.angle(turns * np.exp(2j * np.pi * coarse_s * steps))
@@ -215,6 +217,10 @@ def _interpolate(near: FloatArray, still: ComplexArray, at_hz: float) -> tuple[c
 
 def _polynomial_at_zero(x: FloatArray, y: ComplexArray) -> complex:
     """Evaluate at 0 the polynomial through (x, y), by Lagrange's form."""
-    others = ~np.eye(x.size, dtype=bool)
-    ratios = np.where(others, -x[None, :] / np.where(others, x[:, None] - x[None, :], 1), 1)
-    return complex((y * ratios.prod(axis=1)).sum())
+    nodes, total = x.tolist(), 0j  # of so few points Python's own numbers are the quicker
+    for at, (node, value) in enumerate(zip(nodes, y.tolist(), strict=True)):
+        for other, away in enumerate(nodes):
+            if other != at:
+                value *= away / (away - node)  # noqa: PLW2901 - the product grows in place
+        total += value
+    return complex(total)
