@@ -1,0 +1,454 @@
+"""The catalogue: what all records tell, in one place, to be listed, searched and held together.
+
+It is built from the records' folders and may be thrown away at any time. By default it is an SQLite
+file among the records; its address may be any URL that SQLAlchemy knows, so that several benches
+share one. Each bench takes in the records of its own folder and leaves those of others alone.
+
+Taking in reads first, and writes all of it in one transaction then: whoever stops it, or pulls the
+plug, finds the catalogue as it was before.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+from sqlalchemy import exc
+from sqlalchemy.engine import URL, Connection, make_url
+
+from acceptance.catalogue_tables import (
+    BANDS,
+    LAYOUT,
+    LAYOUTS,
+    LISTED,
+    METADATA,
+    OTHERS,
+    RECIPES,
+    RECORDS,
+    bands_of,
+    card_of_row,
+    entry_of,
+    identity,
+    row_of,
+    storable,
+)
+from acceptance.decision import State
+from acceptance.entry import Card, Entry
+from acceptance.errors import CatalogueError, RecipeError, RecordError
+from acceptance.query import Query, where
+from acquire.errors import BesideError
+
+if TYPE_CHECKING:
+    from acceptance.recipe import Recipe
+
+FILE = "catalogue.sqlite"
+WAIT_S = 30.0
+"""How long another program's writing is waited for, where the database can."""
+AT_ONCE = 500
+"""Names in one statement, at most."""
+
+Tell = Callable[[int, int], None]
+"""Told how many of how many folders were read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """A folder that looks like a record and cannot be read."""
+
+    bench: str
+    folder: str
+    why: str
+    """One sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What a query finds."""
+
+    entries: tuple[Entry, ...]
+    """The newest first, as many as were asked for."""
+    states: Mapping[State, int]
+    """How many of each overall state there are among all that were found."""
+
+    @property
+    def total(self) -> int:
+        """How many were found."""
+        return sum(self.states.values())
+
+
+@dataclass(slots=True)
+class Taken:
+    """What taking in came to, in folders."""
+
+    new: int = 0
+    changed: int = 0
+    gone: int = 0
+    same: int = 0
+    broken: int = 0
+    """Found broken now; they are among neither the new nor the changed."""
+
+
+@dataclass(slots=True)
+class _Read:
+    """What was read of folders and is still to be written."""
+
+    records: list[dict[str, Any]] = field(default_factory=list)
+    bands: list[dict[str, str]] = field(default_factory=list)
+    recipes: dict[str, str] = field(default_factory=dict)
+    others: list[dict[str, str]] = field(default_factory=list)
+    """Broken ones, and folders that are no records; of those there is no reason."""
+    restamped: list[dict[str, str]] = field(default_factory=list)
+
+
+class Catalogue:
+    """One catalogue. Every method raises CatalogueError, one sentence, where it cannot be used."""
+
+    def __init__(self, address: str, *, bench: str = "", place: str = "") -> None:
+        """address : an SQLAlchemy URL. bench, place : whose records are taken in, and from which
+        folder; both empty where the catalogue belongs to one folder of records."""
+        self._bench, self._place = bench, place
+        self._records: Path | None = None
+        self._url = _url(address)
+        waiting = {"timeout": WAIT_S} if self._url.get_backend_name() == "sqlite" else {}
+        with self._told():
+            self._engine = sa.create_engine(self._url, connect_args=waiting)
+
+    @classmethod
+    def beside(cls, records: Path) -> Catalogue:
+        """The catalogue of one folder of records, which is an SQLite file in it."""
+        url = URL.create("sqlite", database=str(records / FILE))
+        return cls(url.render_as_string(hide_password=False))
+
+    @property
+    def address(self) -> str:
+        """Where it is, without its password."""
+        return self._url.render_as_string(hide_password=True)
+
+    def close(self) -> None:
+        """Let go of it."""
+        self._engine.dispose()
+
+    def take_in(
+        self, records: Path, tell: Tell = lambda _done, _of: None, *, anew: bool = False
+    ) -> Taken:
+        """Bring the records of a folder into the catalogue, and what is gone out of it.
+
+        A folder in which no file came or went is not opened, and one whose files are byte for byte
+        as they were is not read again, unless anew. Broken folders are kept by name and reason.
+        """
+        self._records = records
+        with self._told():
+            self._ready(anew=anew)
+            there = _folders(records)
+            with self._engine.connect() as connection:
+                known = self._known(connection)
+            wanted = [name for name in there if anew or known.get(name, _NEW)[0] != there[name]]
+            taken = Taken(gone=len(known.keys() - there.keys()), same=len(there) - len(wanted))
+            read = _Read()
+            for done, name in enumerate(wanted):
+                tell(done, len(wanted))
+                before = None if anew else known.get(name)
+                self._read(records / name, there[name], before, taken, read)
+            tell(len(wanted), len(wanted))
+            stale = known.keys() if anew else {*(known.keys() - there.keys()), *_names(read)}
+            if stale or read.records or read.others or read.restamped:
+                self._write(sorted(stale), read)
+        return taken
+
+    def find(self, query: Query, most: int | None = None) -> Found:
+        """Look records up, the newest first; most : so many entries at most."""
+        wanted = where(query)
+        with self._told():
+            self._ready()
+            with self._engine.connect() as connection:
+                rows = connection.execute(
+                    sa.select(*LISTED)
+                    .where(*wanted)
+                    .order_by(RECORDS.c.at.desc(), RECORDS.c.folder)
+                    .limit(most)
+                ).mappings()
+                entries = tuple(map(entry_of, rows))
+                counted = connection.execute(
+                    sa.select(RECORDS.c.overall, sa.func.count())
+                    .where(*wanted)
+                    .group_by(RECORDS.c.overall)
+                )
+                counts = {str(state): int(count) for state, count in counted}
+        states = {state: counts[state] for state in State if state in counts}
+        return Found(entries, states)
+
+    def cards(self, query: Query) -> list[Card]:
+        """All that is kept of the records that a query finds, the oldest first."""
+        with self._told():
+            self._ready()
+            with self._engine.connect() as connection:
+                rows = connection.execute(
+                    sa.select(*LISTED, RECORDS.c.recipe_sum, RECORDS.c.details)
+                    .where(*where(query))
+                    .order_by(RECORDS.c.at, RECORDS.c.folder)
+                ).mappings()
+                return list(map(card_of_row, rows))
+
+    def folder_of(self, entry: Entry) -> Path | None:
+        """Where a record's folder is; None where it is at another bench, or gone."""
+        from acquire.beside import beside
+
+        if self._records is None or entry.bench != self._bench:
+            return None
+        try:
+            folder = beside(self._records, entry.folder)  # a shared catalogue's word is no path
+        except BesideError:
+            return None
+        return folder if folder.is_dir() else None
+
+    def recipes(self) -> dict[str, int]:
+        """The recipes that records name, with how many do, by name."""
+        with self._told():
+            self._ready()
+            with self._engine.connect() as connection:
+                rows = connection.execute(
+                    sa.select(RECORDS.c.recipe, sa.func.count())
+                    .where(RECORDS.c.recipe != "")
+                    .group_by(RECORDS.c.recipe)
+                    .order_by(RECORDS.c.recipe)
+                )
+                return {str(name): int(count) for name, count in rows}
+
+    def recipe_text(self, digest: str) -> str:
+        """A recipe's TOML by its sum; empty where it is not known."""
+        with self._told():
+            self._ready()
+            with self._engine.connect() as connection:
+                text = connection.scalar(sa.select(RECIPES.c.text).where(RECIPES.c.sum == digest))
+                return str(text or "")
+
+    def recipe_of(self, cards: Sequence[Card]) -> Recipe:
+        """The recipe as the newest record has it; NO_RECIPE where that cannot be read.
+
+        cards : of one recipe, the oldest first.
+        """
+        from acceptance.recipe import NO_RECIPE, parse_recipe
+
+        digests = [each.recipe_sum for each in cards if each.recipe_sum]
+        text = self.recipe_text(digests[-1]) if digests else ""
+        try:
+            return parse_recipe(text, "recipe.toml") if text else NO_RECIPE
+        except RecipeError:
+            return NO_RECIPE
+
+    def broken(self) -> list[Broken]:
+        """The folders that look like records and cannot be read, by name."""
+        with self._told():
+            self._ready()
+            with self._engine.connect() as connection:
+                rows = connection.execute(
+                    sa.select(OTHERS.c.bench, OTHERS.c.folder, OTHERS.c.why)
+                    .where(OTHERS.c.why != "")
+                    .order_by(OTHERS.c.bench, OTHERS.c.folder)
+                )
+                return [Broken(*row) for row in rows]
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Say what the database says, in one sentence."""
+        try:
+            yield
+        except exc.NoSuchModuleError as error:
+            raise CatalogueError(
+                f"The catalogue's address {self.address} names no kind of database that is known "
+                "here. Write it as sqlite:///FILE or postgresql://USER@HOST/NAME."
+            ) from error
+        except ImportError as error:
+            raise CatalogueError(
+                f"The catalogue {self.address} needs the package {error.name}, which is not "
+                "installed. Install bandwright[postgresql], or the package itself."
+            ) from error
+        except exc.SQLAlchemyError as error:
+            raise CatalogueError(
+                f"The catalogue {self.address} cannot be used: {_first_line(error)}. Check its "
+                "address and your rights there, or make it anew: `bandwright records --rebuild`."
+            ) from error
+
+    def _ready(self, *, anew: bool = False) -> None:
+        """Make the tables where there are none. Raises CatalogueError for another layout."""
+        own = not (self._bench or self._place)
+        try:
+            layout = self._layout()
+        except exc.DatabaseError:
+            if not (own and anew and self._url.database):
+                raise
+            self.close()  # what is derived may be thrown away, whatever has become of it
+            Path(self._url.database).unlink()
+            layout = None
+        if layout == LAYOUT:
+            return
+        if layout is not None and layout > LAYOUT:
+            raise CatalogueError(
+                f"The catalogue {self.address} was made by a later version (layout {layout}, this "
+                f"one reads {LAYOUT}). Install the newer version, or name another catalogue."
+            )
+        if layout is not None and not (anew or own):
+            raise CatalogueError(
+                f"The catalogue {self.address} was made by an earlier version (layout {layout}, "
+                f"this one reads {LAYOUT}). `bandwright records --rebuild` makes it anew; other "
+                "benches then take their records in again by themselves."
+            )
+        with self._engine.begin() as connection:
+            METADATA.drop_all(connection)
+            METADATA.create_all(connection)
+            connection.execute(LAYOUTS.insert().values(layout=LAYOUT))
+
+    def _layout(self) -> int | None:
+        with self._engine.connect() as connection:
+            if not sa.inspect(connection).has_table(LAYOUTS.name):
+                return None
+            return connection.scalar(sa.select(LAYOUTS.c.layout))
+
+    def _known(self, connection: Connection) -> dict[str, tuple[str, str]]:
+        """Stamp and digest of every folder of ours that was taken in, by its name."""
+        known = {
+            folder: (stamp, digest)
+            for folder, stamp, digest in connection.execute(
+                sa.select(RECORDS.c.folder, RECORDS.c.stamp, RECORDS.c.digest).where(
+                    *self._mine(RECORDS)
+                )
+            )
+        }
+        for folder, stamp in connection.execute(
+            sa.select(OTHERS.c.folder, OTHERS.c.stamp).where(*self._mine(OTHERS))
+        ):
+            known[folder] = (stamp, "")
+        return known
+
+    def _mine(self, table: sa.Table) -> tuple[sa.ColumnElement[bool], ...]:
+        return table.c.bench == self._bench, table.c.place == self._place
+
+    def _id(self, folder: str) -> str:
+        return identity(self._bench, self._place, folder)
+
+    def _read(
+        self, folder: Path, stamp: str, known: tuple[str, str] | None, taken: Taken, read: _Read
+    ) -> None:
+        """Read one folder, and count what it is."""
+        from acceptance import archive  # slow to import, and a list of what is known needs it not
+        from acceptance.record import RECIPE
+        from acceptance.told import digest_of
+
+        name = storable(folder.name)
+        mine = {
+            "id": self._id(name),
+            "bench": self._bench,
+            "place": self._place,
+            "folder": name,
+            "stamp": stamp,
+        }
+        try:
+            told = archive.told_files(folder)
+            if not told:
+                read.others.append({**mine, "why": ""})
+                return
+            digest = digest_of(told)
+            if known is not None and known[1] == digest:
+                read.restamped.append({"b_id": self._id(name), "b_stamp": stamp})
+                taken.same += 1
+                return
+            card = archive.read_card(folder, told, self._bench)
+        except RecordError as error:
+            read.others.append({**mine, "why": storable(str(error))})
+            taken.broken += 1
+            return
+        row = row_of(card, place=self._place, stamp=stamp, digest=digest)
+        read.records.append(row)
+        read.bands += bands_of(card, row)
+        if card.recipe_sum:
+            read.recipes[card.recipe_sum] = storable(told[RECIPE].decode(errors="replace"))
+        if known is None:
+            taken.new += 1
+        else:
+            taken.changed += 1
+
+    def _write(self, stale: Sequence[str], read: _Read) -> None:
+        """Put what was read in place of what is stale, all of it or nothing."""
+        for last in (False, True):
+            try:
+                with self._engine.begin() as connection:
+                    self._replace(connection, stale, read)
+            except exc.IntegrityError:  # another program took the same in just now
+                if last:
+                    raise
+            else:
+                return
+
+    def _replace(self, connection: Connection, stale: Sequence[str], read: _Read) -> None:
+        for start in range(0, len(stale), AT_ONCE):
+            some = [self._id(name) for name in stale[start : start + AT_ONCE]]
+            connection.execute(BANDS.delete().where(BANDS.c.record.in_(some)))
+            connection.execute(RECORDS.delete().where(RECORDS.c.id.in_(some)))
+            connection.execute(OTHERS.delete().where(OTHERS.c.id.in_(some)))
+        if read.records:
+            connection.execute(RECORDS.insert(), read.records)
+        if read.bands:
+            connection.execute(BANDS.insert(), read.bands)
+        if read.others:
+            connection.execute(OTHERS.insert(), read.others)
+        if read.restamped:
+            connection.execute(
+                RECORDS.update()
+                .where(RECORDS.c.id == sa.bindparam("b_id"))
+                .values(stamp=sa.bindparam("b_stamp")),
+                read.restamped,
+            )
+        if read.recipes:
+            there = set(connection.scalars(sa.select(RECIPES.c.sum)))
+            fresh = [{"sum": s, "text": t} for s, t in read.recipes.items() if s not in there]
+            if fresh:
+                connection.execute(RECIPES.insert(), fresh)
+
+
+_NEW = ("", "")
+
+
+def _names(read: _Read) -> set[str]:
+    """The folders whose rows are written anew."""
+    return {each["folder"] for each in (*read.records, *read.others)}
+
+
+def _folders(records: Path) -> dict[str, str]:
+    """The folders below a records' folder, with what changes when files come and go in them.
+
+    Links are not followed. Raises CatalogueError where the folder cannot be read.
+    """
+    try:
+        with os.scandir(records) as found:
+            return {
+                each.name: str(each.stat(follow_symlinks=False).st_mtime_ns)
+                for each in found
+                if not each.name.startswith(".") and each.is_dir(follow_symlinks=False)
+            }
+    except OSError as error:
+        raise CatalogueError(
+            f"The records in {records} cannot be read: {error.strerror or error}. Name the folder "
+            "that `accept` writes to."
+        ) from error
+
+
+def _url(address: str) -> URL:
+    try:
+        url = make_url(address)
+    except (exc.ArgumentError, ValueError) as error:
+        raise CatalogueError(
+            f'"{address.partition("://")[0]}..." is no address of a catalogue. Write it as '
+            "sqlite:///FILE or postgresql://USER@HOST/NAME."
+        ) from error
+    return url.set(drivername="postgresql+psycopg") if url.drivername == "postgresql" else url
+
+
+def _first_line(error: exc.SQLAlchemyError) -> str:
+    """What the database itself says, without the statement that was asked."""
+    said = str(getattr(error, "orig", None) or error).strip()
+    return said.partition("\n")[0].rstrip(".")
