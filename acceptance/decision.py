@@ -48,11 +48,8 @@ def decide(
     """
     value, up = np.asarray(size, dtype=np.float64), np.asarray(upward, dtype=np.float64)
     down = up if downward is None else np.asarray(downward, dtype=np.float64)
-    if (
-        any(np.isnan(part).any() for part in (value, up, down))
-        or (up < 0).any()
-        or (down < 0).any()
-    ):
+    # What is not a number fails these too.
+    if np.isnan(value.sum()) or not (up.min(initial=0) >= 0 and down.min(initial=0) >= 0):
         raise ValueError("A decision needs numbers, and a guard band of 0 or more.")
     slack = limit * LIMIT_TOLERANCE
     return np.asarray(

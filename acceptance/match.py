@@ -37,7 +37,8 @@ def impedance_ohm(reflection: ArrayLike, reference_ohm: float = 50.0) -> Complex
     """Return the impedance, ohm, complex; infinite where the reflection is exactly 1."""
     given = np.asarray(reflection, dtype=np.complex128)
     is_open = given == 1
-    impedance = reference_ohm * (1 + given) / np.where(is_open, 1, 1 - given)
+    with np.errstate(invalid="ignore"):  # a point that was not measured
+        impedance = reference_ohm * (1 + given) / np.where(is_open, 1, 1 - given)
     return np.asarray(np.where(is_open, complex(np.inf), impedance), dtype=np.complex128)
 
 

@@ -10,7 +10,16 @@ Written by a person as TOML:
     uplink = { vswr = 1.8 }      # another limit on one link
 
 `guard = "full"` beside the name, the default, lets a band pass only where its reading lies within
-the limit by the whole of its uncertainty; "none", or a factor, says otherwise.
+the limit by the whole of its uncertainty; "none", or a factor, says otherwise. For an acceptance
+`sweeps = 4` are averaged, and the calibration must have been checked lately where
+`verified_within_hours` (a known device measured back) or `drift_checked_within_hours` (one of its
+own standards put back) says so. What else an acceptance asks for, each with its default:
+
+    conditions = ["finished"]    # in which states the unit is swept, in this order
+    judged = ["finished"]        # which of them decide; without it, the last one
+    touch_test = false           # a hand on the cable must change nothing that matters
+    warm_up_minutes = 0          # how long the unit must have been sweeping
+    antennas = 1                 # with more, that isolation was not measured is said
 """
 
 from __future__ import annotations
@@ -34,8 +43,15 @@ MOST_BANDS = 200
 NARROWEST_HZ = 1e3
 DEFAULT_MARGIN_PERCENT = 5.0
 
+FINISHED = "finished"
+"""The one condition of a plan that names none."""
+DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(10))}
+"""What no file may be called on one system or another."""
+
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Name = Annotated[str, Field(min_length=1, max_length=100)]
+ConditionName = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,29}$")]
+"""A folder of its own in the record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +81,21 @@ class Plan:
     """Guard band as a multiple of the uncertainty: 1 for "full", 0 for "none"."""
     text: str
     """The TOML it was read from, for the record."""
+    sweeps: int = 4
+    """How many sweeps that agree an acceptance averages."""
+    verified_within_hours: float | None = None
+    """How young a known device's agreement must be for an acceptance; None: it need not be."""
+    drift_checked_within_hours: float | None = None
+    """How young a check for drift must be; a known device's agreement counts as one."""
+    conditions: tuple[str, ...] = (FINISHED,)
+    """States of the unit that an acceptance sweeps, in this order."""
+    judged: tuple[str, ...] = (FINISHED,)
+    """Those of them that decide; the others only show what changed."""
+    touch_test: bool = False
+    warm_up_minutes: float = 0.0
+    """How long the analyzer must have been sweeping before an acceptance."""
+    antennas: int = 1
+    """How many antennas the unit has; one is swept at a time, and isolation never is."""
 
     @property
     def spans(self) -> tuple[Span, ...]:
@@ -101,6 +132,14 @@ class _PlanFile(_Strict):
     band: Annotated[list[_BandEntry], Field(min_length=1, max_length=MOST_BANDS)]
     margin_percent: Annotated[Number, Field(ge=0, le=100)] = DEFAULT_MARGIN_PERCENT
     guard: Literal["full", "none"] | Annotated[Number, Field(ge=0, le=3)] = "full"
+    sweeps: Annotated[int, Field(ge=2, le=100)] = 4
+    verified_within_hours: Annotated[Number, Field(gt=0, le=10_000)] | None = None
+    drift_checked_within_hours: Annotated[Number, Field(gt=0, le=10_000)] | None = None
+    conditions: Annotated[list[ConditionName], Field(min_length=1, max_length=12)] = [FINISHED]
+    judged: Annotated[list[ConditionName], Field(min_length=1, max_length=12)] | None = None
+    touch_test: bool = False
+    warm_up_minutes: Annotated[Number, Field(ge=0, le=600)] = 0.0
+    antennas: Annotated[int, Field(ge=1, le=16)] = 1
 
 
 def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Preset] = ()) -> Plan:
@@ -114,6 +153,7 @@ def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Prese
     for name in (file.name, *(entry.name or "" for entry in file.band)):
         if not name.isprintable():
             raise PlanError(f"{origin}: the name {name!r} holds control characters. Remove them.")
+    judged = _judged(file, origin)
     targets: list[Target] = []
     for at, entry in enumerate(file.band, 1):
         reader = _EntryReader(entry, f"{origin}: band {at}", bands, presets)
@@ -124,7 +164,39 @@ def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Prese
             if twin is not None:
                 raise PlanError(f"{origin}: band {at} ({target.name}) stands twice. Remove one.")
             targets.append(target)
-    return Plan(file.name, tuple(targets), file.margin_percent / 100, _guard(file.guard), text)
+    return Plan(
+        file.name,
+        tuple(targets),
+        file.margin_percent / 100,
+        _guard(file.guard),
+        text,
+        file.sweeps,
+        file.verified_within_hours,
+        file.drift_checked_within_hours,
+        tuple(file.conditions),
+        judged,
+        file.touch_test,
+        file.warm_up_minutes,
+        file.antennas,
+    )
+
+
+def _judged(file: _PlanFile, origin: str) -> tuple[str, ...]:
+    """Which conditions decide: those named, else the last one."""
+    for key, names in (("conditions", file.conditions), ("judged", file.judged or [])):
+        for name in names:
+            if name in DEVICE_NAMES:
+                raise PlanError(f'{origin}: {key} names "{name}", which no folder may be called.')
+            if names.count(name) > 1:
+                raise PlanError(f'{origin}: {key} names "{name}" twice. Remove one.')
+    for name in file.judged or []:
+        if name not in file.conditions:
+            known = ", ".join(file.conditions)
+            raise PlanError(
+                f'{origin}: judged names "{name}", which is none of the conditions. There are: '
+                f"{known}."
+            )
+    return tuple(file.judged or file.conditions[-1:])
 
 
 class _EntryReader:
@@ -335,6 +407,19 @@ def _sentence(error: ValidationError, origin: str) -> str:  # noqa: PLR0911 - on
         )
     if "guard" in path:
         return f'{origin}: guard is {value!r}. Write "full", "none", or a factor from 0 to 3.'
+    if field == "sweeps":
+        return f"{origin}: sweeps is {value!r}. Write a whole number from 2 to 100."
+    if path and path[0] in ("conditions", "judged"):
+        return (
+            f"{origin}: {path[0]} holds {value!r}. Write a list of one to twelve names of small "
+            'letters, digits and dashes, such as ["bare", "sealed"].'
+        )
+    if field == "warm_up_minutes":
+        return f"{origin}: warm_up_minutes is {value!r}. Write minutes from 0 to 600."
+    if field == "antennas":
+        return f"{origin}: antennas is {value!r}. Write a whole number from 1 to 16."
+    if field.endswith("_within_hours"):
+        return f"{origin}: {field} is {value!r}. Write hours above 0, or leave it out."
     if field == "band":
         return f'{origin}: bands are a list. Write "[[band]]", with two brackets, above each.'
     shown = repr(value) if isinstance(value, str | int | float | bool) else "that"

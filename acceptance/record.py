@@ -1,7 +1,9 @@
-"""The record of one accepted unit: what is written, and under what name. No file is touched here.
+"""The record of one accepted unit: what was done, and under what names it is written.
 
-A record is a folder that stands on its own: the raw and the corrected sweep, the calibration
-that leads from one to the other, the plan, and the verdict with all it rests on.
+A record is a folder that stands on its own. What was done stands in `record.json`, in a folder of
+raw sweeps for each condition, in the calibration with its own raw standards, and in the plan: from
+these alone everything else follows (`acceptance.recheck`) and is written beside them for those who
+do not have this program: verdict, corrected sweeps, report. No file is touched here.
 """
 
 from __future__ import annotations
@@ -9,29 +11,130 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any, Literal
 
-from acceptance.band_verdict import BandVerdict, known
+from acceptance.conditions import state
 from acceptance.errors import RecordError
-from acceptance.plan import Plan
-from acceptance.verdict import MATCH_ONLY, Verdict, source_as_json
-from acquire.sweep import Reading, Sweep
+from acceptance.plan import DEVICE_NAMES, Plan
+from acceptance.recipe import NO_RECIPE, Recipe
+from acceptance.touch import Touch
+from acceptance.verdict import MATCH_ONLY, source_as_json
+from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.touchstone import format_touchstone
 from calibration.budget import Assumptions
+from calibration.calibrated import Calibration
+from calibration.plane import CONNECTOR, ReferencePlane
+from calibration.plane_table import NOT_MOVED, PlaneText
 
 RECORD_FORMAT = "bandwright acceptance"
-RECORD_VERSION = 1
+RECORD_VERSION = 2
+"""1 held one condition, and everything in verdict.json."""
+
+HEAD, VERDICT = "record.json", "verdict.json"
+PLAN, RECIPE, CALIBRATION = "plan.toml", "recipe.toml", "calibration.json"
+PLANE, PLANE_FILES = "plane.toml", "plane"
+"""What lies between connector and feed, and the folder of the files that names; only where the
+plane was moved."""
+CORRECTED, TRUST = "corrected.s1p", "trust.csv"
 
 LONGEST_NAME_BYTES = 80
-_DEVICE_NAMES = {
-    "con",
-    "prn",
-    "aux",
-    "nul",
-    *(f"{d}{n}" for d in ("com", "lpt") for n in range(10)),
-}
+
+Kind = Literal["acceptance", "imported"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Condition:
+    """One state of the unit, swept."""
+
+    name: str
+    raw: tuple[Sweep, ...]
+    """The sweeps that agreed and are averaged, in the order taken. Of an imported file, the one
+    reading it holds, at the plane it holds at."""
+    swept: int = 0
+    """Sweeps from the calibration, or its last check, to these; they count into drift."""
+
+    @property
+    def label(self) -> str:
+        """The condition as it is said."""
+        return state(self.name).label
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Acceptance:
+    """All that was done for one unit; everything else is derived from it."""
+
+    unit: str
+    """The name on the accepted antenna."""
+    plan: Plan
+    calibration: Calibration | None
+    """None for an imported file, of whose calibration nothing is known."""
+    assumptions: Assumptions
+    """What the uncertainty rests on where nothing was measured or stated."""
+    begun_at: datetime
+    software: str
+    """This program's name and version."""
+    operator: str = ""
+    note: str = ""
+    conditions: tuple[Condition, ...] = ()
+    """Those swept so far, in the order they are wanted."""
+    touch: Touch | None = None
+    """What a touch test showed of this antenna, if one was done."""
+    recipe: Recipe = NO_RECIPE
+    dimensions: Mapping[str, float] = field(default_factory=dict)
+    """Finished sizes, mm, by the recipe's names or any other."""
+    accepted_at: datetime | None = None
+    """When it was signed off, in the bench's own time zone; None while it is not."""
+    kind: Kind = "acceptance"
+    plane: ReferencePlane = CONNECTOR
+    """Where the verdicts hold."""
+    declared: PlaneText = NOT_MOVED
+    """What the plane was declared as; nothing at the connector."""
+
+    def __post_init__(self) -> None:
+        if not self.unit.strip():
+            raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
+        for time in (self.begun_at, self.accepted_at):
+            if time is not None and time.tzinfo is None:
+                raise RecordError("The time of an acceptance must carry its time zone.")
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Conditions that the plan wants and that were not swept yet, in order."""
+        done = {each.name for each in self.conditions}
+        return tuple(name for name in self.plan.conditions if name not in done)
+
+    @property
+    def source(self) -> Source:
+        """Where the sweeps came from. Raises RecordError while there are none."""
+        if not self.conditions:
+            raise RecordError("Nothing was swept yet. Sweep the unit first.")
+        return self.conditions[-1].raw[-1].source
+
+    @property
+    def invented(self) -> bool:
+        """True where any sweep came from the virtual unit."""
+        return any(each.source.kind == "virtual" for one in self.conditions for each in one.raw)
+
+    def with_condition(self, condition: Condition) -> Acceptance:
+        """With a condition swept, in place of what was swept of it before."""
+        if not condition.raw:
+            raise RecordError(f"Nothing was swept of the unit {state(condition.name).label}.")
+        order = [*self.plan.conditions, *(c.name for c in self.conditions), condition.name]
+        kept = [each for each in self.conditions if each.name != condition.name]
+        kept = sorted([*kept, condition], key=lambda each: order.index(each.name))
+        return replace(self, conditions=tuple(kept))
+
+    def signed_off(self, at: datetime) -> Acceptance:
+        """Finished at that time. Raises RecordError while the plan misses something."""
+        if self.missing:
+            names = ", ".join(state(name).label for name in self.missing)
+            raise RecordError(f"The plan still wants the unit swept: {names}.")
+        if self.plan.touch_test and self.touch is None:
+            raise RecordError("The plan wants a touch test. Do it, then sign off.")
+        return replace(self, accepted_at=at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,70 +144,46 @@ class Record:
     folder: str
     """Its name: the unit and the time, safe on every system."""
     files: Mapping[str, bytes]
-    """Content of each file by its name in the folder."""
+    """Content of each file by its name in the folder, "/" between folder and file."""
 
 
-def compose_record(
-    *,
-    unit: str,
-    operator: str,
-    note: str,
-    accepted_at: datetime,
-    raw: Sweep,
-    corrected: Sweep,
-    calibration: str | None,
-    plan: Plan,
-    verdict: Verdict,
-    assumptions: Assumptions,
-    software: str,
-) -> Record:
-    """Put a record together.
-
-    unit : the name on the accepted antenna; operator, note : free text, may be empty.
-    raw, corrected : the same sweep before and after correction.
-    assumptions : what the uncertainty rests on where nothing was measured or stated.
-    calibration : the calibration's own JSON text; None where the unit corrects by itself.
-    software : this program's name and version.
-    Raises RecordError where time zone or unit are missing, or the two sweeps are not the same.
-    """
-    if accepted_at.tzinfo is None:
-        raise RecordError("The time of an acceptance must carry its time zone.")
-    if not unit.strip():
-        raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
-    if (raw.sequence, raw.taken_at) != (corrected.sequence, corrected.taken_at):
-        raise RecordError(
-            f"Raw sweep {raw.sequence} and corrected sweep {corrected.sequence} are not the same "
-            "sweep. Take one sweep and correct that."
+def raw_files(acceptance: Acceptance, condition: Condition) -> dict[str, bytes]:
+    """The raw sweeps of one condition, by their names in the record."""
+    return {
+        f"{condition.name}/{raw_name(number)}": touchstone_of(
+            each, acceptance.unit, acceptance.software
         )
-    files = {
-        "raw.s1p": _touchstone(raw, unit, software),
-        "corrected.s1p": _touchstone(corrected, unit, software),
-        "plan.toml": plan.text.encode(),
-        "verdict.json": _json(
-            {
-                "format": RECORD_FORMAT,
-                "version": RECORD_VERSION,
-                "software": software,
-                "unit": unit,
-                "operator": operator,
-                "note": note,
-                "accepted_at": _utc(accepted_at),
-                "taken_at": _utc(corrected.taken_at),
-                "sweep": corrected.sequence,
-                "statement": MATCH_ONLY,
-                "source": source_as_json(corrected.source),
-                "invented": corrected.source.kind == "virtual",
-                "assumptions": asdict(assumptions),
-                "verdict": verdict.as_json(),
-                "words": verdict.words,
-                "details": [_detail(band) for band in verdict.bands],
-                "notes": list(verdict.notes),
-            }
-        ),
+        for number, each in enumerate(condition.raw, 1)
     }
+
+
+def done_files(acceptance: Acceptance, calibration: str | None) -> dict[str, bytes]:
+    """The files that say what was done, and nothing that is derived, by their names.
+
+    calibration : the calibration's own JSON text; None where there is none.
+    """
+    files = {HEAD: as_json(head_as_json(acceptance)), PLAN: acceptance.plan.text.encode()}
     if calibration is not None:
-        files["calibration.json"] = calibration.encode()
-    return Record(f"{safe_name(unit)}_{accepted_at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}", files)
+        files[CALIBRATION] = calibration.encode()
+    if acceptance.recipe.text:
+        files[RECIPE] = acceptance.recipe.text.encode()
+    if acceptance.declared.toml:
+        files[PLANE] = acceptance.declared.toml.encode()
+        files |= {f"{PLANE_FILES}/{n}": each for n, each in acceptance.declared.files.items()}
+    for condition in acceptance.conditions:
+        files |= raw_files(acceptance, condition)
+    return files
+
+
+def folder_name(acceptance: Acceptance) -> str:
+    """The record's own name: the unit's, and the time it was signed off, or begun."""
+    at = acceptance.accepted_at or acceptance.begun_at
+    return f"{safe_name(acceptance.unit)}_{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}"
+
+
+def raw_name(number: int) -> str:
+    """The file of a raw sweep, counted from 1."""
+    return f"raw-{number:02}.s1p"
 
 
 def safe_name(text: str) -> str:
@@ -119,15 +198,20 @@ def safe_name(text: str) -> str:
     plain = re.sub(r"\.{2,}", ".", plain).strip("-._")
     if not plain:
         return "unit"
-    return f"unit-{plain}" if plain.partition(".")[0].lower() in _DEVICE_NAMES else plain
+    return f"unit-{plain}" if plain.partition(".")[0].lower() in DEVICE_NAMES else plain
 
 
-def _touchstone(sweep: Sweep, unit: str, software: str) -> bytes:
+def touchstone_of(sweep: Sweep, unit: str, software: str, undone: str = "") -> bytes:
+    """A sweep as Touchstone 1.1, with plane, unit, time and source in its comments.
+
+    undone : what lies between the connector and the feed, where the plane was moved.
+    """
     source = sweep.source
     comments = [
-        f"unit: {unit}",
+        *([f"unit: {unit}"] if unit else []),
         f"plane: {sweep.plane}",
-        f"taken at: {_utc(sweep.taken_at)}, sweep {sweep.sequence}",
+        *([f"undone: {undone}"] if undone else []),
+        f"taken at: {as_utc(sweep.taken_at)}, sweep {sweep.sequence}",
         f"source: {source.kind} {source.port}, {source.unit}, profile {source.profile}",
         f"written by {software}",
     ]
@@ -139,25 +223,91 @@ def _touchstone(sweep: Sweep, unit: str, software: str) -> bytes:
     return format_touchstone(reading, comments).encode("ascii")
 
 
-def _detail(band: BandVerdict) -> dict[str, object]:
-    return {
-        "name": band.name,
-        "link": band.link,
-        "low_hz": band.low_hz,
-        "high_hz": band.high_hz,
-        "words": band.words,
-        "average_return_loss_db": known(band.average_return_loss_db),
-        "average_better_than_db": known(band.average_better_than_db),
-        "edge_error": band.edge_error,
-        "reason": band.reason,
-        "note": band.note,
-    }
-
-
-def _json(content: Mapping[str, object]) -> bytes:
+def as_json(content: Mapping[str, object]) -> bytes:
+    """A JSON file's content, for people to read too."""
     text = json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
     return (text + "\n").encode(errors="backslashreplace")
 
 
-def _utc(time: datetime) -> str:
+def as_utc(time: datetime) -> str:
+    """To a millisecond, as in "2026-05-01T12:00:00.000Z"."""
     return time.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def head_as_json(acceptance: Acceptance) -> dict[str, object]:
+    """What `record.json` tells."""
+    at, recipe = acceptance.accepted_at, acceptance.recipe
+    offset = (at or acceptance.begun_at).utcoffset() or timedelta()
+    return {
+        "format": RECORD_FORMAT,
+        "version": RECORD_VERSION,
+        "kind": acceptance.kind,
+        "software": acceptance.software,
+        "unit": acceptance.unit,
+        "operator": acceptance.operator,
+        "note": acceptance.note,
+        "begun_at": _exact(acceptance.begun_at),
+        "accepted_at": None if at is None else _exact(at),
+        "utc_offset_minutes": offset.total_seconds() / 60,
+        "recipe": recipe.name if recipe.text else None,
+        "dimensions_mm": dict(acceptance.dimensions),
+        "plan": acceptance.plan.name,
+        "source": source_as_json(acceptance.source) if acceptance.conditions else None,
+        "invented": acceptance.invented,
+        "reference_plane": acceptance.plane.words,
+        "assumptions": asdict(acceptance.assumptions),
+        "touch": None if acceptance.touch is None else asdict(acceptance.touch),
+        "conditions": [_condition(each) for each in acceptance.conditions],
+        "statement": MATCH_ONLY,
+    }
+
+
+def _condition(condition: Condition) -> dict[str, object]:
+    return {
+        "name": condition.name,
+        "label": condition.label,
+        "plane": str(condition.raw[-1].plane),
+        "source": source_as_json(condition.raw[-1].source),
+        "swept": condition.swept,
+        "request": [asdict(each) for each in condition.raw[-1].request],
+        "sweeps": [
+            {"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in condition.raw
+        ],
+    }
+
+
+def _exact(time: datetime) -> str:
+    """To the last digit: an uncertainty grows with age, and is worked out again from this."""
+    return time.astimezone(UTC).isoformat()
+
+
+def require_layout(version: int, name: str) -> None:
+    """Raise RecordError where a record was written in a layout of a later version."""
+    if version > RECORD_VERSION:
+        raise RecordError(
+            f"The record {name} was written by a later version (layout {version}, this one "
+            f"reads up to {RECORD_VERSION}). Install the newer version."
+        )
+
+
+SOURCE_KEYS = ("kind", "unit", "profile", "port", "unit_corrected")
+
+
+def sweeps_of(told: Mapping[str, Any], readings: Sequence[Reading]) -> tuple[Sweep, ...]:
+    """Sweeps of one condition again, from what `record.json` tells of it and what was read.
+
+    Raises KeyError, TypeError or ValueError where something is not as it should be.
+    """
+    source = Source(**{key: told["source"][key] for key in SOURCE_KEYS})
+    return tuple(
+        Sweep(
+            one.frequency_hz,
+            one.reflection,
+            Plane(told["plane"]),
+            datetime.fromisoformat(sweep["taken_at"]),
+            sweep["number"],
+            source,
+            tuple(SweepRequest(**each) for each in told.get("request", ())),
+        )
+        for sweep, one in zip(told["sweeps"], readings, strict=True)
+    )

@@ -1,14 +1,10 @@
-"""The files of acceptance: tables and plans read, records written whole or not at all."""
+"""The files of acceptance that are read: tables and plans."""
 
 from __future__ import annotations
 
-import errno
 import functools
 import importlib.metadata
 import importlib.resources
-import os
-import shutil
-import tempfile
 from pathlib import Path
 
 from acceptance.bands import (
@@ -19,13 +15,11 @@ from acceptance.bands import (
     parse_regions,
     parse_services,
 )
-from acceptance.errors import PlanError, RecordError
+from acceptance.errors import PlanError, RecipeError
 from acceptance.limit import Preset, parse_presets
 from acceptance.plan import MOST_CHARACTERS, Plan, parse_plan
-from acceptance.record import Record
-from acquire.durable import sync_folder
-
-MOST_OF_ONE_NAME = 100
+from acceptance.recipe import Recipe, parse_recipe
+from acquire.bounded import read_at_most
 
 
 @functools.cache
@@ -55,9 +49,7 @@ def load_presets() -> tuple[Preset, ...]:
 def load_plan(path: Path) -> Plan:
     """Read a plan's file; raise PlanError where it cannot be read or used."""
     try:
-        with path.open("rb") as file:
-            content = file.read(4 * MOST_CHARACTERS + 1)
-        text = content.decode("utf-8-sig")
+        text = read_at_most(path, 4 * MOST_CHARACTERS).decode("utf-8-sig")
     except OSError as error:
         raise PlanError(f"{path}: cannot be read: {error.strerror or error}.") from error
     except UnicodeDecodeError as error:
@@ -67,56 +59,22 @@ def load_plan(path: Path) -> Plan:
     return parse_plan(text, str(path), load_bands(), load_presets())
 
 
+def load_recipe(path: Path) -> Recipe:
+    """Read a recipe's file; raise RecipeError where it cannot be read or used."""
+    try:
+        text = read_at_most(path, 4 * MOST_CHARACTERS).decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or "it is no UTF-8 text"
+        raise RecipeError(f"{path}: cannot be read: {why}. Check its name.") from error
+    return parse_recipe(text, path.name)
+
+
 def software() -> str:
     """Return this program's name and version, for records."""
     try:
         return f"bandwright {importlib.metadata.version('bandwright')}"
     except importlib.metadata.PackageNotFoundError:
         return "bandwright, not installed"
-
-
-def write_record(record: Record, parent: Path) -> Path:
-    """Write a record's folder below parent and return its path.
-
-    The folder appears whole or not at all, and is on the disk when this returns. A folder of
-    the same name is never touched: the new one gets "-2", "-3" and so on behind its name.
-    Raises RecordError; nothing is left behind then.
-    """
-    try:
-        parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(dir=parent, prefix=".draft-"))
-        try:
-            for name, content in record.files.items():
-                with (draft / name).open("xb") as file:
-                    file.write(content)
-                    file.flush()
-                    os.fsync(file.fileno())
-            draft.chmod(0o755)
-            sync_folder(draft)
-            written = _rename(draft, parent, record.folder)
-        except BaseException:
-            shutil.rmtree(draft, ignore_errors=True)
-            raise
-        sync_folder(parent)
-    except OSError as error:
-        raise RecordError(
-            f"The record {record.folder} could not be written to {parent}: "
-            f"{error.strerror or error}. Nothing was kept; choose another folder or make room."
-        ) from error
-    return written
-
-
-def _rename(draft: Path, parent: Path, name: str) -> Path:
-    for number in range(1, MOST_OF_ONE_NAME + 1):
-        target = parent / (name if number == 1 else f"{name}-{number}")
-        if target.exists() or target.is_symlink():
-            continue
-        try:
-            return draft.rename(target)
-        except OSError as error:  # another program took the name just now
-            if error.errno not in (errno.EEXIST, errno.ENOTEMPTY):
-                raise
-    raise OSError(errno.EEXIST, f"{MOST_OF_ONE_NAME} folders of that name exist already")
 
 
 def _shipped(name: str) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from acceptance.errors import VerdictError
 from acceptance.match import average_return_loss_db, reflection_from_return_loss, return_loss_db
 from acceptance.plan import Plan, Target
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
+from calibration.plane import Undone, plane_words
 from calibration.spread import NORMAL_95
 from calibration.uncertainty import Interval
 
@@ -42,6 +44,13 @@ class Verdict:
     guarded: bool
     notes: tuple[str, ...]
     """What the numbers alone do not say; one sentence each."""
+    undone: Undone | None = None
+    """What the plane was moved through, if it was moved."""
+
+    @property
+    def where(self) -> str:
+        """The reference plane in words: "at the antenna's feed after 182 mm of PTFE coax"."""
+        return plane_words(self.plane, self.undone)
 
     @property
     def words(self) -> str:
@@ -56,6 +65,7 @@ class Verdict:
             "overall": str(self.overall),
             "plan": self.plan,
             "plane": str(self.plane),
+            **({} if self.undone is None else {"undone": self.undone.as_json()}),
             "source": source_as_json(self.source),
             "bands": [band.as_json() for band in self.bands],
         }
@@ -68,6 +78,7 @@ def judge(
     source: Source | None = None,
     *,
     trust: Interval | None = None,
+    undone: Undone | None = None,
 ) -> Verdict:
     """Judge every target of a plan.
 
@@ -75,6 +86,8 @@ def judge(
         Sweep its own are taken where they are not.
     trust : how far each point can be trusted, on the readings' grid; None while it is not known.
         Then, and where the plan wants no guard band, a pass is called unguarded.
+    undone : what the readings were moved through, if they were. Where that lifts the uncertainty
+        above the reading itself and past the limit, nothing is told: the band is not measured.
     Each point is decided by its own value and uncertainty, and the most severe one is the
     band's. At an edge between two points the reflection is interpolated with the delay taken
     out, and the error of that is added to it before it is judged. A grid too coarse to follow the
@@ -87,7 +100,9 @@ def judge(
             f"The uncertainty is for {trust.frequency_hz.size} other points than the "
             f"{readings.frequency_hz.size} of the readings; each point needs its own."
         )
-    bands = tuple(_judge_target(target, readings, trust, plan.guard) for target in plan.targets)
+    bands = tuple(
+        _judge_target(target, readings, trust, plan.guard, undone) for target in plan.targets
+    )
     guarded = trust is not None and plan.guard > 0
     return Verdict(
         overall=most_severe(band.state for band in bands),
@@ -96,7 +111,8 @@ def judge(
         source=source,
         bands=bands,
         guarded=guarded,
-        notes=tuple(_notes(readings, plane, source, trust, plan.guard)),
+        notes=tuple(_notes(readings, plane, source, trust, plan, undone=undone)),
+        undone=undone,
     )
 
 
@@ -113,14 +129,18 @@ def source_as_json(source: Source) -> dict[str, object]:
 
 
 def _judge_target(
-    target: Target, readings: Sweep | Reading, trust: Interval | None, guard: float
+    target: Target,
+    readings: Sweep | Reading,
+    trust: Interval | None,
+    guard: float,
+    undone: Undone | None,
 ) -> BandVerdict:
-    blank = BandVerdict(
+    blank = partial(
+        BandVerdict,
         name=target.name,
         link=target.link,
         low_hz=target.low_hz,
         high_hz=target.high_hz,
-        state=State.NOT_MEASURED,
         limit=target.limit,
         guarded=trust is not None and guard > 0,
         note=target.note,
@@ -128,30 +148,26 @@ def _judge_target(
     found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
     curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
     if curve is None:
-        return replace(blank, reason=reason)
+        return blank(state=State.NOT_MEASURED, reason=reason)
     reach = _Reach.along(curve, trust)
     if not reach.known:
         reason = "The uncertainty is not known across the whole band. Calibrate for it."
-        return replace(blank, reason=reason)
+        return blank(state=State.NOT_MEASURED, reason=reason)
     size = np.abs(curve.reflection) + curve.error
     limit = target.limit.reflection
     decided = decide(size, limit, guard * reach.upward, guard * reach.downward)
     worst = int(np.lexsort((size, decided))[-1])
     state = DECIDED[int(decided[worst])]
+    reason = reason or _nothing_told(curve, size, reach, limit, undone)
     if reason and state is not State.FAIL:
-        return replace(blank, reason=reason)
-    judged = replace(
-        blank,
-        state=state,
-        reason=reason,
-        worst_frequency_hz=float(curve.frequency_hz[worst]),
-        **reach.worst(size, worst, target.limit.return_loss_db),
-    )
-    if reason:
-        return judged
-    if trust is not None and state in (State.PASS, State.CONDITIONAL_PASS):
-        judged = replace(judged, false_pass_risk=_risk(size, limit, reach.upward))
-    return replace(judged, edge_error=float(curve.error.max()), **reach.average(curve, size))
+        return blank(state=State.NOT_MEASURED, reason=reason)
+    told = reach.worst(size, worst, target.limit.return_loss_db)
+    if not reason:
+        told |= reach.average(curve, size) | {"edge_error": float(curve.error.max())}
+        if trust is not None and state in (State.PASS, State.CONDITIONAL_PASS):
+            told["false_pass_risk"] = _risk(size, limit, reach.upward)
+    at_hz = float(curve.frequency_hz[worst])
+    return blank(state=state, reason=reason, worst_frequency_hz=at_hz, **told)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,9 +187,12 @@ class _Reach:
         if trust is None:
             none = np.zeros(curve.frequency_hz.size)
             return cls(none, none, none, stated=False)
+        near = np.searchsorted(trust.frequency_hz, curve.frequency_hz[[0, -1]])
+        beside = slice(max(int(near[0]) - 1, 0), int(near[1]) + 1)
+        grid, read = trust.frequency_hz[beside], trust.reflection[beside]
         upward, downward, floor = (
-            np.interp(curve.frequency_hz, trust.frequency_hz, part)
-            for part in (trust.upward, trust.downward, trust.floor)
+            np.interp(curve.frequency_hz, grid, part)
+            for part in (trust.high[beside] - read, read - trust.low[beside], trust.floor[beside])
         )
         return cls(upward, downward, floor, stated=True)
 
@@ -181,20 +200,18 @@ class _Reach:
     def known(self) -> bool:
         """True where every point has an uncertainty."""
         return all(
-            bool((np.isfinite(part) & (part >= 0)).all()) for part in (self.upward, self.downward)
+            part.min() >= 0 and bool(np.isfinite(part.max()))
+            for part in (self.upward, self.downward)
         )
 
     def worst(self, size: FloatArray, at: int, limit_db: float) -> dict[str, Any]:
         """What is known of the deciding point, by the names of `BandVerdict`."""
-        read_db = float(return_loss_db(size[at]))
+        largest, least = size[at] + self.upward[at], max(size[at] - self.downward[at], 0.0)
+        sizes = (size[at], largest, least, self.floor[at])
+        read_db, low_db, high_db, floor_db = return_loss_db(sizes).tolist()
         if not self.stated:
             return {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
-        low_db = float(return_loss_db(size[at] + self.upward[at]))
-        high_db = float(return_loss_db(max(float(size[at] - self.downward[at]), 0.0)))
-        told = {
-            "interval_db": (low_db, high_db),
-            "trust_floor_db": float(return_loss_db(self.floor[at])),
-        }
+        told: dict[str, Any] = {"interval_db": (low_db, high_db), "trust_floor_db": floor_db}
         if size[at] <= self.floor[at]:
             return told | {"better_than_db": low_db}
         return told | {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
@@ -202,10 +219,37 @@ class _Reach:
     def average(self, curve: BandCurve, size: FloatArray) -> dict[str, Any]:
         """What is known of the band's average, by the names of `BandVerdict`."""
         read_db = average_return_loss_db(curve.frequency_hz, curve.reflection)
-        if self.stated and read_db >= average_return_loss_db(curve.frequency_hz, self.floor):
+        above = bool((np.abs(curve.reflection) > self.floor).all())
+        if (
+            self.stated
+            and not above
+            and read_db >= average_return_loss_db(curve.frequency_hz, self.floor)
+        ):
             proven = average_return_loss_db(curve.frequency_hz, size + self.upward)
             return {"average_better_than_db": proven}
         return {"average_return_loss_db": read_db}
+
+
+def _nothing_told(
+    curve: BandCurve, size: FloatArray, reach: _Reach, limit: float, undone: Undone | None
+) -> str:
+    """Why a moved reading tells nothing, with the cure; empty where it does, or was not moved.
+
+    A point tells nothing where its uncertainty exceeds the reading itself, so that it might be
+    nothing at all, and reaches past the limit, so that it might be a fail as well.
+    """
+    if undone is None:
+        return ""
+    lost = (reach.downward >= size) & (size + reach.upward > limit)
+    if not lost.any():
+        return ""
+    at = int(np.argmax(np.where(lost, size + reach.upward, 0.0)))
+    return (
+        f"Undoing {undone.words} lifts the uncertainty at {curve.frequency_hz[at] / 1e6:.6g} MHz "
+        f"to {reach.upward[at]:.2f}, above the {size[at]:.2f} that is read and past the limit's "
+        f"{limit:.2f}: through it nothing can be told. Calibrate at its far end, or measure it "
+        "with `bandwright cable`."
+    )
 
 
 def _risk(size: FloatArray, limit: float, upward: FloatArray) -> float:
@@ -229,12 +273,25 @@ def _origin(
 
 
 def _notes(
-    readings: Sweep | Reading, plane: Plane, source: Source, trust: Interval | None, guard: float
+    readings: Sweep | Reading,
+    plane: Plane,
+    source: Source,
+    trust: Interval | None,
+    plan: Plan,
+    *,
+    undone: Undone | None,
 ) -> Sequence[str]:
     notes = [f"A verdict on the {MATCH_ONLY}."]
+    if undone is not None:
+        notes.append(undone.said)
+    if plan.antennas > 1:
+        notes.append(
+            f"Isolation was not measured: the unit has {plan.antennas} antennas, and the match of "
+            "one says nothing of what it couples into its neighbour."
+        )
     if trust is None:
         notes.append("No uncertainty is known, so a pass is unguarded.")
-    elif guard == 0:
+    elif plan.guard == 0:
         notes.append("The plan wants no guard band, so a pass is unguarded.")
     if plane is Plane.RAW:
         notes.append("The readings are raw: no calibration was applied to them.")

@@ -1,0 +1,364 @@
+"""Records on disk: written whole or not at all, and read back."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Any
+
+from acceptance.entry import Card
+from acceptance.errors import RecordError
+from acceptance.examination import examine, verdict_as_json
+from acceptance.plan import FINISHED, parse_plan
+from acceptance.recheck import Recheck, StoredRecord, recheck
+from acceptance.recipe import NO_RECIPE, parse_recipe
+from acceptance.record import (
+    CALIBRATION,
+    CORRECTED,
+    HEAD,
+    PLAN,
+    PLANE,
+    PLANE_FILES,
+    RECIPE,
+    TRUST,
+    VERDICT,
+    Acceptance,
+    Condition,
+    Record,
+    as_json,
+    head_as_json,
+    raw_name,
+    require_layout,
+    sweeps_of,
+)
+from acceptance.store import load_bands, load_presets, software
+from acceptance.sums import SUMS, differences
+from acceptance.told import TOLD, card_of, doubt_of
+from acceptance.touch import Touch
+from acceptance.trust_table import parse_trust_table
+from acquire.beside import beside
+from acquire.durable import sync_folder
+from acquire.errors import BandwrightError
+from acquire.sweep import Plane, Reading
+from acquire.touchstone import parse_touchstone
+from calibration.budget import Assumptions
+from calibration.plane_table import NOT_MOVED, PlaneText
+from calibration.store import parse_calibration, plane_again
+
+MOST_OF_ONE_NAME = 100
+DRAFT_IS_OLD_S = 24 * 3600.0
+MOST_FILES = 2000
+LARGEST_TOLD = 16 * 2**20
+"""Bytes of one file that is read for a catalogue."""
+LARGEST_RECORD = 512 * 2**20
+"""Bytes, all files together; twelve conditions of a hundred sweeps take a fifth of it."""
+
+
+def load_record(folder: Path) -> StoredRecord:
+    """Read a record's folder back, without checking what it says.
+
+    Raises RecordError, one sentence, where something is missing or cannot be read.
+    """
+    return parse_record(read_files(folder), folder.resolve().name)
+
+
+def recheck_folder(folder: Path) -> Recheck:
+    """Check a record's sums, work it out anew and compare. Raises as `load_record`."""
+    files = read_files(folder)
+    record = parse_record(files, folder.resolve().name)
+    return recheck(record, differences(files), software())
+
+
+def read_files(folder: Path) -> dict[str, bytes]:
+    """Every file of a folder and of its folders, by name; links are not followed.
+
+    Raises RecordError where there is no folder, or more than a record can hold.
+    """
+    if not folder.is_dir():
+        raise RecordError(f"There is no record {folder}. Name the folder that `accept` wrote.")
+    files: dict[str, bytes] = {}
+    total = 0
+    try:
+        for path in sorted(folder.rglob("*")):
+            if path.is_symlink() or not path.is_file():
+                continue
+            total += path.stat().st_size
+            if total > LARGEST_RECORD or len(files) >= MOST_FILES:
+                raise RecordError(
+                    f"{folder.name} holds more than {MOST_FILES} files or "
+                    f"{LARGEST_RECORD // 2**20} MB, so it is no record. Name another folder."
+                )
+            files[path.relative_to(folder).as_posix()] = path.read_bytes()
+    except OSError as error:
+        raise RecordError(
+            f"The record {folder.name} cannot be read: {error.strerror or error}. Take it from "
+            "where it was copied."
+        ) from error
+    return files
+
+
+def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
+    """Make a record of its files. Raises RecordError, one sentence, where that cannot be."""
+    try:
+        head = json.loads(files[HEAD if HEAD in files else VERDICT])
+        layout = _layout(head["version"], name)
+        return layout(files, name, head)
+    except RecordError:
+        raise
+    except KeyError as error:
+        raise RecordError(
+            f"The record {name} cannot be read: {error.args[0]} is missing. Take it from where it "
+            "was copied."
+        ) from error
+    except (ValueError, TypeError, AttributeError, RecursionError, BandwrightError) as error:
+        raise RecordError(
+            f"The record {name} cannot be read: {str(error).rstrip('.')}. Take it from where it "
+            "was copied."
+        ) from error
+
+
+def _layout(version: int, name: str) -> Callable[..., StoredRecord]:
+    require_layout(version, name)
+    return _first_layout if version == 1 else _present_layout
+
+
+def _present_layout(files: Mapping[str, bytes], name: str, head: Mapping[str, Any]) -> StoredRecord:
+    zone = timezone(timedelta(minutes=head["utc_offset_minutes"]))
+    plan = parse_plan(_text(files, PLAN), PLAN, load_bands(), load_presets())
+    conditions = tuple(
+        Condition(
+            each["name"],
+            sweeps_of(
+                each,
+                [
+                    _reading(files, f"{each['name']}/{raw_name(number)}")
+                    for number in range(1, len(each["sweeps"]) + 1)
+                ],
+            ),
+            each["swept"],
+        )
+        for each in head["conditions"]
+    )
+    calibration = (
+        parse_calibration(files[CALIBRATION], CALIBRATION) if CALIBRATION in files else None
+    )
+    declared = _declared(files)
+    acceptance = Acceptance(
+        unit=head["unit"],
+        plan=plan,
+        calibration=calibration,
+        assumptions=Assumptions(**head["assumptions"]),
+        begun_at=datetime.fromisoformat(head["begun_at"]),
+        software=head["software"],
+        operator=head["operator"],
+        note=head["note"],
+        conditions=conditions,
+        touch=None if head["touch"] is None else Touch(**head["touch"]),
+        recipe=parse_recipe(_text(files, RECIPE), RECIPE) if RECIPE in files else NO_RECIPE,
+        dimensions=dict(head["dimensions_mm"]),
+        accepted_at=(
+            None
+            if head["accepted_at"] is None
+            else datetime.fromisoformat(head["accepted_at"]).astimezone(zone)
+        ),
+        kind=head["kind"],
+        plane=plane_again(declared, calibration),
+        declared=declared,
+    )
+    if acceptance.kind == "acceptance" and acceptance.calibration is None:
+        raise RecordError(f"The record {name} cannot be read: {CALIBRATION} is missing.")
+    return StoredRecord(
+        name,
+        head["version"],
+        acceptance,
+        json.loads(files[VERDICT]) if VERDICT in files else None,
+        {
+            each.name: _reading(files, f"{each.name}/{CORRECTED}")
+            for each in conditions
+            if f"{each.name}/{CORRECTED}" in files
+        },
+        {
+            each.name: parse_trust_table(files[f"{each.name}/{TRUST}"])
+            for each in conditions
+            if f"{each.name}/{TRUST}" in files
+        },
+    )
+
+
+def _first_layout(files: Mapping[str, bytes], name: str, told: Mapping[str, Any]) -> StoredRecord:
+    """One condition, its files at the top, and all that is known of it in verdict.json."""
+    readings = [_reading(files, raw_name(n)) for n in range(1, len(told["sweeps"]) + 1)]
+    raw = sweeps_of({**told, "plane": Plane.RAW, "request": ()}, readings)
+    accepted_at = datetime.fromisoformat(told["accepted_at"])
+    acceptance = Acceptance(
+        unit=told["unit"],
+        plan=parse_plan(_text(files, PLAN), PLAN, load_bands(), load_presets()),
+        calibration=parse_calibration(files[CALIBRATION], CALIBRATION),
+        assumptions=Assumptions(**told["assumptions"]),
+        begun_at=accepted_at,
+        software=told["software"],
+        operator=told["operator"],
+        note=told["note"],
+        conditions=(Condition(FINISHED, raw, told["swept"]),),
+        touch=None if told.get("touch") is None else Touch(**told["touch"]),
+        accepted_at=accepted_at,
+    )
+    corrected = {FINISHED: _reading(files, CORRECTED)} if CORRECTED in files else {}
+    return StoredRecord(name, 1, acceptance, told, corrected)
+
+
+def _declared(files: Mapping[str, bytes]) -> PlaneText:
+    """What the plane was declared as; nothing where it was not moved."""
+    if PLANE not in files:
+        return NOT_MOVED
+    beside_it = f"{PLANE_FILES}/"
+    return PlaneText(
+        _text(files, PLANE),
+        {n.removeprefix(beside_it): each for n, each in files.items() if n.startswith(beside_it)},
+    )
+
+
+def _reading(files: Mapping[str, bytes], name: str) -> Reading:
+    return parse_touchstone(files[name], name).reading
+
+
+def _text(files: Mapping[str, bytes], name: str) -> str:
+    return files[name].decode()
+
+
+def told_files(folder: Path) -> dict[str, bytes]:
+    """Those files of a folder that tell what a record is; none where it is no record.
+
+    Links are not followed. Raises RecordError, one sentence.
+    """
+    files = {}
+    try:
+        with os.scandir(folder) as found:
+            for each in found:
+                if each.name not in TOLD or not each.is_file(follow_symlinks=False):
+                    continue
+                if each.stat().st_size > LARGEST_TOLD:
+                    raise RecordError(
+                        f"The record {folder.name} cannot be read: {each.name} holds more than "
+                        f"{LARGEST_TOLD // 2**20} MB. Take it from where it was copied."
+                    )
+                files[each.name] = Path(each.path).read_bytes()
+    except OSError as error:
+        raise RecordError(
+            f"The record {folder.name} cannot be read: {error.strerror or error}. Check your "
+            "rights there."
+        ) from error
+    return files if files.keys() & {HEAD, VERDICT, SUMS} else {}
+
+
+def read_card(folder: Path, told: Mapping[str, bytes], bench: str = "") -> Card:
+    """What a record tells; worked out anew where its verdict is gone, or in an old layout.
+
+    told : what `told_files` found. Raises RecordError, one sentence.
+    """
+    doubt = doubt_of(told)
+    if not {HEAD, VERDICT} <= told.keys():
+        acceptance = load_record(folder).acceptance
+        try:
+            derived = as_json(verdict_as_json(examine(acceptance)))
+        except (BandwrightError, ValueError) as error:
+            raise RecordError(
+                f"The record {folder.name} cannot be judged: {str(error).rstrip('.')}."
+            ) from error
+        told = {**told, HEAD: as_json(head_as_json(acceptance)), VERDICT: derived}
+    return card_of(told, folder=folder.name, bench=bench, doubt=doubt)
+
+
+def corrected_of(folder: Path, condition: str) -> Reading:
+    """The corrected average of one condition, as recorded; worked out anew where that is gone.
+
+    Raises RecordError, one sentence, where the folder does not tell it.
+    """
+    record = load_record(folder)
+    kept = record.corrected.get(condition)
+    if kept is not None:
+        return kept
+    try:
+        looks = examine(record.acceptance).looks
+    except (BandwrightError, ValueError) as error:
+        raise RecordError(
+            f"The record {folder.name} cannot be worked out: {str(error).rstrip('.')}."
+        ) from error
+    for look in looks:
+        if look.condition.name == condition:
+            return Reading(look.corrected.frequency_hz, look.corrected.reflection)
+    raise RecordError(f'The record {folder.name} has no condition "{condition}".')
+
+
+def write_record(record: Record, parent: Path) -> Path:
+    """Write a record's folder below parent and return its path.
+
+    The folder appears whole or not at all, and is on the disk when this returns. A folder of
+    the same name is never touched: the new one gets "-2", "-3" and so on behind its name.
+    Raises RecordError; nothing is left behind then.
+    """
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(dir=parent, prefix=".draft-"))
+        _clear_drafts(parent, draft.stat().st_mtime)
+        try:
+            write_files(record.files, draft)
+            draft.chmod(0o755)
+            written = _rename(draft, parent, record.folder)
+        except BaseException:
+            shutil.rmtree(draft, ignore_errors=True)
+            raise
+        sync_folder(parent)
+    except OSError as error:
+        raise RecordError(
+            f"The record {record.folder} could not be written to {parent}: "
+            f"{error.strerror or error}. Nothing was kept; choose another folder or make room."
+        ) from error
+    return written
+
+
+def _clear_drafts(parent: Path, now_s: float) -> None:
+    """Remove what a power cut left of folders that were never finished; others may be at work."""
+    for draft in parent.glob(".draft-*"):
+        with contextlib.suppress(OSError):
+            if now_s - draft.stat().st_mtime > DRAFT_IS_OLD_S:
+                shutil.rmtree(draft, ignore_errors=True)
+
+
+def write_files(files: Mapping[str, bytes], folder: Path) -> None:
+    """Write new files into a folder and make them outlast a power cut.
+
+    Raises OSError, and BesideError for a name that leads elsewhere.
+    """
+    within = {folder}
+    for name, content in files.items():
+        path = beside(folder, name)
+        if path.parent not in within:
+            path.parent.mkdir(exist_ok=True)
+            within.add(path.parent)
+        with path.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    for each in within:
+        sync_folder(each)
+
+
+def _rename(draft: Path, parent: Path, name: str) -> Path:
+    for number in range(1, MOST_OF_ONE_NAME + 1):
+        target = parent / (name if number == 1 else f"{name}-{number}")
+        if target.exists() or target.is_symlink():
+            continue
+        try:
+            return draft.rename(target)
+        except OSError as error:  # another program took the name just now
+            if error.errno not in (errno.EEXIST, errno.ENOTEMPTY):
+                raise
+    raise OSError(errno.EEXIST, f"{MOST_OF_ONE_NAME} folders of that name exist already")

@@ -1,0 +1,58 @@
+"""What the tests of acceptance share: records on disk, and databases to keep them in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from acceptance.archive import write_record
+from acceptance.catalogue import Catalogue
+from acceptance.catalogue_tables import METADATA
+from acceptance.entry import Card
+from acceptance.query import Query
+from dashboard import gauges
+from tests.acceptance.postgres import WHY_NOT, programs, server
+
+
+@pytest.fixture(scope="session")
+def batch(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder with the records of the whole batch of gauges; to be read only."""
+    folder = tmp_path_factory.mktemp("gauges")
+    for each in gauges.records():
+        write_record(each, folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def cards(batch: Path) -> list[Card]:
+    """What a catalogue keeps of each of them, in the order of time."""
+    catalogue = Catalogue("sqlite://")
+    catalogue.take_in(batch)
+    found = catalogue.cards(Query())
+    catalogue.close()
+    return found
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[str]:
+    """The address of a real PostgreSQL server."""
+    if programs() is None:
+        pytest.skip(WHY_NOT)
+    with server() as address:
+        yield address
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """The address of an empty catalogue, in every kind of database that is here."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path / 'shared.sqlite'}"
+        return
+    url = request.getfixturevalue("postgres")
+    yield url
+    engine = sa.create_engine(url.replace("postgresql:", "postgresql+psycopg:"))
+    METADATA.drop_all(engine)
+    engine.dispose()
