@@ -2,6 +2,6 @@
 
 import sys
 
-from dashboard.cli import main
+from dashboard.start import main
 
 sys.exit(main())

@@ -14,49 +14,47 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from acceptance.conditions import state
+from acceptance.errors import RecipeError
+from acceptance.examination import Examined
 from acceptance.plan import Plan
+from acceptance.recipe import NO_RECIPE, Recipe
+from acceptance.record import Condition
 from acceptance.verdict import judge
 from acquire.clock import Clock, SystemClock
-from acquire.coverage import Coverage, Limits, Span, continuous_spans, cover
+from acquire.coverage import Coverage, Span, continuous_spans
 from acquire.errors import CoverageError
 from acquire.stream import Stream
-from acquire.sweep import Sweep
+from acquire.sweep import Sweep, SweepRequest
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
+from calibration.checking import Check
 from calibration.kit import Kit
+from calibration.plane_table import NOT_MOVED, PlaneText
 from calibration.trust import Trust
-from dashboard.accepting import steady_moment, write_down
+from calibration.uncertainty import interval
+from dashboard.acceptance_run import Accepting, Said, SignedOff
+from dashboard.accepting import steady_moment
 from dashboard.calibrating import Calibrating
 from dashboard.errors import NotNowError
-from dashboard.snapshot import Hold, PortState, Snapshot
+from dashboard.holding import Holding
+from dashboard.looking import Looking
+from dashboard.placing import EndedBy, Placing
+from dashboard.snapshot import PortState, Snapshot
+from dashboard.surroundings import with_surroundings
+from dashboard.touching import Touching
+from dashboard.tuning import Tuning
+from dashboard.unit import coverage_for
 
 if TYPE_CHECKING:
     from acquire.analyzer import Analyzer
     from acquire.profile import Profile
     from replay.virtual_bench import VirtualBench
 
-SURROUNDINGS = 0.15
-"""How far around each wanted edge the overview reaches, as a part of its frequency: a dip on its
-way to a band is seen from there."""
-WITHOUT_A_PLAN: Span = (690e6, 2700e6)
-"""What is swept while no bands are chosen: where most cellular bands lie."""
-MOST_HOLDS = 20
 LEAST_PATIENCE_S = 5.0
 """How long an acceptance waits for a sweep, beyond what three sweeps take."""
 LOOK_ROUND_S = 0.2
 """How often the stream's state is looked at while no sweep comes."""
-
-
-def surroundings(spans: Sequence[Span], limits: Limits) -> list[Span]:
-    """What to sweep around each span that the unit reaches, as far as the unit reaches, Hz."""
-    return [
-        (
-            max(low_hz * (1 - SURROUNDINGS), limits.low_hz),
-            min(high_hz * (1 + SURROUNDINGS), limits.high_hz),
-        )
-        for low_hz, high_hz in spans
-        if low_hz < limits.high_hz and high_hz > limits.low_hz
-    ]
 
 
 class Bench:
@@ -74,25 +72,32 @@ class Bench:
         calibrations_folder: Path,
         records_folder: Path,
         clock: Clock | None = None,
-        step_hz: float | None = None,
+        step_khz: float | None = None,
         assumptions: Assumptions | None = None,
+        recipe: Recipe = NO_RECIPE,
+        learned_folder: Path | None = None,
         virtual_bench: VirtualBench | None = None,
+        plane: PlaneText = NOT_MOVED,
+        stopping: threading.Event | None = None,
     ) -> None:
         """Prepare; nothing is opened before `start`.
 
         open_unit : meets the unit; called again, for ever, whenever it was lost.
         address : how the port is called to a person.
         kit : the standards at hand. calibration : one made before, and where it is kept.
-        step_hz : widest spacing of points; None leaves it to the bands.
+        step_khz : widest spacing of points; None leaves it to the bands.
         assumptions : what is taken to be so where nothing was measured or stated.
+        recipe : what can be changed on the antenna; learned_folder : where what its dimensions do
+            is kept from antenna to antenna, None keeps nothing.
         virtual_bench : what is on a virtual unit's port, where there is one to drive.
+        plane : what lies between the connector and the antenna's feed, if that is to be undone.
+        stopping : as a `Stream` takes it.
         """
         self.clock: Clock = SystemClock() if clock is None else clock
         self.virtual_bench = virtual_bench
         self._open_unit = open_unit
         self._address = address
-        self._records_folder = records_folder
-        self._step_hz = step_hz
+        self._step_khz = step_khz
 
         self._lock = threading.RLock()
         self._changed = threading.Condition(self._lock)
@@ -104,17 +109,26 @@ class Bench:
         self._coverage: Coverage | None = None
         self._coverage_problem = ""
         self._calibrating = Calibrating(
-            kit, calibration, calibration_path, folder=calibrations_folder, clock=self.clock
+            kit,
+            calibration,
+            calibration_path,
+            folder=calibrations_folder,
+            clock=self.clock,
+            assumptions=Assumptions() if assumptions is None else assumptions,
         )
-        self._trust = Trust(Assumptions() if assumptions is None else assumptions)
-        self._holds: tuple[Hold, ...] = ()
-        self._held = 0
-        self._sweep: Sweep | None = None
-        self._seen_at_s: float | None = None
+        self._trust = Trust(self._calibrating.assumptions)
+        self._tuning = Tuning(recipe, learned_folder)
+        self._touching = Touching()
+        self._placing = Placing(plane)
+        self.records_folder = records_folder
+        self._acceptance = Accepting(records_folder)
+        self._looking = Looking(plan)
+        self._holding = Holding()
         self._snapshot = self._first_snapshot()
 
-        self._stream = Stream(self._meet, (), self.clock)
-        self._stopping = threading.Event()
+        self._accepting = False
+        self._stopping = threading.Event() if stopping is None else stopping
+        self._stream = Stream(self._meet, self._next_passes, self.clock, self._stopping)
         self._worker = threading.Thread(target=self._work, name="bench", daemon=True)
 
     # ------------------------------------------------------------------ running
@@ -166,17 +180,67 @@ class Bench:
         Raises NotNowError while a calibration runs: its standards must share their frequencies.
         """
         with self._changing():
-            if self._calibrating.running:
+            if self._calibrating.guided is not None:
                 raise NotNowError(
                     "The bands cannot be changed while a calibration runs. Finish it, or leave it."
                 )
             self._plan = plan
+            self._looking.accept_by(plan)
+            self._tuning.begin_anew()
             self._cover()
 
     def use_kit(self, kit: Kit) -> None:
         """Calibrate with other standards from now on. Raises NotNowError while one runs."""
         with self._changing():
             self._calibrating.use_kit(kit)
+
+    def state_load(self, return_loss_db: float | None) -> None:
+        """The person says what the load's maker states, dB; None: nothing is stated."""
+        with self._changing():
+            assumptions = replace(self._trust.assumptions, load_db=return_loss_db)
+            self._calibrating.assume(assumptions)
+            self._trust = Trust(assumptions)
+
+    def use_plane(self, declared: PlaneText) -> None:
+        """Judge at another plane from now on. Raises PlaneError; the one before it stays then."""
+        with self._changing():
+            self._placing.use(declared, self._calibrating.corrected(None)[1].calibration)
+            self._tuning.begin_anew()
+
+    def take_end(self, name: str) -> str:
+        """Take what is shown as a pigtail with its far end "open" or "short", in words.
+
+        Raises NotNowError where nothing is calibrated, or the reading still moves.
+        """
+        with self._changing():
+            calibration = self._held_calibration()
+            corrected = calibration.correct(self._looking.at_rest())
+            self._placing.take_end(name, corrected, calibration)
+            return f"Taken: the pigtail with its end {'open' if name == 'open' else 'shorted'}."
+
+    def use_ends(self, ended_by: EndedBy) -> str:
+        """Judge at the far end of the pigtail whose ends were taken, in words.
+
+        ended_by : as `Placing.measured` takes it. Raises NotNowError where none was, PlaneError
+        where they do not tell it.
+        """
+        with self._changing():
+            calibration = self._held_calibration()
+            self._placing.use(self._placing.measured(calibration, ended_by), calibration)
+            whole = self._looking.whole
+            if whole is not None:
+                corrected = calibration.correct(whole.sweep)
+                budget = self._trust.budget(calibration, corrected, swept=self._looking.swept)
+                self._placing.check(budget, self._plan)
+            self._tuning.begin_anew()
+            return f"Verdicts hold {self._placing.plane.words} from now on."
+
+    def _held_calibration(self) -> Calibration:
+        """The one that holds. Raises NotNowError while there is none."""
+        state = self._calibrating.corrected(None)[1]
+        if state.calibration is None or state.phase != "held":
+            raise NotNowError("A pigtail's ends need a calibration first.")
+        return state.calibration
 
     def begin_calibration(self) -> None:
         """Start a guided calibration over the passes that are swept now.
@@ -193,6 +257,16 @@ class Bench:
             steps_hz = self._profile.limits.range_steps_hz
             self._calibrating.begin(passes, continuous_spans(passes, steps_hz))
 
+    def begin_check(self, check: Check) -> None:
+        """Start a guided check of the calibration, over the passes it was made with.
+
+        Raises NotNowError where there is nothing to check, CalibrationError where it cannot be
+        checked so.
+        """
+        with self._changing():
+            self._calibrating.begin_check(check)
+            self._cover()
+
     def standard_is_on(self) -> None:
         """The person says that the standard asked for is on: capture it."""
         with self._changing():
@@ -207,38 +281,148 @@ class Bench:
         """Leave the running calibration; the one before it, if any, holds again."""
         with self._changing():
             self._calibrating.leave()
+            self._cover()
 
-    def hold(self) -> None:
-        """Keep the trace that is shown, to compare with."""
+    def hold(self, name: str = "") -> None:
+        """Keep the trace that is shown, to compare with, under a name if it gets one."""
         with self._changing():
-            shown = self._snapshot.shown
-            if shown is None:
-                raise NotNowError("There is no trace to hold yet. Wait for the first sweep.")
-            self._held += 1
-            self._holds = (*self._holds, Hold(self._held, shown))[-MOST_HOLDS:]
+            self._holding.hold(self._snapshot, name)
+
+    def show_hold(self, number: int) -> None:
+        """Show another of the held traces. Raises NotNowError where there is none of it."""
+        with self._changing():
+            self._holding.show(number)
+
+    def did(self, dimension: str, delta_mm: float | None) -> str:
+        """The person says what was done to the antenna; None mm: bent, by nobody knows how much.
+
+        Returns it in words. Raises RecipeError, NotNowError.
+        """
+        with self._changing():
+            return self._tuning.did(dimension, delta_mm, self.clock.monotonic())
+
+    def undo_did(self) -> str:
+        """Take back what was said last, if nothing was learned from it yet; returns it."""
+        with self._changing():
+            return self._tuning.undo()
+
+    def begin_touch(self) -> None:
+        """Start the touch test. Raises NotNowError where there is no verdict to hold it against."""
+        with self._changing():
+            if self._snapshot.verdict is None:
+                raise NotNowError("The touch test needs a calibration and a plan first.")
+            self._touching.begin()
+
+    def touch_next(self) -> None:
+        """The hands are as the touch test asked. Raises NotNowError while the reading moves."""
+        with self._changing():
+            self._touching.look(self._tuning.resting())
+
+    def leave_touch(self) -> None:
+        """Leave the touch test."""
+        with self._changing():
+            self._touching.leave()
+
+    def another_antenna(self) -> None:
+        """Begin with the next antenna of the recipe: what was learned of the recipe stays."""
+        with self._changing():
+            self._tuning.begin_anew()
+            self._touching = Touching()
+            self._holding.clear()
 
     def undo_hold(self) -> None:
         """Let go of the newest held trace; the one before it is shown again."""
         with self._changing():
-            if not self._holds:
-                raise NotNowError("Nothing is held.")
-            self._holds = self._holds[:-1]
+            self._holding.undo()
 
-    def accept(self, unit: str, operator: str = "", note: str = "") -> Path:
-        """Write the record of the next steady sweep, and return its folder.
+    def sweep_condition(self, name: str, said: Said) -> str:
+        """Sweep the unit in one condition of the plan, and keep it; returns the verdict in words.
 
-        Raises NotNowError where it must not be accepted, RecordError where it cannot be written.
+        It is on the disk when this returns. Raises NotNowError where it must not be accepted,
+        RecordError where it cannot be written.
         """
-        if not unit.strip():
+        said = self._with_recipe(said)
+        moment = self._steady()
+        if moment.plan is None or name not in moment.plan.conditions:
+            raise NotNowError(f"The plan has no condition {name}. Choose one that it names.")
+        with self._changing():
+            if self._acceptance.current is None and moment.calibration.calibration is not None:
+                self._acceptance.go_on(said.unit, moment.plan, moment.calibration.calibration)
+            examined = self._keep(name, said, moment)
+        look = next(each for each in examined.looks if each.condition.name == name)
+        return look.verdict.words
+
+    def accept(self, said: Said) -> SignedOff:
+        """Sign the unit off and write its record.
+
+        Of a single missing condition the next steady sweep is taken first. Raises NotNowError
+        where it must not be accepted, RecordError where it cannot be written.
+        """
+        said = self._with_recipe(said)
+        now = self.snapshot()
+        missing = () if now.plan is None else self._acceptance.missing(now.plan)
+        if len(missing) > 1:
+            names = ", ".join(state(name).label for name in missing)
+            raise NotNowError(f"The plan still wants the unit swept: {names}.")
+        if now.plan is not None and now.plan.touch_test and now.touch.result is None:
+            raise NotNowError("The plan wants a touch test. Do it (key g), then sign off.")
+        moment = self._steady() if missing else now
+        calibration = moment.calibration.calibration
+        if calibration is None:
+            raise NotNowError("There is no calibration to accept by. Calibrate first.")
+        with self._changing():
+            if missing:
+                self._keep(missing[0], said, moment)
+            return self._acceptance.sign_off(
+                said,
+                calibration=calibration,
+                assumptions=self._trust.assumptions,
+                at=self.clock.now().astimezone(),
+            )
+
+    def examined(self) -> Examined | None:
+        """What follows from what was swept of the unit that is being accepted; None before."""
+        with self._lock:
+            return self._acceptance.examined
+
+    def throw_unfinished_away(self) -> None:
+        """Forget what was swept for acceptances that were not signed off."""
+        with self._changing():
+            self._acceptance.throw_away()
+
+    def _with_recipe(self, said: Said) -> Said:
+        if not said.unit.strip():
             raise NotNowError("An accepted antenna needs a name. Give it the one on its label.")
-        return write_down(
-            steady_moment(self.snapshot(), self._after),
-            unit=unit,
-            operator=operator,
-            note=note,
-            accepted_at=self.clock.now(),
+        return replace(
+            said,
+            unit=said.unit.strip(),
+            recipe=self._tuning.recipe,
+            touch=self._touching.result,
+            plane=self._placing.plane,
+            declared=self._placing.declared,
+        )
+
+    def _steady(self) -> Snapshot:
+        """The next steady moment, whole sweeps alone."""
+        self._accepting = True
+        try:
+            return steady_moment(self.snapshot(), self._after)
+        finally:
+            self._accepting = False
+
+    def _keep(self, name: str, said: Said, moment: Snapshot) -> Examined:
+        """Keep a moment as a condition; called under the lock."""
+        averaged, plan = moment.averaged, moment.plan
+        calibration = moment.calibration.calibration
+        if averaged is None or plan is None or calibration is None:
+            raise NotNowError("There is nothing to accept yet. Wait for the next sweep.")
+        return self._acceptance.keep(
+            Condition(name, averaged.of, moment.swept),
+            said,
+            plan=plan,
+            calibration=calibration,
             assumptions=self._trust.assumptions,
-            parent=self._records_folder,
+            at=self.clock.now().astimezone(),
         )
 
     def screw_on(self, name: str) -> None:
@@ -246,10 +430,30 @@ class Bench:
         with self._changing():
             self._virtual().screw_on(name)
 
+    def lay(self, pigtail: str) -> None:
+        """Lay a pigtail on the virtual bench, or none. Raises BenchError, NotNowError."""
+        with self._changing():
+            self._virtual().lay(pigtail)
+
     def bend(self, dimension: str, delta_mm: float) -> None:
         """Bend the virtual antenna. Raises BenchError, NotNowError."""
         with self._changing():
-            self._virtual().bend(dimension, delta_mm)
+            virtual = self._virtual()
+            virtual.bend(dimension, delta_mm)
+            if virtual.on_port == "antenna" and self._snapshot.verdict is not None:
+                with contextlib.suppress(RecipeError):  # the demo's hand says what it does
+                    now_s = self.clock.monotonic()
+                    self._tuning.did(dimension, delta_mm, now_s, beforehand=True)
+
+    def grip(self, *, gripped: bool) -> None:
+        """Grip the virtual antenna's cable, or let go of it. Raises NotNowError."""
+        with self._changing():
+            self._virtual().grip(gripped=gripped)
+
+    def transmit_nearby(self) -> None:
+        """Let a transmitter be heard on the virtual bench for a moment. Raises NotNowError."""
+        with self._changing():
+            self._virtual().transmit_nearby()
 
     @contextlib.contextmanager
     def _changing(self) -> Iterator[None]:
@@ -278,30 +482,33 @@ class Bench:
         """Meet the unit, and sweep what it can of what is wanted."""
         analyzer = self._open_unit()
         with self._lock:
+            self._looking.unit_is_back()
             self._profile = analyzer.profile
             self._cover()
         return analyzer
 
     def _cover(self) -> None:
         """Work the passes out anew; called under the lock."""
+        self._looking.sweep_anew()
+        self._stream.look_again()
         if self._profile is None:
             return
-        limits, timing = self._profile.limits, self._profile.timing
-        plan = self._plan
-        spans: Sequence[Span] = (WITHOUT_A_PLAN,) if plan is None else plan.spans
         try:
-            self._coverage = cover(
-                [*spans, *surroundings(spans, limits)],
-                limits=limits,
-                step_hz=self._step_hz,
-                margin=0.0 if plan is None else plan.margin,
-                seconds_per_point=timing.seconds_per_point,
-            )
+            want = with_surroundings(self._plan, self._profile.limits)
+            self._coverage = coverage_for(want, self._profile, self._step_khz)
             self._coverage_problem = ""
         except CoverageError as error:
             self._coverage_problem = str(error)
-            return
-        self._stream.set_passes(self._coverage.passes)
+
+    def _next_passes(self) -> Sequence[SweepRequest]:
+        """What to sweep now: asked by the sweeping thread before every sweep."""
+        with self._lock:
+            guided = self._calibrating.guided
+            if guided is not None:
+                return guided.request
+            if self._coverage is None:
+                return ()
+            return self._looking.next_passes(self._coverage, whole=self._accepting)
 
     def _work(self) -> None:
         """Follow the stream; where that fails, no verdict may stay on the page as if it held."""
@@ -336,9 +543,18 @@ class Bench:
                 self._stopping.wait(LOOK_ROUND_S)
 
     def _take(self, sweep: Sweep) -> None:
-        self._sweep = sweep
-        self._seen_at_s = self.clock.monotonic()
-        self._calibrating.take(sweep)
+        looking = self._looking
+        whole = looking.take(sweep, self.clock.monotonic())
+        if whole and self._coverage is not None and self._profile is not None:
+            looking.watch(self._coverage, self._profile, self._tuning.watched())
+        if looking.whole is None:
+            return
+        looking.count(sweep)
+        plan = self._plan
+        spans: Sequence[Span] = () if plan is None else plan.spans
+        if self._calibrating.take(sweep, spans):
+            looking.swept = 0
+            self._cover()
 
     def _has_moved(self) -> bool:
         """True where the port, or the virtual bench, is not as it was last shown."""
@@ -357,10 +573,23 @@ class Bench:
         return Snapshot(
             version=1,
             sweep=None,
+            averaged=None,
+            burst=None,
+            swept=0,
+            whole_at_s=None,
+            watched=None,
             corrected=None,
+            assumptions=self._trust.assumptions,
             trust=None,
+            budget=None,
             verdict=None,
+            tuned=None,
+            acceptance=self._acceptance.state(self._plan),
+            sweeping_since_s=None,
+            touch=self._touching.state,
+            recipe=self._tuning.recipe,
             plan=self._plan,
+            plane=self._placing.state,
             coverage=None,
             coverage_problem="",
             port=PortState("connecting", self._address, ""),
@@ -372,27 +601,59 @@ class Bench:
 
     def _publish(self) -> None:
         """Make the snapshot of this moment and tell everyone; called under the lock."""
-        corrected, state = self._calibrating.corrected(self._sweep)
-        trust = verdict = None
-        if corrected is not None and state.calibration is not None and state.phase == "held":
-            trust = self._trust.interval(state.calibration, corrected, corrected.taken_at)
-            if self._plan is not None:
-                verdict = judge(self._plan, corrected, trust=trust)
+        looking, now_s = self._looking, self.clock.monotonic()
+        averaged = looking.averaged
+        raw = None if averaged is None else averaged.sweep
+        corrected, state = self._calibrating.corrected(raw)
+        budget = trust = verdict = None
+        held = state.calibration if state.phase == "held" else None
+        if held is None:
+            self._placing.rest()
+        if corrected is not None and held is not None:
+            stated = self._trust.budget(held, corrected, averaged, swept=looking.swept)
+            there = self._placing.move(corrected, stated, held)
+            if there is not None:
+                corrected, budget = there.reading, there.budget
+                trust = interval(budget, corrected.reflection)
+            if there is not None and trust is not None and self._plan is not None:
+                verdict = judge(self._plan, corrected, trust=trust, undone=there.undone)
+                if averaged is not None:
+                    self._tuning.take(
+                        corrected,
+                        averaged,
+                        trust,
+                        plan=self._plan,
+                        verdict=verdict,
+                        now_s=now_s,
+                    )
         self._show(
             Snapshot(
                 version=self._snapshot.version + 1,
-                sweep=self._sweep,
+                sweep=raw,
+                averaged=averaged,
+                burst=looking.burst(now_s),
+                swept=looking.swept,
+                whole_at_s=looking.whole_at_s,
+                watched=None if averaged is looking.whole else looking.focus,
                 corrected=corrected,
+                assumptions=self._trust.assumptions,
                 trust=trust,
+                budget=budget,
                 verdict=verdict,
+                tuned=None if verdict is None else self._tuning.shown(),
+                acceptance=self._acceptance.state(self._plan),
+                sweeping_since_s=looking.since_s,
+                touch=self._touching.state,
+                recipe=self._tuning.recipe,
                 plan=self._plan,
+                plane=self._placing.state,
                 coverage=self._coverage,
                 coverage_problem=self._coverage_problem,
                 port=self._port(),
                 calibration=state,
-                holds=self._holds,
+                holds=self._holding.all,
                 bench=None if self.virtual_bench is None else self.virtual_bench.state(),
-                seen_at_s=self._seen_at_s,
+                seen_at_s=looking.seen_at_s,
             )
         )
 
@@ -405,14 +666,14 @@ class Bench:
 
     def _port(self) -> PortState:
         stream = self._stream.state
-        profile, sweep = self._profile, self._sweep
+        profile, averaged = self._profile, self._looking.whole
         # While a lost port is tried again it is still lost, as far as anyone can see.
         lost = stream.phase in ("connecting", "stopped") and stream.message != ""
         return PortState(
             phase="lost" if lost else stream.phase,
             address=self._address,
             message=stream.message,
-            unit="" if sweep is None else sweep.source.unit,
+            unit="" if averaged is None else averaged.sweep.source.unit,
             profile="" if profile is None else profile.name,
             unproven=profile is not None and profile.unproven,
         )

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from acceptance.plan import Plan
+from acceptance.recipe import NO_RECIPE, Recipe, parse_recipe
 from acquire.clock import Clock, SystemClock
 from acquire.profile import Profile, load_profiles
 from acquire.reopening import Reopening
 from calibration.budget import Assumptions
 from calibration.kit import Kit
+from calibration.plane_table import NOT_MOVED, PlaneText
 from calibration.store import load_calibration, load_kit
-from dashboard import folders
+from dashboard import folders, scenario
 from dashboard.bench import Bench
 from dashboard.unit import recorded, scheme_of
 from replay.openers import openers
@@ -37,8 +40,11 @@ def live_bench(
     record: Path | None = None,
     records_folder: Path | None = None,
     calibrations_folder: Path | None = None,
-    step_hz: float | None = None,
-    load_db: float | None = None,
+    step_khz: float | None = None,
+    assumptions: Assumptions | None = None,
+    recipe: Recipe = NO_RECIPE,
+    plane: PlaneText = NOT_MOVED,
+    learned_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
     """Return a bench over the unit at an address; nothing is opened before its `start`.
@@ -46,7 +52,10 @@ def live_bench(
     address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
     kit : the standards at hand; without one the ideal ones, to be chosen on the page.
     profile : how the unit talks; without one each of `profiles` is tried.
-    load_db : the load's return loss, if the person states it.
+    plane : what lies between the connector and the antenna's feed, if that is to be undone.
+    recipe : what can be changed on the antenna. learned_folder : where what is learned of its
+        dimensions is kept; None keeps nothing.
+    assumptions : what is taken to be so where nothing was measured; the load as stated.
     calibration : the file of one made before. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
     Raises BandwrightError where a kit, a profile or the calibration cannot be used.
@@ -56,10 +65,10 @@ def live_bench(
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
     if kit is None:
         kit = load_kit(DEMO_KIT if is_virtual else "ideal", folders.kits())
-    if load_db is None and virtual is not None:
-        load_db = virtual.load_return_loss_db
-    if load_db is not None:
-        kit = replace(kit, load_return_loss_db=load_db)
+    assumed = Assumptions() if assumptions is None else assumptions
+    if assumed.load_db is None and virtual is not None:
+        assumed = replace(assumed, load_db=virtual.load_return_loss_db)
+    stopping = threading.Event()
     known = recorded(address, record, openers(virtual, clock), clock)
     return Bench(
         Reopening(
@@ -68,6 +77,7 @@ def live_bench(
             profiles=load_profiles(folders.profiles()) if profiles is None else profiles,
             openers=known,
             clock=clock,
+            interrupted=stopping,
         ),
         address=address,
         kit=kit,
@@ -76,10 +86,14 @@ def live_bench(
         calibration_path=calibration,
         calibrations_folder=calibrations_folder or folders.calibrations(),
         records_folder=records_folder or folders.records(),
-        step_hz=step_hz,
-        assumptions=Assumptions(load_db=load_db),
+        step_khz=step_khz,
+        assumptions=assumed,
+        recipe=recipe,
+        plane=plane,
+        learned_folder=learned_folder,
         clock=clock,
         virtual_bench=virtual,
+        stopping=stopping,
     )
 
 
@@ -88,6 +102,7 @@ def demo_bench(
     *,
     records_folder: Path | None = None,
     calibrations_folder: Path | None = None,
+    learned_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
     """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
@@ -101,5 +116,7 @@ def demo_bench(
         profile=own.model_copy(update={"timing": quick}),
         records_folder=records_folder,
         calibrations_folder=calibrations_folder,
+        recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
+        learned_folder=learned_folder,
         clock=clock,
     )

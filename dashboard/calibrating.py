@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from acceptance.store import software
@@ -10,9 +11,14 @@ from acquire.clock import Clock
 from acquire.coverage import Span
 from acquire.errors import BandwrightError
 from acquire.sweep import Sweep, SweepRequest
+from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
+from calibration.checking import Check, Outcome, captures_for, concluded, outcome
+from calibration.guided import Captures, Guided
 from calibration.kit import Kit
+from calibration.proven import Proven, proven
 from calibration.session import CalibrationSession
+from calibration.store import save_calibration
 from dashboard import calibrations
 from dashboard.errors import NotNowError
 from dashboard.snapshot import CalibrationState
@@ -32,35 +38,60 @@ class Calibrating:
         *,
         folder: Path,
         clock: Clock,
+        assumptions: Assumptions,
     ) -> None:
         """Begin with a calibration made before, kept at `path`; or with none.
 
-        folder : where new ones are kept.
+        folder : where new ones are kept. assumptions : by which checks are judged.
         """
+        self.assumptions = assumptions
         self._kit = kit
-        self._held = held
+        self._hold(held)
         self._path = path
         self._folder = folder
         self._clock = clock
         self._session: CalibrationSession | None = None
+        self._captures: Captures | None = None
+        self._check: Check | None = None
+        self._outcome: Outcome | None = None
         self._problem = ""
 
     @property
-    def running(self) -> bool:
-        """True while a guided calibration is in progress."""
-        return self._session is not None
+    def guided(self) -> Guided | None:
+        """The calibration or the check in progress."""
+        return self._session or self._captures
 
     def use_kit(self, kit: Kit) -> None:
         """Take other standards next time. Raises NotNowError while a calibration runs."""
-        if self._session is not None:
+        if self.guided is not None:
             raise NotNowError("The kit cannot be changed while a calibration runs. Leave it first.")
         self._kit = kit
 
+    def assume(self, assumptions: Assumptions) -> None:
+        """Judge by other assumptions from now on; the next calibration states the load so."""
+        self.assumptions = assumptions
+        self._hold(self._held)
+
     def begin(self, passes: Sequence[SweepRequest], spans: Sequence[Span]) -> None:
         """Start a guided calibration. Raises CalibrationError where the kit does not reach."""
-        self._session = CalibrationSession(
-            self._kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD
-        )
+        self.leave()
+        kit = self._kit
+        if self.assumptions.load_db is not None:
+            kit = replace(kit, load_return_loss_db=self.assumptions.load_db)
+        self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)
+
+    def begin_check(self, check: Check) -> None:
+        """Start a guided check of the calibration that holds.
+
+        Raises NotNowError where there is none, or another thing is in progress;
+        CalibrationError where it cannot be checked so.
+        """
+        if self.guided is not None:
+            raise NotNowError("Something is being captured already. Finish it, or leave it.")
+        if self._held is None:
+            raise NotNowError("There is no calibration to check yet. Calibrate first.")
+        self._captures = captures_for(self._held, check, wanted_sweeps=SWEEPS_A_STANDARD)
+        self._check, self._outcome = check, None
 
     def standard_is_on(self) -> None:
         """Capture the standard asked for. Raises NotNowError where none is."""
@@ -71,44 +102,81 @@ class Calibrating:
         self._in_progress().redo(standard)
 
     def leave(self) -> None:
-        """Drop the calibration in progress; the one before it holds again."""
-        self._session = None
+        """Drop what is in progress; the calibration before it holds again."""
+        self._session = self._captures = self._check = None
 
-    def take(self, sweep: Sweep) -> None:
-        """Let a sweep count towards the calibration in progress; finish it with the last one."""
-        session = self._session
-        if session is None or session.add(sweep).phase != "complete":
-            return
+    def take(self, sweep: Sweep, spans: Sequence[Span]) -> bool:
+        """Let a sweep count towards what is in progress; finish it with the last one.
+
+        spans : the bands to tell apart. Returns True where something was finished.
+        """
+        guided = self.guided
+        if guided is None or guided.add(sweep).phase != "complete":
+            return False
+        self._problem = ""
         try:
-            self._held = session.finish(self._clock.now(), software())
-        except BandwrightError as error:
+            if self._session is not None:
+                made = self._session.finish(self._clock.now(), software())
+                self._hold(made)
+                self._outcome = self._path = None
+                self._path = calibrations.keep(made, self._folder)
+            else:
+                self._conclude(spans)
+        except BandwrightError as error:  # what was made holds for now, and the person is told
             self._problem = str(error)
+        self.leave()
+        return True
+
+    def _hold(self, calibration: Calibration | None) -> None:
+        self._held = calibration
+        self._proven: Proven | None = (
+            None if calibration is None else proven(calibration, self.assumptions)
+        )
+
+    def _conclude(self, spans: Sequence[Span]) -> None:
+        """Add what a check captured to the calibration and its file."""
+        before, check, captures = self._held, self._check, self._captures
+        if before is None or check is None or captures is None:
             return
-        self._session, self._path, self._problem = None, None, ""
-        try:
-            self._path = calibrations.keep(self._held, self._folder)
-        except BandwrightError as error:  # it holds for now, and the person is told
-            self._problem = str(error)
+        now = self._clock.now()
+        after = concluded(before, check, captures.readings(), now)
+        self._hold(after)
+        self._outcome = outcome(before, after, check, self.assumptions, at=now, spans=spans)
+        if self._path is not None:
+            save_calibration(after, self._path)
 
     def corrected(self, sweep: Sweep | None) -> tuple[Sweep | None, CalibrationState]:
         """A raw sweep at the connector, where that can be had; and how things stand."""
         held = self._held
-        state = CalibrationState("none", self._problem or NEEDED, self._kit.name, held, self._path)
-        if self._session is not None:
-            session = self._session.state
-            return None, CalibrationState(
-                "running", session.message, self._kit.name, held, self._path, session
+        state = CalibrationState(
+            "none",
+            self._problem or NEEDED,
+            self._kit.name,
+            held,
+            self._path,
+            proven=self._proven,
+            outcome=self._outcome,
+        )
+        guided = self.guided
+        if guided is not None:
+            session = guided.state
+            return None, replace(
+                state,
+                phase="running",
+                message=session.message,
+                session=session,
+                checking=self._check is not None,
             )
         if held is None:
             return None, state
         try:
             corrected = None if sweep is None else held.correct(sweep)
         except BandwrightError as error:
-            return None, CalibrationState("misfit", str(error), self._kit.name, held, self._path)
+            return None, replace(state, phase="misfit", message=str(error))
         words = self._problem or calibrations.words(held, self._path)
-        return corrected, CalibrationState("held", words, self._kit.name, held, self._path)
+        return corrected, replace(state, phase="held", message=words)
 
-    def _in_progress(self) -> CalibrationSession:
-        if self._session is None:
+    def _in_progress(self) -> Guided:
+        if self.guided is None:
             raise NotNowError("No calibration is in progress. Start one first.")
-        return self._session
+        return self.guided

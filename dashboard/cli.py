@@ -14,20 +14,32 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from acquire.plain_text import plain
 from dashboard.commands.accept import accept
 from dashboard.commands.bands import bands
+from dashboard.commands.batch import batch
+from dashboard.commands.cable import cable
 from dashboard.commands.calibrate import calibrate
+from dashboard.commands.characterise import characterise
 from dashboard.commands.check import check
+from dashboard.commands.compare import compare
+from dashboard.commands.fault import fault
+from dashboard.commands.import_file import import_file
 from dashboard.commands.page import demo, live
 from dashboard.commands.ports import ports
+from dashboard.commands.recheck import recheck
+from dashboard.commands.records import records
+from dashboard.commands.report import report
 from dashboard.commands.sweep import sweep
 from dashboard.commands.tour import tour
+from dashboard.commands.trust import trust
+from dashboard.commands.verify import verify
+from dashboard.start import STOPPED
 
 if TYPE_CHECKING:
     from acquire.clock import Clock
 
 NOT_DONE = 2
-STOPPED = 130
 
 app = typer.Typer(
     name="bandwright",
@@ -36,8 +48,12 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-for command in (demo, tour, live, ports, calibrate, sweep, check, accept, bands):
+for command in (
+    demo, tour, live, ports, calibrate, verify, trust, characterise, cable, fault, sweep, check,
+    accept, recheck, report, records, compare, batch, bands,
+):  # fmt: skip
     app.command()(command)
+app.command("import")(import_file)
 
 
 def _version(wanted: bool) -> None:
@@ -109,7 +125,8 @@ def _sentence(error: Exception) -> str:
         case OSError():
             return _about_a_file(error)
         case _:
-            traceback.print_exception(error)
+            for line in "".join(traceback.format_exception(error)).splitlines():
+                sys.stderr.write(plain(line) + "\n")
             return (
                 "This is a defect of bandwright, not of your unit or your files. Please report "
                 "the lines above."
@@ -117,8 +134,6 @@ def _sentence(error: Exception) -> str:
 
 
 def _refuse(sentence: str, status: int = NOT_DONE) -> int:
-    from dashboard.terminal import plain
-
     if sentence:
         sys.stderr.write(plain(sentence) + "\n")
     return status

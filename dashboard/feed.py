@@ -2,7 +2,8 @@
 
 A message is the header's length (uint32), a JSON header padded to four bytes, then float32
 parts, little-endian throughout: the grid in MHz, the trace and the held trace as (real,
-imaginary) pairs, the trust floor as sizes. Grid, hold and floor are sent only when they change.
+imaginary) pairs, the trust floor as sizes, the worst margin's history as (seconds ago, dB) pairs.
+All but the trace are sent only when they change.
 
 Every viewer has room for one snapshot, the newest, and gets the next one only once it has drawn
 all but `WINDOW` of those it was sent: a slow page skips frames, a frozen one costs nothing and is
@@ -14,7 +15,7 @@ from __future__ import annotations
 import asyncio
 import json
 import struct
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import Any, Protocol
 
@@ -22,10 +23,13 @@ import numpy as np
 from numpy.typing import NDArray
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from acquire.plain_text import plain
 from acquire.sweep import Sweep
 from dashboard.bench import Bench
+from dashboard.gate import ROLE
 from dashboard.header import floor_id, grid_id, header
 from dashboard.snapshot import Snapshot
+from dashboard.tuned_header import history_id
 
 WINDOW = 2
 """Messages on their way to a viewer that it has not drawn yet, at most."""
@@ -46,8 +50,11 @@ class Encoder:
         self._sent: dict[str, str] = {}
         self._messages = 0
 
-    def message(self, now: Snapshot, clock_s: float) -> bytes:
-        """One snapshot as one message; the parts the viewer has already are left out."""
+    def message(self, now: Snapshot, clock_s: float, role: str = "bench") -> bytes:
+        """One snapshot as one message; the parts the viewer has already are left out.
+
+        role : whose page it is: "bench", "viewer", or "lent" the control.
+        """
         self._messages += 1
         head = header(now, clock_s)
         parts: list[tuple[str, str | None, Float32]] = []
@@ -58,10 +65,13 @@ class Encoder:
             parts.append(("trace", None, pairs(shown)))
         if now.trust is not None and self._is_new("floor", floor_id(now)):
             parts.append(("floor", floor_id(now), now.trust.floor.astype("<f4")))
+        if now.tuned is not None and self._is_new("history", history_id(now)):
+            ago = now.tuned.history - [clock_s, 0.0]
+            parts.append(("history", history_id(now), ago.astype("<f4").ravel()))
         hold = head["hold"]
         if hold is not None and self._is_new("hold", hold["id"]):
             parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))
-        return encode(head | {"message": self._messages}, parts)
+        return encode(as_shown(head) | {"message": self._messages, "role": role}, parts)
 
     @property
     def messages(self) -> int:
@@ -73,6 +83,19 @@ class Encoder:
             return False
         self._sent[name] = identity
         return True
+
+
+def as_shown(value: Any) -> Any:
+    """A header with every text in it plain, for names in it come from files, units and people."""
+    match value:
+        case str():
+            return plain(value)
+        case dict():
+            return {key: as_shown(each) for key, each in value.items()}
+        case list() | tuple():
+            return [as_shown(each) for each in value]
+        case _:
+            return value
 
 
 def encode(head: dict[str, Any], parts: Sequence[tuple[str, str | None, Float32]]) -> bytes:
@@ -104,7 +127,10 @@ class Socket(Protocol):
 class Viewer:
     """One page that follows the bench."""
 
-    def __init__(self, bench: Bench, socket: Socket) -> None:
+    def __init__(
+        self, bench: Bench, socket: Socket, role: Callable[[], str] = lambda: "bench"
+    ) -> None:
+        self._role = role
         self._bench = bench
         self._socket = socket
         self._encoder = Encoder()
@@ -146,7 +172,10 @@ class Viewer:
                 raise TimeoutError
             if newest.version != sent_version and waiting < WINDOW:
                 sent_version = newest.version
-                message = self._encoder.message(newest, self._bench.clock.monotonic())
+                role = self._role()
+                if role == "out":  # nothing is shared any more
+                    raise TimeoutError
+                message = self._encoder.message(newest, self._bench.clock.monotonic(), role)
                 await asyncio.wait_for(self._socket.send_bytes(message), STALLED_S)
                 continue
             try:
@@ -178,7 +207,7 @@ async def feed(socket: WebSocket, bench: Bench) -> None:
     """Serve one viewer's connection; whoever may not connect was turned away before."""
     await socket.accept()
     try:
-        await Viewer(bench, socket).follow()
+        await Viewer(bench, socket, socket.scope.get(ROLE, lambda: "bench")).follow()
     except* TimeoutError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(TRY_AGAIN_LATER)

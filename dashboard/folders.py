@@ -29,6 +29,11 @@ def records() -> Path:
     return user_data_path(NAME, appauthor=False) / "records"
 
 
+def learned() -> Path:
+    """Folder where what dimensions do is kept, recipe by recipe; it may not exist."""
+    return user_data_path(NAME, appauthor=False) / "learned"
+
+
 def practice() -> Path:
     """Folder for what the demo leaves behind, apart from what was measured; it may not exist."""
     return user_data_path(NAME, appauthor=False) / "practice"

@@ -8,11 +8,12 @@ from typing import Protocol
 from rich.console import Console
 from rich.status import Status
 
+from acquire.plain_text import plain
 from acquire.sweep import Sweep
 from calibration.capture import CaptureState
-from calibration.session import CalibrationSession, SessionState, Step
+from calibration.guided import Guided, SessionState, Step
 from dashboard.errors import UnattendedError
-from dashboard.terminal import plain, say
+from dashboard.terminal import say
 from replay.virtual_bench import VirtualBench
 
 MOST_REFUSALS_IN_A_ROW = 3
@@ -90,7 +91,7 @@ class Nobody:
 
 
 def guide(
-    session: CalibrationSession,
+    session: Guided,
     sweep: Callable[[], Sweep],
     hand: Hand,
     console: Console,
@@ -122,9 +123,7 @@ def guide(
             raise session.refusal
 
 
-def _capture(
-    session: CalibrationSession, sweep: Callable[[], Sweep], console: Console
-) -> SessionState:
+def _capture(session: Guided, sweep: Callable[[], Sweep], console: Console) -> SessionState:
     """Feed sweeps until the standard is taken or refused, and show how steady it is."""
     taken = session.state.taken
     state = session.begin()
@@ -149,7 +148,7 @@ def _capture(
     return state
 
 
-def _go_back(session: CalibrationSession, answer: str, console: Console) -> None:
+def _go_back(session: Guided, answer: str, console: Console) -> None:
     """Take another standard first, as the person typed; say which there are where it is none."""
     state = session.state
     known = (*state.taken, *state.remaining)

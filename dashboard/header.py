@@ -6,36 +6,37 @@ record cannot round differently; numbers to draw with stay numbers.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
+from dataclasses import asdict
 from itertools import groupby
 from typing import Any
 
 import numpy as np
 
-from acceptance.band_verdict import BandVerdict
-from acceptance.decision import DECIDED, State, most_severe
-from acceptance.limit import Limit
-from acceptance.match import reflection_from_return_loss, vswr
+from acceptance.band_verdict import BandVerdict, known
+from acceptance.band_words import (
+    average,
+    interval_words,
+    margin,
+    margin_spoken,
+    risk_words,
+    short_limit,
+    worst_place,
+    worst_value,
+)
+from acceptance.decision import State, most_severe
+from acceptance.match import reflection_from_return_loss
 from acceptance.plan import Target
 from acceptance.verdict import MATCH_ONLY
-from acquire.sweep import Plane
-from calibration.session import SessionState
+from calibration.budget import Contribution
+from calibration.guided import SessionState
+from dashboard.acceptable import not_acceptable
+from dashboard.demo_header import bench_told
 from dashboard.sentence import sentence
 from dashboard.snapshot import WHAT_IT_IS, Snapshot
-from replay.virtual_bench import ON_PORT, BenchState
+from dashboard.tuned_header import hold_told, named_told, tuned_told
 
 WITHHELD = "withheld"
-DEEPEST_DB = 60.0
-"""A return loss beyond this is not written as a number: no unit at hand knows it."""
-
-DIMENSIONS = {
-    "arm_a_mm": ("Arm A", "the low dip", (0.5, 2.0)),
-    "arm_b_mm": ("Arm B", "the high dip", (0.5, 2.0)),
-    "feed_gap_mm": ("Feed gap", "how deep both are", (0.1, 0.5)),
-    "height_mm": ("Height", "depth and width", (0.5, 2.0)),
-}
-"""Each dimension that can be bent: its name, what it moves, and the steps on offer, mm."""
 
 
 def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
@@ -52,6 +53,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "age_s": None if now.seen_at_s is None else max(clock_s - now.seen_at_s, 0.0),
         "sweep_s": 1.0 if now.coverage is None else now.coverage.seconds,
         "plane": None if shown is None else str(shown.plane),
+        "at_plane": asdict(now.plane),
         "data": {
             "kind": None if shown is None else shown.source.kind,
             "words": "" if shown is None else WHAT_IT_IS[shown.source.kind],
@@ -65,14 +67,21 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
             "coverage": now.coverage_problem
             or ("" if now.coverage is None else now.coverage.words),
         },
-        "strips": _strips(now),
+        "strips": _strips(now, clock_s),
         "overall": _overall(now),
         "trust": _trust(now),
-        "notes": list(now.verdict.notes) if now.verdict is not None else [f"{MATCH_ONLY}."],
-        "holds": len(now.holds),
-        "hold": _hold(now),
+        "averaged": _averaged(now),
+        "notes": _notes(now, clock_s),
+        "tuned": tuned_told(now, clock_s),
+        "touch": {
+            "phase": now.touch.phase,
+            "message": now.touch.message,
+            "result": "" if now.touch.result is None else now.touch.result.text,
+        },
+        "holds": [named_told(each) for each in sorted(now.holds, key=lambda each: each.number)],
+        "hold": hold_told(now),
         "grid": grid_id(now),
-        "bench": None if now.bench is None else _bench(now.bench),
+        "bench": None if now.bench is None else bench_told(now.bench),
         "accept": _accept(now),
     }
 
@@ -110,6 +119,10 @@ def _calibration(now: Snapshot) -> dict[str, Any]:
         "words": words,
         "detail": state.message,
         "warnings": [] if held is None else list(held.warnings),
+        "standards": [] if held is None else list(held.readings),
+        "outcome": None
+        if state.outcome is None
+        else {"agrees": state.outcome.agrees, "words": list(state.outcome.words)},
     }
 
 
@@ -120,6 +133,7 @@ def _session(now: Snapshot) -> dict[str, Any] | None:
     step, capture = session.step, session.capture
     return {
         "phase": session.phase,
+        "checking": now.calibration.checking,
         "message": session.message,
         "step": None
         if step is None
@@ -162,7 +176,7 @@ def _spoken(standard: str) -> str:
     return standard.replace("-", " ")
 
 
-def _strips(now: Snapshot) -> list[dict[str, Any]]:
+def _strips(now: Snapshot, clock_s: float) -> list[dict[str, Any]]:
     """One strip a band, with its links in the plan's order."""
     if now.plan is None:
         return []
@@ -181,10 +195,21 @@ def _strips(now: Snapshot) -> list[dict[str, Any]]:
                 "note": links[0][0].note,
                 "state": WITHHELD if state is None else str(state),
                 "words": _state_words(state, judged),
+                "age_s": _age(now, [target for target, _ in links], clock_s),
                 "links": [_link(target, band) for target, band in links],
             }
         )
     return strips
+
+
+def _age(now: Snapshot, targets: Sequence[Target], clock_s: float) -> float | None:
+    """How old what a strip shows is, seconds: its oldest point."""
+    watched = None if now.watched is None else now.watched.span
+    inside = watched is not None and all(
+        watched[0] <= each.low_hz and each.high_hz <= watched[1] for each in targets
+    )
+    at_s = now.seen_at_s if inside else now.whole_at_s
+    return None if at_s is None else round(max(clock_s - at_s, 0.0), 1)
 
 
 def _state_words(state: State | None, judged: Sequence[BandVerdict]) -> str:
@@ -200,79 +225,40 @@ def _link(target: Target, band: BandVerdict | None) -> dict[str, Any]:
         "high_mhz": target.high_hz / 1e6,
         "limit": {
             "reflection": target.limit.reflection,
-            "short": _short(target.limit),
+            "short": short_limit(target.limit),
             "words": target.limit.words,
         },
         "state": WITHHELD if band is None else str(band.state),
         "words": "mark withheld" if band is None else band.words,
         "worst": None if band is None else _worst(band),
-        "margin": None if band is None else _margin(band),
-        "margin_words": None if band is None else _margin_words(band),
-        "average": None if band is None else _average(band),
+        "spare_db": None if band is None else known(band.spare_db),
+        "margin": None if band is None else margin(band) or None,
+        "margin_words": None if band is None else margin_spoken(band) or None,
+        "average": None if band is None else average(band) or None,
         "trust": None if band is None else _trust_words(band),
         "reason": "" if band is None else band.reason,
     }
 
 
-def _short(limit: Limit) -> str:
-    return f"VSWR ≤ {limit.value:g}" if limit.metric == "vswr" else f"≥ {limit.value:g} dB"
-
-
 def _worst(band: BandVerdict) -> dict[str, Any] | None:
     """The worst point, in the metric of its limit; beyond the floor, what is proven of it."""
-    depth_db, at_hz = band.depth_db, band.worst_frequency_hz
-    if depth_db is None or at_hz is None:
+    if band.depth_db is None or band.worst_frequency_hz is None:
         return None
-    reflection = float(reflection_from_return_loss(depth_db))
-    beyond = "better than " if band.better_than_db is not None else ""
-    if band.limit.metric == "vswr":
-        ratio = float(vswr(reflection))
-        value = f"{beyond}VSWR {ratio:.2f}" if ratio < 100 else "VSWR above 100"
-    else:
-        value = f"{beyond}{depth_db:.1f} dB"
-        if depth_db >= DEEPEST_DB:
-            value = f"better than {DEEPEST_DB:g} dB"
-    digits = 1 if band.high_hz - band.low_hz < 10e6 else 0
     return {
-        "mhz": at_hz / 1e6,
-        "reflection": reflection,
-        "words": f"{value} at {at_hz / 1e6:.{digits}f} MHz",
+        "mhz": band.worst_frequency_hz / 1e6,
+        "reflection": float(reflection_from_return_loss(band.depth_db)),
+        "words": f"{worst_value(band)} at {worst_place(band)}",
     }
-
-
-def _margin(band: BandVerdict) -> str | None:
-    """As "+1.6 dB" to spare, "−2.7 dB" short."""
-    spare_db = band.spare_db
-    if spare_db is None or not math.isfinite(spare_db):
-        return None
-    more = "" if band.margin_db is not None else ">"
-    return f"{more}{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"
-
-
-def _margin_words(band: BandVerdict) -> str | None:
-    spare_db = band.spare_db
-    if spare_db is None or not math.isfinite(spare_db):
-        return None
-    return f"{abs(spare_db):.1f} dB {'to spare' if spare_db >= 0 else 'short'}"
-
-
-def _average(band: BandVerdict) -> str | None:
-    average = band.average_return_loss_db
-    if average is None and band.average_better_than_db is not None:
-        return f"better than {band.average_better_than_db:.1f} dB"
-    return None if average is None or not math.isfinite(average) else f"{average:.1f} dB"
 
 
 def _trust_words(band: BandVerdict) -> str | None:
     """Where the worst point may lie, and what a pass risks."""
     if band.interval_db is None:
         return None
-    low_db, high_db = band.interval_db
-    upper = f"{high_db:.1f} dB" if math.isfinite(high_db) and high_db < DEEPEST_DB else "no limit"
-    words = f"95 %: {low_db:.1f} dB to {upper}"
+    metric = "VSWR " if band.limit.metric == "vswr" else ""
+    words = f"95 %: {metric}{interval_words(band)}"
     if band.false_pass_risk is not None:
-        risk = "below 0.1" if band.false_pass_risk < 0.001 else f"{100 * band.false_pass_risk:.1f}"
-        words += f"; risk of a false pass {risk} %"
+        words += f"; risk of a false pass {risk_words(band.false_pass_risk)}"
     return words
 
 
@@ -288,12 +274,30 @@ def _trust(now: Snapshot) -> dict[str, Any] | None:
     with np.errstate(divide="ignore"):
         floor_db = -20 * np.log10(now.trust.floor)
     low, high = f"{floor_db.min():.0f}", f"{floor_db.max():.0f}"
+    words = f"Trust floor {low if low == high else f'{low} to {high}'} dB"
+    load = next((each for each in _parts(now) if each.cause == "the load"), None)
+    if load is not None and load.origin == "assumed":
+        words += ": nothing is stated of your load, so 26 dB is assumed"
     return {
         "id": floor_id(now),
-        "words": f"Trust floor {low if low == high else f'{low} to {high}'} dB",
+        "words": words,
         "detail": "A reading deeper than the trust floor is all uncertainty: it proves only that "
         "the match is better than so much, and gets no number of its own.",
+        "load": "" if load is None else f"The load: {load.words}.",
     }
+
+
+def _parts(now: Snapshot) -> Sequence[Contribution]:
+    return () if now.budget is None else now.budget.contributions
+
+
+def _averaged(now: Snapshot) -> dict[str, Any]:
+    """How many sweeps the trace is the mean of, and what was left out of them."""
+    averaged = now.averaged
+    if averaged is None:
+        return {"words": "", "burst": ""}
+    words = f"Mean of {averaged.sweeps} sweeps" if averaged.steady else "One sweep: it moves"
+    return {"words": words, "burst": "" if now.burst is None else now.burst.words}
 
 
 def _overall(now: Snapshot) -> dict[str, str]:
@@ -302,15 +306,15 @@ def _overall(now: Snapshot) -> dict[str, str]:
     return {"state": str(now.verdict.overall), "words": now.verdict.words}
 
 
-def _hold(now: Snapshot) -> dict[str, Any] | None:
-    """The newest hold; its trace has no id, and is not drawn, where it cannot be compared."""
-    if not now.holds or now.shown is None:
-        return None
-    hold = now.holds[-1]
-    comparable = hold.sweep.plane is now.shown.plane and np.array_equal(
-        hold.sweep.frequency_hz, now.shown.frequency_hz
-    )
-    return {"id": f"h{hold.number}" if comparable else None, "sequence": hold.sweep.sequence}
+def _notes(now: Snapshot, clock_s: float) -> list[str]:
+    notes = [f"{MATCH_ONLY}."] if now.verdict is None else list(now.verdict.notes)
+    if now.watched is not None and now.whole_at_s is not None:
+        age = max(clock_s - now.whole_at_s, 0.0)
+        notes.append(
+            f"Strips of different moments: one part is watched closely, the rest is {age:.0f} s "
+            "old. An acceptance waits for whole sweeps."
+        )
+    return notes
 
 
 def grid_id(now: Snapshot) -> str | None:
@@ -322,45 +326,41 @@ def grid_id(now: Snapshot) -> str | None:
     return f"g{hash(shown.frequency_hz.tobytes()) & 0xFFFFFFFFFFFF:x}"
 
 
-def _bench(bench: BenchState) -> dict[str, Any]:
-    return {
-        "on_port": bench.on_port,
-        "choices": list(ON_PORT),
-        "steady": bench.steady,
-        "antenna": bench.antenna_name,
-        "dimensions": [
-            {
-                "name": name,
-                "label": DIMENSIONS[name][0],
-                "moves": DIMENSIONS[name][1],
-                "steps": list(DIMENSIONS[name][2]),
-                "mm": mm,
-                "low": bench.bounds_mm[name][0],
-                "high": bench.bounds_mm[name][1],
-            }
-            for name, mm in bench.dimensions_mm.items()
-        ],
-    }
-
-
 def _accept(now: Snapshot) -> dict[str, Any]:
+    run = now.acceptance
+    several = len(run.conditions) > 1
+    left = [each for each in run.conditions if not each.words]
     why = not_acceptable(now)
-    button = "Write the record"
-    if now.verdict is not None:
-        button += f": {now.verdict.words}"
-    return {"ready": why == "", "why": why, "button": button}
-
-
-def not_acceptable(now: Snapshot) -> str:
-    """Why what is shown cannot be accepted now; empty if it can."""
-    if not now.fresh:
-        return "No sweeps come in, so there is nothing to accept. Connect the unit again."
-    if now.plan is None:
-        return "There is no plan to judge by. Choose the bands first."
-    if now.calibration.session is not None:
-        return "A calibration is in progress. Finish or leave it first."
-    if now.verdict is None or now.corrected is None or now.corrected.plane is Plane.RAW:
-        return f"Uncalibrated readings are not accepted. {now.calibration.message}".strip()
-    if all(band.state not in DECIDED for band in now.verdict.bands):
-        return "No band of the plan was measured. See the reasons in the table."
-    return ""
+    if several and not left:
+        why = ""  # all is swept and kept: signing off needs no sweep
+        button = "Sign off and write the record"
+    elif several:
+        button = f"Sweep it: {left[0].label}"
+    else:
+        button = "Write the record"
+        if now.verdict is not None:
+            button += f": {now.verdict.words}"
+    plan = now.plan
+    if plan is not None and plan.touch_test and now.touch.result is None and len(left) <= 1:
+        why = why or "The plan wants a touch test first: key g, or the button beside the bands."
+    return {
+        "ready": why == "",
+        "why": why,
+        "button": button,
+        "unit": run.unit,
+        "condition": left[0].name if several and left else None,
+        "instruction": left[0].instruction if several and left else "",
+        "conditions": [
+            {
+                "name": each.name,
+                "label": each.label,
+                "judged": each.judged,
+                "words": each.words,
+            }
+            for each in run.conditions
+        ]
+        if several
+        else [],
+        "others": list(run.others),
+        "changes": None if run.changes is None else asdict(run.changes),
+    }

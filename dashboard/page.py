@@ -10,8 +10,16 @@ from dash import dcc, html
 from acceptance.store import load_services
 from dashboard.attributes import aria, data, wish
 from dashboard.bench import Bench
-from dashboard.panels import accept_view, calibrate_view, demo_panel, keys_dialog, plan_dialog
+from dashboard.dialogs import (
+    keys_dialog,
+    plan_dialog,
+    plane_dialog,
+    save_dialog,
+    share_dialog,
+)
+from dashboard.panels import accept_view, calibrate_view, demo_panel
 
+TOKEN_PLACE = "the-token-of-this-start"  # noqa: S105 - where it is put, see dashboard.routes
 FRAME = """<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -20,7 +28,9 @@ FRAME = """<!DOCTYPE html>
 <meta name="color-scheme" content="light dark">
 <title>{%title%}</title>
 <link rel="icon" type="image/svg+xml" href="/assets/bandwright.svg">
+<meta name="bandwright-token" content="the-token-of-this-start">
 <script src="/assets/theme.js"></script>
+<script src="/assets/token.js"></script>
 {%css%}
 </head>
 <body>
@@ -54,24 +64,37 @@ def layout(bench: Bench) -> html.Div:
         [
             # What the person wishes, written by the script; what came of it, by a callback.
             dcc.Store(id="wish"),
+            dcc.Store(id="accept-wish"),
             html.A("To the sentence", href="#said", className="skip"),
             _top(),
             html.P(id="origin", hidden=True),
             html.P(id="lost", role="alert", hidden=True),
-            html.Main([_said(), _bench_view(), calibrate_view(now), accept_view(), demo_panel()]),
+            html.Main(
+                [_said(), _bench_view(), calibrate_view(now), accept_view(now.recipe), demo_panel()]
+            ),
             html.Div(html.P(), id="answer", role="status", hidden=True),
             # Spoken at most every few seconds; the sentence itself may change with every sweep.
             html.P(id="spoken", className="only-spoken", **aria(live="polite")),
             plan_dialog(now),
             keys_dialog(),
+            share_dialog(),
+            save_dialog(),
+            plane_dialog(),
         ],
         id="page",
-        **data(view="bench", feed="connecting", metric="loss", plane="none", old="false"),
+        **data(
+            view="bench", feed="connecting", metric="loss", plane="none", old="false", touch="idle"
+        ),
     )
 
 
 def _top() -> html.Header:
-    views = (("bench", "Bench", "b"), ("calibrate", "Calibrate", "c"), ("accept", "Accept", "a"))
+    views = (
+        ("bench", "Bench", "b"),
+        ("calibrate", "Calibrate", "c"),
+        ("accept", "Accept", "a"),
+        ("wall", "Wall", "w"),
+    )
     return html.Header(
         [
             html.Div(
@@ -80,8 +103,11 @@ def _top() -> html.Header:
             ),
             html.Nav(
                 [
-                    html.Button([label, html.Kbd(key)], type="button", **data(view_to=name))
-                    for name, label, key in views
+                    *(
+                        html.Button([label, html.Kbd(key)], type="button", **data(view_to=name))
+                        for name, label, key in views
+                    ),
+                    html.A("Records", href="/records", target="_blank", id="records-open"),
                 ],
                 **aria(label="Views"),
             ),
@@ -101,6 +127,14 @@ def _top() -> html.Header:
                         className="pill plan",
                         type="button",
                         **data(opens="plan"),
+                    ),
+                    html.Button(
+                        "Share",
+                        id="share-open",
+                        className="pill",
+                        type="button",
+                        hidden=True,
+                        **data(opens="share"),
                     ),
                     _icon_button("theme", "◐", "Light or dark"),
                     _icon_button("keys-open", "?", "Keys", **data(opens="keys")),
@@ -135,10 +169,18 @@ def _bench_view() -> html.Section:
             html.Div(id="strips"),
             html.Div(
                 [
+                    _done(),
                     html.Div(
-                        [_metrics(), html.Span(id="age"), _trace_tools()],
+                        [
+                            _metrics(),
+                            html.Span(id="age"),
+                            html.Span(id="history-of-margin"),
+                            _trace_tools(),
+                        ],
                         className="tools",
                     ),
+                    html.P(id="burst", role="status", hidden=True),
+                    html.P(id="touch-result", role="status", hidden=True),
                     dcc.Graph(id="overview", figure=_blank(), config=GRAPH_CONFIG),
                     dcc.Graph(id="smith", figure=_blank(), config=GRAPH_CONFIG),
                     html.P(
@@ -146,7 +188,20 @@ def _bench_view() -> html.Section:
                         id="withheld",
                     ),
                     html.P(
-                        [html.Span(id="coverage"), html.Span(id="trust"), html.Span(id="holds")],
+                        [
+                            html.Span(id="since-hold", role="status", hidden=True),
+                            html.Button(
+                                [html.Span(id="plane-words"), html.Kbd("e")],
+                                id="plane-open",
+                                type="button",
+                                **data(opens="plane"),
+                            ),
+                            html.Span(id="plane-effect"),
+                            html.Span(id="coverage"),
+                            html.Span(id="averaged"),
+                            html.Span(id="trust"),
+                            html.Span(id="best"),
+                        ],
                         id="beneath",
                     ),
                 ],
@@ -155,6 +210,29 @@ def _bench_view() -> html.Section:
             ),
         ],
         id="view-bench",
+    )
+
+
+def _done() -> html.Div:
+    """What the person did, a tap a step; in a demo the virtual hand says so itself."""
+    return html.Div(
+        [
+            html.Span("I did", className="label"),
+            html.Div(id="dimensions-done"),
+            html.Button(
+                ["Just bent it", html.Kbd("d")], id="just-bent", type="button", **wish("did")
+            ),
+            html.Button(
+                ["Take back", html.Kbd("l")],
+                id="take-back",
+                type="button",
+                className="quiet",
+                **wish("undo did"),
+            ),
+            html.Span(id="waiting-for", role="status"),
+        ],
+        id="done",
+        hidden=True,
     )
 
 
@@ -191,11 +269,27 @@ def _trace_tools() -> html.Div:
                 type="button",
                 **wish("undo hold"),
             ),
+            html.Div(id="holds", className="choice", role="group", **aria(label="Held traces")),
+            html.Button(
+                ["Touch test", html.Kbd("g")], id="touch", type="button", **wish("touch test")
+            ),
+            html.Button(["Tone", html.Kbd("m")], id="tone", type="button", **aria(pressed="false")),
+            dcc.Input(
+                id="volume",
+                type="range",
+                min=0,
+                max=100,
+                value=30,
+                step=1,
+            ),
             html.Button(
                 ["Other services", html.Kbd("o")],
                 id="services",
                 type="button",
                 **aria(pressed="false"),
+            ),
+            html.Button(
+                ["Save", html.Kbd("f")], id="save-open", type="button", **data(opens="save")
             ),
         ],
         className="trace-tools",

@@ -1,4 +1,4 @@
-"""The page's panels beside the bench: calibrate, accept, the demo's bench, and two dialogs."""
+"""The page's panels beside the bench: calibrate, accept, the demo's bench."""
 
 from __future__ import annotations
 
@@ -6,25 +6,13 @@ from typing import Any
 
 from dash import dcc, html
 
+from acceptance.recipe import Recipe
 from acceptance.verdict import MATCH_ONLY
 from calibration.store import list_kits
 from dashboard import folders
 from dashboard.attributes import aria, data, wish
-from dashboard.planning import DEFAULT_LIMITS, region_names, region_words
+from dashboard.checks_panel import checks_panel
 from dashboard.snapshot import Snapshot
-
-KEYS = (
-    ("n, PageDown", "next step of the job (a foot switch or a presenter will do)"),
-    ("h", "hold the trace"),
-    ("u", "undo the last hold"),
-    ("b, c, a", "bench, calibrate, accept"),
-    ("r, v, z, s", "return loss, VSWR, impedance, Smith chart"),
-    ("o", "other services on the overview"),
-    ("p", "plan: which bands, which limits"),
-    ("t", "light or dark"),
-    ("?", "this list"),
-    ("Esc", "close"),
-)
 
 
 def calibrate_view(now: Snapshot) -> html.Section:
@@ -45,6 +33,19 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         ],
                         value=now.calibration.kit,
                         className="options",
+                    ),
+                    html.Label(
+                        "Return loss of your load, dB, if its maker states it", htmlFor="load-db"
+                    ),
+                    dcc.Input(
+                        id="load-db",
+                        type="number",
+                        value=now.stated_load_db,
+                        min=6,
+                        max=80,
+                        step="any",
+                        placeholder="not stated: 26 dB is assumed",
+                        debounce=True,
                     ),
                     html.P(
                         "Open, short and load, one after the other, at the end of the cable where "
@@ -68,6 +69,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                 ],
                 id="calibration-idle",
             ),
+            checks_panel(),
             html.Div(
                 [
                     html.Ol(id="steps"),
@@ -87,7 +89,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                                         **wish("standard is on"),
                                     ),
                                     html.Button(
-                                        "Leave the calibration",
+                                        "Leave it",
                                         id="leave-calibration",
                                         type="button",
                                         className="quiet",
@@ -125,7 +127,7 @@ def _steadiness() -> html.Div:
     )
 
 
-def accept_view() -> html.Section:
+def accept_view(recipe: Recipe) -> html.Section:
     """The verdict, and the form that writes the record."""
     columns = ("Band", "Verdict", "Limit", "Worst point", "Margin", "Band average")
     return html.Section(
@@ -143,6 +145,26 @@ def accept_view() -> html.Section:
                         className="table",
                     ),
                     html.Ul(id="verdict-notes", className="notes"),
+                    html.Div(
+                        [
+                            html.H2("What each condition changes"),
+                            html.Ul(id="changes-words"),
+                            html.Div(
+                                html.Table(
+                                    [html.Thead(id="changes-head"), html.Tbody(id="changes-rows")]
+                                ),
+                                className="table",
+                            ),
+                            html.Div(
+                                html.Img(
+                                    id="changes-picture", alt="The conditions over one another"
+                                ),
+                                className="picture",
+                            ),
+                        ],
+                        id="changes",
+                        hidden=True,
+                    ),
                 ],
                 className="card",
             ),
@@ -154,9 +176,26 @@ def accept_view() -> html.Section:
                         f"{MATCH_ONLY}."
                     ),
                     html.Div(id="accepted", role="status"),
+                    html.Div(
+                        [
+                            html.P(id="unfinished-words"),
+                            html.Button(
+                                "Throw them away",
+                                id="throw-away",
+                                type="button",
+                                className="quiet",
+                                **wish("throw unfinished away"),
+                            ),
+                        ],
+                        id="unfinished",
+                        hidden=True,
+                    ),
                     _field("unit-name", "Name on its label", "weir-3", 100),
                     _field("operator", "Operator", "who measured", 100),
                     _field("note", "Note", "serial number, place, anything", 500),
+                    *_sizes(recipe),
+                    html.Ol(id="accept-conditions", hidden=True),
+                    html.P(id="accept-instruction", hidden=True),
                     html.Button(
                         "Write the record", id="accept", type="button", className="primary"
                     ),
@@ -170,6 +209,38 @@ def accept_view() -> html.Section:
     )
 
 
+def _sizes(recipe: Recipe) -> list[Any]:
+    """The finished unit's sizes, for what the batches teach."""
+    if not recipe.dimensions:
+        return []
+    return [
+        html.Details(
+            [
+                html.Summary("Finished sizes, mm"),
+                html.Div(
+                    [
+                        html.Label(
+                            [
+                                html.Span(each.label),
+                                dcc.Input(
+                                    id={"type": "size", "name": each.name},
+                                    type="number",
+                                    min=0,
+                                    step="any",
+                                    placeholder="not measured",
+                                ),
+                            ]
+                        )
+                        for each in recipe.dimensions
+                    ],
+                    className="sizes",
+                ),
+            ],
+            id="sizes",
+        )
+    ]
+
+
 def demo_panel() -> html.Aside:
     """What a hand does in the real world: screw on, bend."""
     return html.Aside(
@@ -179,97 +250,23 @@ def demo_panel() -> html.Aside:
             html.H3("On the port"),
             html.Div(id="on-port", className="choice", role="group"),
             html.P(id="bench-steady"),
+            html.Button("Grip the cable", id="grip", type="button", className="quiet"),
+            html.Button(
+                "A phone transmits nearby",
+                id="transmit",
+                type="button",
+                className="quiet",
+                **wish("transmit nearby"),
+            ),
             html.H3(id="antenna-name"),
             html.Ul(id="dimensions"),
+            html.H3("Between connector and it"),
+            html.Div(id="pigtails", className="choice", role="group"),
         ],
         id="demo",
         hidden=True,
         **aria(label="Virtual bench"),
     )
-
-
-def plan_dialog(now: Snapshot) -> Any:
-    """Which bands, which limits."""
-    text = "" if now.plan is None else now.plan.text
-    metrics = [
-        {"label": "Return loss, dB, at least", "value": "return_loss_db"},
-        {"label": "VSWR, at most", "value": "vswr"},
-    ]
-    return html.Dialog(
-        html.Div(
-            [
-                html.Header([html.H2("Plan"), _closing("plan")]),
-                html.P(
-                    "Which bands the antenna must serve, and how good its match must be. What a "
-                    "region uses is a suggestion, not a statement of what is licensed where.",
-                ),
-                html.Div(
-                    [
-                        html.Label("Suggest the bands of", htmlFor="region"),
-                        dcc.Dropdown(
-                            id="region",
-                            options=[
-                                {"label": region_words(name), "value": name}
-                                for name in region_names()
-                            ],
-                            placeholder="a part of the world",
-                            searchable=False,
-                        ),
-                        dcc.Checklist(id="bands", options=[], value=[], className="bands"),
-                        dcc.RadioItems(
-                            id="limit-metric",
-                            options=metrics,
-                            value="return_loss_db",
-                            className="options",
-                        ),
-                        html.Label("Limit", htmlFor="limit-value"),
-                        dcc.Input(
-                            id="limit-value",
-                            type="number",
-                            value=DEFAULT_LIMITS["return_loss_db"],
-                            step="any",
-                            debounce=False,
-                        ),
-                    ],
-                    className="suggest",
-                ),
-                html.Div(
-                    [
-                        html.Label("The plan itself: edit it as you like", htmlFor="plan-text"),
-                        dcc.Textarea(id="plan-text", value=text, spellCheck=False),
-                    ],
-                    className="written",
-                ),
-                html.P(id="plan-refused", role="alert"),
-                html.Button("Use this plan", id="use-plan", type="button", className="primary"),
-            ]
-        ),
-        id="plan",
-        **aria(label="Plan"),
-    )
-
-
-def keys_dialog() -> Any:
-    """The list of keys."""
-    rows = [
-        html.Div([html.Dt([html.Kbd(k) for k in keys.split(", ")]), html.Dd(what)])
-        for keys, what in KEYS
-    ]
-    return html.Dialog(
-        html.Div(
-            [
-                html.Header([html.H2("Keys"), _closing("keys")]),
-                html.Dl(rows),
-                html.P("Every key presses a button that is on the page as well."),
-            ]
-        ),
-        id="keys",
-        **aria(label="Keys"),
-    )
-
-
-def _closing(dialog: str) -> html.Button:
-    return html.Button("Close", type="button", className="quiet", **data(closes=dialog))
 
 
 def _field(name: str, label: str, hint: str, longest: int) -> html.Div:

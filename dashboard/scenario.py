@@ -26,3 +26,39 @@ return_loss_db = 12
 UNIT = "weir-3"
 """The antenna that the tour tunes."""
 OPERATOR = "river-watch"
+RECIPE = """\
+# What the river-watch group's bent strip has to bend. Invented, as the antenna is.
+name = "bent strip"
+feed_at_connector = true     # it is screwed on where the calibration was done
+
+[[dimension]]
+name = "arm_a_mm"
+label = "arm A"
+length_mm = 85.0
+moves = 1
+step_mm = 0.5
+cut = true                   # what is cut off the strip does not come back
+
+[[dimension]]
+name = "arm_b_mm"
+label = "arm B"
+length_mm = 36.0
+moves = 2
+step_mm = 0.5
+cut = true
+
+[[dimension]]
+name = "feed_gap_mm"
+label = "the feed gap"
+step_mm = 0.2
+more = "Widen"
+less = "Narrow"
+
+[[dimension]]
+name = "height_mm"
+label = "the height"
+step_mm = 0.5
+more = "Raise"
+less = "Lower"
+"""
+RECIPE_NAME = "bent-strip.toml"

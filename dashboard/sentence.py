@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from acceptance.band_verdict import BandVerdict
-from acceptance.decision import State
+from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss, vswr
-from calibration.session import SessionState
+from calibration.guided import SessionState
 from dashboard.snapshot import Snapshot
 
 Tone = Literal["wait", "ask", "lost", "pass", "fail", "unsure"]
@@ -36,7 +36,7 @@ def sentence(now: Snapshot) -> Sentence:
         waiting = now.port.message or f"Waiting for the unit at {now.port.address}."
         return Sentence(now.coverage_problem or waiting, "", "wait", "withheld")
     if now.calibration.session is not None:
-        return _of_calibration(now.calibration.session)
+        return _of_calibration(now.calibration.session, checking=now.calibration.checking)
     if now.plan is None:
         return Sentence(
             "Choose the bands this antenna must serve.",
@@ -45,21 +45,33 @@ def sentence(now: Snapshot) -> Sentence:
             "withheld",
         )
     if now.verdict is None:
-        misfit = now.calibration.phase == "misfit"
-        return Sentence(
-            "The calibration does not fit: marks withheld."
-            if misfit
-            else "Uncalibrated: marks withheld.",
-            now.calibration.message or "Calibrate with open, short and load first.",
-            "ask",
-            "withheld",
-        )
-    return _of_verdict(now.verdict.bands, now)
+        return _of_no_verdict(now)
+    return _of_touch(now) or _of_verdict(now.verdict.bands, now)
 
 
-def _of_calibration(session: SessionState) -> Sentence:
+def _of_no_verdict(now: Snapshot) -> Sentence:
+    """There is a sweep and a plan, and yet nothing to decide by."""
+    if now.plane.problem:
+        said, why = "The plane cannot be there", now.plane.problem
+    elif now.calibration.phase == "misfit":
+        said, why = "The calibration does not fit", now.calibration.message
+    else:
+        said, why = "Uncalibrated", now.calibration.message
+    aside = why or "Calibrate with open, short and load first."
+    return Sentence(f"{said}: marks withheld.", aside, "ask", "withheld")
+
+
+def _of_touch(now: Snapshot) -> Sentence | None:
+    if now.touch.phase == "idle":
+        return None
+    aside = "Each look is taken once the reading rests."
+    return Sentence(now.touch.message, aside, "ask", "withheld")
+
+
+def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:
     """What the hands should do now; the panel below says it at length."""
-    aside = "Marks are withheld until the calibration is complete."
+    what = "check" if checking else "calibration"
+    aside = f"Marks are withheld until the {what} is complete."
     if session.step is None:
         return Sentence(session.message, aside, "wait", "withheld")
     standard = session.step.standard.replace("-", " ")
@@ -74,6 +86,9 @@ def _of_calibration(session: SessionState) -> Sentence:
 
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
     aside = now.coverage_problem or _count(bands)
+    advised = _of_advice(bands, now)
+    if advised is not None:
+        return advised
     failing = [band for band in bands if band.state in (State.FAIL, State.CONDITIONAL_FAIL)]
     if failing:
         worst = min(failing, key=_margin)
@@ -105,6 +120,24 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
         "pass",
         State.PASS,
     )
+
+
+def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
+    """The advice line, where there is advice and every range was measured."""
+    advice = None if now.tuned is None else now.tuned.advice
+    severest = most_severe(band.state for band in bands)
+    if advice is None or now.tuned is None or severest is State.NOT_MEASURED:
+        return None
+    if advice.kind == "good" and severest is not State.PASS:
+        return None  # between two looks the verdict has moved on
+    if advice.kind != "good" and severest is State.PASS:
+        return None
+    tone: Tone = "pass" if severest is State.PASS else "fail"
+    if severest is State.CONDITIONAL_PASS:
+        tone = "unsure"
+    asides = (now.coverage_problem, advice.aside, now.tuned.checked and f"({now.tuned.checked})")
+    aside = " ".join(part for part in asides if part)
+    return Sentence(advice.text, aside or _count(bands), tone, severest)
 
 
 def band_words(band: BandVerdict) -> str:

@@ -8,12 +8,23 @@ from pathlib import Path
 from typing import Literal
 
 from acceptance.plan import Plan
+from acceptance.recipe import Recipe
+from acceptance.tracking import Tracked
 from acceptance.verdict import Verdict
 from acquire.coverage import Coverage
 from acquire.sweep import Sweep
+from calibration.averaging import Averaged, Burst
+from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration
-from calibration.session import SessionState
+from calibration.checking import Outcome
+from calibration.guided import SessionState
+from calibration.proven import Proven
 from calibration.uncertainty import Interval
+from dashboard.acceptance_run import AcceptState
+from dashboard.attention import Focus
+from dashboard.placing import PlaneState
+from dashboard.touching import TouchState
+from dashboard.tuning import Tuned
 from replay.virtual_bench import BenchState
 
 PortPhase = Literal["connecting", "sweeping", "lost", "stopped"]
@@ -48,7 +59,13 @@ class CalibrationState:
     path: Path | None = None
     """Where it is kept; None while it is not."""
     session: SessionState | None = None
-    """The calibration in progress, if one is."""
+    """The calibration or check in progress, if one is."""
+    checking: bool = False
+    """True where what is in progress is a check of the calibration that holds."""
+    proven: Proven | None = None
+    """What was measured of the calibration since."""
+    outcome: Outcome | None = None
+    """What the last check showed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,6 +76,11 @@ class Hold:
     """Counts the holds of one bench, from 1."""
     sweep: Sweep
     """As it was shown: corrected where there was a calibration, else raw."""
+    name: str = ""
+    """What the person calls it; else empty."""
+    margins: tuple[float | None, ...] = ()
+    """What each range of the plan had to spare then, dB."""
+    dips: tuple[Tracked, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,14 +93,41 @@ class Snapshot:
     version: int
     """Counts the snapshots of one bench, from 1: also those between two sweeps."""
     sweep: Sweep | None
-    """The newest raw sweep; None before the first."""
+    """The newest raw sweep, averaged with those before it while they are alike; None before the
+    first."""
+    averaged: Averaged | None
+    """How `sweep` came about."""
+    burst: Burst | None
+    """What was lately left out of it, to be told."""
+    whole_at_s: float | None
+    """When the last whole sweep came, on the bench's monotonic clock."""
+    watched: Focus | None
+    """The part of `sweep` that is newer than that, where there is one."""
+    swept: int
+    """Sweeps taken since the calibration, or since it was last checked."""
     corrected: Sweep | None
-    """The same at the connector; None without a calibration that fits."""
+    """The same at the plane; at the connector where it cannot be moved there. None without a
+    calibration that fits."""
+    assumptions: Assumptions
+    """What is taken to be so where nothing was measured."""
     trust: Interval | None
     """How far each point of `corrected` can be trusted."""
+    budget: Budget | None
+    """What that rests on."""
     verdict: Verdict | None
     """On `corrected`, `trust` and `plan`; never on raw readings."""
+    tuned: Tuned | None
+    """How the tuning stands; None without a verdict."""
+    acceptance: AcceptState
+    """How the present unit's acceptance stands."""
+    sweeping_since_s: float | None
+    """Since when the unit sweeps without a break, on the bench's monotonic clock."""
+    touch: TouchState
+    """How the touch test stands, and what the last one showed."""
+    recipe: Recipe
     plan: Plan | None
+    plane: PlaneState
+    """Where `corrected`, `trust` and `verdict` hold."""
     coverage: Coverage | None
     """None until the unit's limits are known."""
     coverage_problem: str
@@ -91,6 +140,11 @@ class Snapshot:
     """The virtual bench, in a demo."""
     seen_at_s: float | None
     """When `sweep` came, on the bench's monotonic clock."""
+
+    @property
+    def stated_load_db(self) -> float | None:
+        """The load's return loss, as a person stated it; None: not stated."""
+        return self.assumptions.load_db
 
     @property
     def sequence(self) -> int:

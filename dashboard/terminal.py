@@ -11,14 +11,17 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.status import Status
 from rich.table import Column, Table
 from rich.text import Text
+
+from acceptance.band_words import band_title, trust_sentences
+from acquire.plain_text import plain
 
 if TYPE_CHECKING:
     from acceptance.band_verdict import BandVerdict
@@ -58,14 +61,6 @@ def write_what_can_be_written() -> None:
             reconfigure(errors="replace")
 
 
-def plain(text: object) -> str:
-    """Return text with everything that is no printable letter written out, line ends included."""
-    return "".join(
-        letter if letter.isprintable() else letter.encode("unicode_escape", "replace").decode()
-        for letter in str(text)
-    )
-
-
 def say(
     text: object = "", *, style: str = "", indent: int = 0, console: Console | None = None
 ) -> None:
@@ -101,8 +96,8 @@ def show_json(content: object) -> None:
 
 def table(*columns: str | Column, title: str = "") -> Table:
     """Return an empty table in the house's look."""
-    heads = [Column(header=each) if isinstance(each, str) else each for each in columns]
-    return Table(
+    heads = [Column(header=plain(each)) if isinstance(each, str) else each for each in columns]
+    return PlainTable(
         *heads,
         title=Text(plain(title), style="bold") if title else None,
         title_justify="left",
@@ -111,6 +106,18 @@ def table(*columns: str | Column, title: str = "") -> Table:
         padding=(0, 1, 0, 0),
         show_edge=False,
     )
+
+
+class PlainTable(Table):
+    """A table whose cells show text as it is: lines, and nothing that steers the terminal."""
+
+    def add_row(self, *cells: RenderableType | None, **style: Any) -> None:
+        """Add a row; text is made plain, line by line."""
+        shown = (
+            Text("\n".join(map(plain, cell.split("\n")))) if isinstance(cell, str) else cell
+            for cell in cells
+        )
+        super().add_row(*shown, **style)
 
 
 def number(header: str) -> Column:
@@ -159,13 +166,13 @@ def show_verdict(
     noted = dict.fromkeys((band.name, band.note) for band in verdict.bands if band.note)
     for name, note in noted:
         say(f"{name}: {note}", console=there)
-    for sentence in (*trust_sentences(verdict), *remarks, *verdict.notes):
+    for sentence in (*trust_sentences(verdict.bands), *remarks, *verdict.notes):
         say(sentence, console=there)
     whole = Text.assemble(
         (plain(verdict.plan), "bold"),
         ": ",
         mark(verdict.overall, verdict.words, ascii_only=ascii_only),
-        f", at the {verdict.plane} plane" if str(verdict.plane) != "raw" else ", raw readings",
+        f", {plain(verdict.where)}",
     )
     there.print(whole)
 
@@ -176,29 +183,6 @@ def interval_words(band: BandVerdict) -> str:
         return ""
     low_db, high_db = band.interval_db
     return f"\n({low_db:.1f} to {high_db:.1f})" if high_db < 99 else f"\n({low_db:.1f} or more)"
-
-
-def trust_sentences(verdict: Verdict) -> list[str]:
-    """Return how far the readings can be trusted, and what a pass still risks."""
-    floors = [band.trust_floor_db for band in verdict.bands if band.trust_floor_db is not None]
-    risks = [band.false_pass_risk for band in verdict.bands if band.false_pass_risk is not None]
-    said = []
-    if floors:
-        low, high = f"{min(floors):.1f}", f"{max(floors):.1f}"
-        said.append(
-            f"Trust floor: {low if low == high else f'{low} to {high}'} dB; a reading deeper than "
-            "that is all uncertainty."
-        )
-    if risks:
-        worst = max(risks)
-        shown = "below 0.1" if worst < 0.001 else f"{100 * worst:.1f}"
-        said.append(f"Largest risk that a band passed falsely: {shown} %.")
-    return said
-
-
-def band_title(band: BandVerdict) -> str:
-    """Return a band's name, with the link where it has two."""
-    return band.name if band.link == "both" else f"{band.name} {band.link}"
 
 
 def short_limit(limit: Limit, *, ascii_only: bool = False) -> str:

@@ -7,43 +7,47 @@ screws and bends is simulated, and so is the time, which costs nothing. All data
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 from rich.console import Console
 
+from acceptance.advice import how_right
+from acceptance.archive import recheck_folder
+from acceptance.curve import Curve
+from acceptance.dips import find_dips
+from acceptance.errors import RecordError
+from acceptance.knob import Knobs, pairs_of
 from acceptance.plan import parse_plan
-from acceptance.record import compose_record
-from acceptance.store import load_bands, load_plan, load_presets, software, write_record
+from acceptance.recipe import parse_recipe
+from acceptance.record import Condition
+from acceptance.store import load_bands, load_presets, software
+from acceptance.sums import SUMS
+from acceptance.tracking import DipTracker
+from acceptance.trim import advise
 from acceptance.verdict import Verdict, judge
 from acquire.analyzer import Analyzer
 from acquire.coverage import Coverage, continuous_spans
-from acquire.sweep import Plane, Source, Sweep
-from acquire.touchstone import parse_touchstone
+from calibration.averaging import Averaged
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
-from calibration.contributions import budget_of
-from calibration.interpolation import terms_at
-from calibration.one_port import correct
-from calibration.session import CalibrationSession, Step
-from calibration.store import calibration_text, load_calibration, load_kit, save_calibration
+from calibration.guided import Step
+from calibration.session import CalibrationSession
+from calibration.store import load_kit, save_calibration
 from calibration.trust import Trust
-from calibration.uncertainty import interval
 from dashboard import scenario
-from dashboard.bending import Bender, worst_band
+from dashboard.acceptance_run import Accepting, Said
 from dashboard.guided import INDENT, guide, spoken
-from dashboard.terminal import band_title, megahertz, say, show_verdict
-from dashboard.unit import Wanted, connected, coverage_for, steady_sweep
+from dashboard.surroundings import with_surroundings
+from dashboard.terminal import say, show_verdict
+from dashboard.unit import agreeing_sweeps, connected, coverage_for
 from replay.clock import AcceleratedClock
 from replay.virtual_bench import VirtualBench
 
 ADDRESS = "virtual:prompted"
 MOST_BENDS = 20
-ARMS = {"arm_a_mm": "long arm", "arm_b_mm": "short arm"}
 
 
 class ForgetfulHand:
@@ -97,8 +101,8 @@ class Tour:
             coverage = self._find(unit)
             calibration = self._calibrate(unit, coverage)
 
-            def measured() -> Sweep:
-                return steady_sweep(lambda: unit.sweep(coverage.passes))
+            def measured() -> Averaged:
+                return agreeing_sweeps(lambda: unit.sweep(coverage.passes), self._plan.sweeps)
 
             self._tune(measured, calibration)
             record = self._accept(measured, calibration)
@@ -115,11 +119,10 @@ class Tour:
         self._say(
             f"Profile {unit.profile.name}: {limits.words}, at most {limits.points} points a pass."
         )
-        want = Wanted(self._plan.spans, self._plan.margin, self._plan)
-        coverage = coverage_for(want, unit.profile, None)
+        coverage = coverage_for(with_surroundings(self._plan, limits), unit.profile, None)
         self._say(
             f'The plan "{self._plan.name}" wants {len(self._plan.targets)} ranges: '
-            f"{coverage.words}."
+            f"{coverage.words}, a little around them included: a dip on its way is seen there."
         )
         return coverage
 
@@ -141,101 +144,97 @@ class Tour:
         self._say(f"The calibration is kept in {self._calibration_path}.")
         return calibration
 
-    def _tune(self, measured: Callable[[], Sweep], calibration: Calibration) -> None:
+    def _tune(self, measured: Callable[[], Averaged], calibration: Calibration) -> None:
         self._chapter("3. The antenna as delivered")
         self._bench_note("screw the antenna on and look: `bandwright live` shows it all the while.")
         self._bench.screw_on("antenna")
-        verdict = self._judged(calibration, calibration.correct(measured()))
-        show_verdict(verdict, console=self._console)
+        raw = measured()
+        show_verdict(self._judged(calibration, raw), console=self._console)
         self._chapter("4. Bend until every band passes")
         self._bench_note(
-            "bend a little, look, bend again. Where a band is worst at its lower edge the dip "
-            "lies too high, and the arm wants to be longer; at its upper edge, shorter."
+            "bend as the advice says, tell the page what you did, and look again: it learns what "
+            "each dimension does. The virtual hand does just what it is told."
         )
-        bender = Bender()
+        knobs, tracker = Knobs(parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)), DipTracker()
+        curve = self._curve(calibration, raw, tracker)
         for number in range(1, MOST_BENDS + 1):
-            worst, bend = worst_band(verdict), bender.next_bend(verdict)
-            if worst is None or bend is None:
+            advice = advise(curve, knobs)
+            if advice.dimension is None or advice.delta_mm is None:
+                self._say(advice.text)
                 break
-            arm, delta_mm = bend
-            state = self._bench.bend(arm, delta_mm)
-            verdict = self._judged(calibration, calibration.correct(measured()))
-            passing = sum(band.state == "pass" for band in verdict.bands)
-            self._say(
-                f"Bend {number}. {band_title(worst)} is worst at "
-                f"{megahertz(worst.worst_frequency_hz)} MHz: the {ARMS[arm]} "
-                f"{abs(delta_mm):g} mm {'longer' if delta_mm > 0 else 'shorter'}, now "
-                f"{state.dimensions_mm[arm]:g} mm. {passing} of {len(verdict.bands)} ranges pass."
-            )
+            delta_mm = round(advice.delta_mm, 1)
+            self._bench.bend(advice.dimension, delta_mm)
+            before, raw = curve, measured()
+            curve = self._curve(calibration, raw, tracker)
+            knobs.saw(advice.dimension, delta_mm, pairs_of(before.dips, curve.dips))
+            meant = [each for each in advice.expected if each.number == advice.target_dip]
+            told = how_right(meant, curve.dips)
+            self._say(f"Bend {number}. {advice.text}{' Then: ' + told + '.' if told else ''}")
+        verdict = self._judged(calibration, raw)
+        passing = sum(band.state == "pass" for band in verdict.bands)
+        self._say(f"{passing} of {len(verdict.bands)} ranges pass.")
 
-    def _accept(self, measured: Callable[[], Sweep], calibration: Calibration) -> Path:
+    def _curve(self, calibration: Calibration, raw: Averaged, tracker: DipTracker) -> Curve:
+        corrected = calibration.correct(raw.sweep)
+        trust = self._trust.interval(calibration, corrected, raw)
+        noise = 0.0 if raw.noise is None else float(np.median(raw.noise))
+        dips = tracker.add(find_dips(corrected.frequency_hz, corrected.reflection, noise))
+        return Curve.of(
+            corrected.frequency_hz, corrected.reflection, trust.upward, self._plan.targets, dips
+        )
+
+    def _accept(self, measured: Callable[[], Averaged], calibration: Calibration) -> Path:
         self._chapter("5. Accept")
         self._bench_note("box it up, seal it, screw it on once more, and accept it.")
         self._bench.screw_on("antenna")
-        raw = measured()
-        corrected = calibration.correct(raw)
-        verdict = self._judged(calibration, corrected)
-        show_verdict(verdict, console=self._console)
-        record = compose_record(
-            unit=scenario.UNIT,
-            operator=scenario.OPERATOR,
-            note="the tour; invented data",
-            accepted_at=self._clock.now(),
-            raw=raw,
-            corrected=corrected,
-            calibration=calibration_text(calibration),
-            plan=self._plan,
-            verdict=verdict,
-            assumptions=self._trust.assumptions,
-            software=software(),
+        running = Accepting(self._folder)
+        said = Said(
+            scenario.UNIT,
+            scenario.OPERATOR,
+            "the tour; invented data",
+            parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
+            self._bench.state().dimensions_mm,
         )
-        written = write_record(record, self._folder)
-        self._say(f"The record is in {written}: {', '.join(sorted(record.files))}.")
+        assumptions = self._trust.assumptions
+        for name in self._plan.conditions:
+            examined = running.keep(
+                Condition(name, measured().of),
+                said,
+                plan=self._plan,
+                calibration=calibration,
+                assumptions=assumptions,
+                at=self._clock.now().astimezone(),
+            )
+            show_verdict(examined.looks[-1].verdict, console=self._console)
+        signed = running.sign_off(
+            said,
+            calibration=calibration,
+            assumptions=assumptions,
+            at=self._clock.now().astimezone(),
+        )
+        written = signed.path
+        files = sorted(each.relative_to(written).as_posix() for each in written.rglob("*.*"))
+        self._say(f"The record is in {written}: {', '.join(files)}, {SUMS}.")
+        if signed.remark:
+            self._say(signed.remark)
         return written
 
     def _check_again(self, record: Path) -> Verdict:
         """Read the record back as someone else would, and come to the verdict again."""
         self._chapter("6. Someone else checks the record")
-        self._bench_note(
-            f"bandwright check {record / 'corrected.s1p'} --plan {record / 'plan.toml'}"
-        )
-        calibration = load_calibration(record / "calibration.json")
-        raw, corrected = (
-            parse_touchstone((record / name).read_bytes(), name).reading
-            for name in ("raw.s1p", "corrected.s1p")
-        )
-        again = correct(
-            terms_at(calibration.terms, raw.frequency_hz, calibration.spans), raw.reflection
-        )
-        difference = float(np.abs(again - corrected.reflection).max())
-        agreement = "exactly" if difference == 0 else f"within {difference:.0e}"
-        self._say(
-            "The raw readings, corrected anew with the calibration in the record, give the "
-            f"corrected ones {agreement}."
-        )
-        source = Source("file", "corrected.s1p", "", str(record / "corrected.s1p"))
-        told = json.loads((record / "verdict.json").read_text(encoding="utf-8"))
-        taken_at = datetime.fromisoformat(told["taken_at"])
-        budget = budget_of(
-            calibration,
-            Assumptions(**told["assumptions"]),
-            age_s=(taken_at - calibration.taken_at).total_seconds(),
-            frequency_hz=corrected.frequency_hz,
-        )
-        verdict = judge(
-            load_plan(record / "plan.toml"),
-            corrected,
-            Plane.CONNECTOR,
-            source,
-            trust=interval(budget, corrected.reflection),
-        )
-        self._say(f"The verdict from the record alone: {verdict.words}.")
+        self._bench_note(f"bandwright recheck {record}")
+        found = recheck_folder(record)
+        for line in found.lines:
+            self._say(line)
+        if found.examined is None or not found.holds:
+            raise RecordError("The tour's own record does not hold. Please report this.")
         self._console.print()
         self._say("Next: `bandwright demo` shows the same on the page, with your own hand to bend.")
-        return verdict
+        return found.examined.deciding[-1].verdict
 
-    def _judged(self, calibration: Calibration, corrected: Sweep) -> Verdict:
-        trust = self._trust.interval(calibration, corrected, corrected.taken_at)
+    def _judged(self, calibration: Calibration, raw: Averaged) -> Verdict:
+        corrected = calibration.correct(raw.sweep)
+        trust = self._trust.interval(calibration, corrected, raw)
         return judge(self._plan, corrected, trust=trust)
 
     @property

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
+from calibration.averaging import Averaged, Averaging
+from calibration.change import change_between
 from dashboard import folders
 from dashboard.errors import SetupError
 
@@ -24,7 +26,8 @@ if TYPE_CHECKING:
     from replay.virtual_bench import VirtualBench
 
 RANGE = re.compile(r"\s*([0-9.]+)\s*(?:-|to)\s*([0-9.]+)\s*(?:MHz)?\s*", re.IGNORECASE)
-MOST_SWEEPS_UNTIL_STEADY = 12
+PATIENCE = 4
+"""Sweeps, in multiples of those wanted, in which a hand gets to let go."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +163,33 @@ def coverage_for(want: Wanted, profile: Profile, step_khz: float | None) -> Cove
     )
 
 
+def coverage_said(
+    plan: Path | None, ranges: Sequence[str], even: str | None, step_khz: float | None
+) -> Callable[[Profile], Coverage]:
+    """How to cover what a person named: a plan, ranges, or one even grid.
+
+    Raises SetupError where none or several are named; PlanError. What comes back raises
+    CoverageError where the unit cannot.
+    """
+    if even is None:
+        want = wanted(plan, ranges)
+        return lambda profile: coverage_for(want, profile, step_khz)
+    if plan is not None or ranges or step_khz is None:
+        raise SetupError(
+            "--even LOW-HIGH takes --step-khz and nothing else: one even grid. `bandwright fault "
+            "--range-m` works both out."
+        )
+    span, step_hz = _span(even), step_khz * 1e3
+
+    def covered(profile: Profile) -> Coverage:
+        from acquire.coverage import even as even_grid
+
+        seconds = profile.timing.seconds_per_point
+        return even_grid(span, step_hz, limits=profile.limits, seconds_per_point=seconds)
+
+    return covered
+
+
 @dataclass(frozen=True, slots=True)
 class Passes:
     """What a unit shall sweep, and in words."""
@@ -205,25 +235,32 @@ def merged(calibration: Calibration) -> list[Span]:
     return stretches
 
 
-def steady_sweep(take: Callable[[], Sweep]) -> Sweep:
-    """Sweep until two sweeps in a row are alike but for noise, and return the second.
+def agreeing_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged:
+    """Sweep until so many sweeps in a row are alike but for noise, and return their average.
 
-    Raises SetupError where they never are: a moving antenna has no verdict.
+    Raises SetupError where they never are: a moving antenna is not accepted.
     """
-    from calibration.capture import change_between
-
-    last = take()
-    movement = 0.0
-    for _ in range(MOST_SWEEPS_UNTIL_STEADY):
-        sweep = take()
-        change = change_between(last.reflection, sweep.reflection)
-        if change.steady:
-            return sweep
-        last, movement = sweep, change.movement
+    found = several_sweeps(take, wanted)
+    if isinstance(found, Averaged):
+        return found
+    change = change_between(found[-2].reflection, found[-1].reflection)
     raise SetupError(
-        f"The readings still move by {movement:.1g} after {MOST_SWEEPS_UNTIL_STEADY + 1} sweeps. "
+        f"The readings still move by {change.movement:.1g} after {PATIENCE * wanted} sweeps. "
         "Tighten the connector, let go of the antenna and the cable, and try again."
     )
+
+
+def several_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged | tuple[Sweep, ...]:
+    """Sweep until so many in a row are alike; where they never are, the last ones as they are."""
+    averaging = Averaging(wanted)
+    last: list[Sweep] = []
+    for _ in range(PATIENCE * wanted):
+        sweep = take()
+        averaged = averaging.add(sweep)
+        if averaged.sweeps == wanted:
+            return averaged
+        last = [*last, sweep][-wanted:]
+    return tuple(last)
 
 
 def require_new(path: Path | None) -> None:

@@ -5,6 +5,8 @@ import { mark } from "./marks.js";
 
 const ANSWER_WITHIN_MS = 60_000;
 let waiting = false; // for a steady sweep, after the button was pressed
+let count = 0;
+let condition = null; // what the button sweeps; null signs off
 
 export function startAcceptance() {
   let timer = 0;
@@ -13,7 +15,16 @@ export function startAcceptance() {
     waiting = state;
     if (state) timer = setTimeout(() => settle(false), ANSWER_WITHIN_MS);
   };
-  byId("accept").addEventListener("click", () => settle(true));
+  const ask = (wanted) => {
+    settle(true);
+    count += 1;
+    window.dash_clientside.set_props("accept-wish", { data: { condition: wanted, number: count } });
+  };
+  byId("accept").addEventListener("click", () => ask(condition));
+  byId("accept-conditions").addEventListener("click", (event) => {
+    const again = event.target.closest("[data-condition]");
+    if (again && !waiting) ask(again.dataset.condition);
+  });
   new MutationObserver(() => settle(false)).observe(byId("accepted"), {
     attributeFilter: ["data-number"], // the same words may come twice
     childList: true,
@@ -25,11 +36,49 @@ export function showAcceptance({ header }) {
   const rows = header.strips.flatMap((strip) => strip.links.map((link) => ({ name: strip.name, ...link })));
   showing(byId("verdict-rows"), rows, (links) => links.map(row));
   showing(byId("verdict-overall"), header.overall, ({ state, words }) => [mark(state, words)]);
-  const { ready, why, button } = header.accept;
+  const { ready, why, button, instruction, conditions, others } = header.accept;
+  condition = header.accept.condition;
+  byId("accept").dataset.writes = condition === null;
+  byId("accept-conditions").hidden = conditions.length === 0;
+  showing(byId("accept-conditions"), conditions, (each) => each.map(step));
+  byId("accept-instruction").hidden = instruction === "";
+  say(byId("accept-instruction"), instruction);
+  byId("unfinished").hidden = others.length === 0;
+  say(byId("unfinished-words"), `Not signed off yet: ${others.join("; ")}. The same name takes it up again.`);
+  showChanges(header.accept.changes);
   byId("accept").disabled = !ready || waiting;
   say(byId("accept"), button);
   say(byId("accept-why"), waiting ? "Waiting for a steady sweep: hands off." : why);
   showing(byId("verdict-notes"), header.notes, (notes) => notes.map((text) => html("li", {}, text)));
+}
+
+// What the enclosure costs: told once for each condition that was swept.
+function showChanges(changes) {
+  byId("changes").hidden = changes === null;
+  if (changes === null) return;
+  const { conditions, rows, words } = changes;
+  showing(byId("changes-words"), words, (all) => all.map((text) => html("li", {}, text)));
+  showing(byId("changes-head"), conditions, (all) => [
+    html("tr", {}, html("td", {}), ...all.map((label) => html("th", { scope: "col" }, label))),
+  ]);
+  showing(byId("changes-rows"), changes, () =>
+    rows.map(([name, cells]) => html("tr", {}, html("th", { scope: "row" }, name), ...cells.map((cell, at) => html("td", { "data-of": conditions[at] }, cell)))),
+  );
+  const told = JSON.stringify(changes);
+  if (byId("changes-picture").dataset.told === told) return;
+  byId("changes-picture").dataset.told = told;
+  byId("changes-picture").src = `/save/conditions.svg?${Date.now()}`;
+}
+
+// One condition: how it stands, and a button to sweep it once more.
+function step({ name, label, judged, words }) {
+  return html(
+    "li",
+    { "data-done": words !== "" },
+    html("span", {}, label, html("small", {}, judged ? " decides" : " for comparison")),
+    html("span", {}, words === "" ? "not swept yet" : words),
+    words === "" ? null : html("button", { type: "button", class: "quiet", "data-condition": name }, "Again"),
+  );
 }
 
 function row({ name, link, limit, state, words, worst, margin, margin_words, average, reason }) {

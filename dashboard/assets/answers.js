@@ -1,6 +1,6 @@
 // What the server answered to the last wish: shown for a while, longer where something was refused.
 
-import { byId } from "./element.js";
+import { byId, say } from "./element.js";
 import { answered } from "./wishes.js";
 
 const SHOWN_MS = { done: 5000, refused: 15000 };
@@ -16,6 +16,11 @@ export function startAnswers() {
     if (answer.hidden) return;
     timer = setTimeout(() => (answer.hidden = true), SHOWN_MS[line.dataset.kind] ?? SHOWN_MS.done);
     if (line.dataset.closes) byId(line.dataset.closes).close();
+    // An open dialog lies over everything else, so it says itself what came of a wish made in it.
+    const inside = document.querySelector("dialog[open] .answered");
+    if (inside === null) return;
+    say(inside, line.textContent);
+    inside.dataset.kind = line.dataset.kind;
   };
   new MutationObserver(shown).observe(answer, { attributes: true, attributeFilter: ["data-number"], childList: true, characterData: true, subtree: true });
   answer.addEventListener("click", () => (answer.hidden = true));

@@ -12,6 +12,7 @@ export function showCalibration({ header }) {
   showing(byId("calibration-warnings"), calibration.warnings, (warnings) =>
     warnings.map((text) => html("p", { class: "warning" }, text)),
   );
+  showChecks(header);
   if (session === null) return;
 
   showing(byId("steps"), session.standards, (standards) => standards.map(step));
@@ -25,6 +26,24 @@ export function showCalibration({ header }) {
   byId("standard-on").disabled = session.phase === "capturing";
   say(byId("standard-on"), onWords(session));
   steadiness(session);
+}
+
+// What can be measured of the calibration that holds, and what the last check showed.
+function showChecks({ calibration, session, trust }) {
+  byId("calibration-checks").hidden = session !== null || calibration.state !== "held";
+  for (const [id, wish] of [["put-back", "put back"], ["remake", "remake"]]) {
+    showing(byId(id), calibration.standards, (names) =>
+      names.map((standard) =>
+        html("button", { type: "button", "data-wish": JSON.stringify({ do: wish, standard }) }, standard.replaceAll("-", " ")),
+      ),
+    );
+  }
+  say(byId("trust-load"), trust?.load ?? "");
+  const outcome = byId("check-outcome");
+  outcome.hidden = calibration.outcome === null;
+  if (calibration.outcome === null) return;
+  outcome.dataset.kind = calibration.outcome.agrees ? "done" : "refused";
+  showing(outcome, calibration.outcome.words, (words) => words.map((text) => html("p", {}, text)));
 }
 
 function onWords({ phase, step }) {

@@ -15,7 +15,19 @@ export function showDemo({ header }) {
       ),
     ),
   );
+  showing(byId("pigtails"), [bench.pigtail, bench.pigtails], ([laid, pigtails]) =>
+    Object.entries(pigtails).map(([name, words]) =>
+      html(
+        "button",
+        { type: "button", "aria-pressed": name === laid, "data-wish": JSON.stringify({ do: "lay", pigtail: name }) },
+        words,
+      ),
+    ),
+  );
   say(byId("bench-steady"), bench.steady ? "" : "A hand is on it …");
+  byId("grip").dataset.wish = JSON.stringify({ do: "grip", gripped: !bench.gripped });
+  byId("grip").setAttribute("aria-pressed", bench.gripped);
+  say(byId("grip"), bench.gripped ? "Let go of the cable" : "Grip the cable");
   say(byId("antenna-name"), `Antenna "${bench.antenna}"`);
   showing(byId("dimensions"), bench.dimensions, (dimensions) => dimensions.map(dimension));
 }

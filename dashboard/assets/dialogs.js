@@ -6,9 +6,16 @@ import { byId } from "./element.js";
 export function startDialogs() {
   document.addEventListener("click", ({ target }) => {
     const opener = target.closest?.("[data-opens]");
-    if (opener) byId(opener.dataset.opens).showModal();
+    if (opener) {
+      const dialog = byId(opener.dataset.opens);
+      dialog.querySelector(".answered")?.replaceChildren();
+      dialog.showModal();
+    }
     const closer = target.closest?.("[data-closes]");
     if (closer) byId(closer.dataset.closes).close();
+    // What is saved is what is plotted.
+    const form = target.closest?.("[data-save]");
+    if (form) form.href = `/save/sweep.${form.dataset.save}?shown=${byId("page").dataset.metric}`;
     if (target instanceof HTMLDialogElement) target.close();
   });
 }

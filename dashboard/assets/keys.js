@@ -3,6 +3,7 @@
 
 import { byId, say } from "./element.js";
 import { currentView, goTo, onView } from "./views.js";
+import { wish } from "./wishes.js";
 
 const PRESSES = {
   h: "hold",
@@ -12,11 +13,17 @@ const PRESSES = {
   z: "metric-impedance",
   s: "metric-smith",
   o: "services",
+  g: "touch",
+  m: "tone",
+  d: "just-bent",
+  l: "take-back",
+  f: "save-open",
+  e: "plane-open",
   p: "plan-open",
   t: "theme",
   "?": "keys-open",
 };
-const VIEW_KEYS = { b: "bench", c: "calibrate", a: "accept" };
+const VIEW_KEYS = { b: "bench", c: "calibrate", a: "accept", w: "wall" };
 const NEXT = ["n", "PageDown"];
 
 export function startKeys() {
@@ -26,6 +33,7 @@ export function startKeys() {
     if (document.querySelector("dialog[open]")) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
     if (NEXT.includes(key)) next().take();
+    else if (/^[1-9]$/.test(key)) document.querySelector(`#done:not([hidden]) [data-done-key="${key}"]`)?.click();
     else if (key in VIEW_KEYS) goTo(VIEW_KEYS[key]);
     else if (key in PRESSES) byId(PRESSES[key]).click();
     else return;
@@ -40,6 +48,10 @@ export function startKeys() {
 function next() {
   const view = currentView();
   const calibrated = byId("calibration-state").dataset.state === "held";
+  if (byId("page").dataset.touch !== "idle") return { words: "Next", take: () => wish({ do: "touch next" }) };
+  const lost = byId("port-state").dataset.state === "lost";
+  if (lost && view !== "accept") return { words: "Waiting", take: () => {} };
+  if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "bench") {
     return calibrated
       ? { words: "Next: accept", take: () => goTo("accept") }
@@ -55,9 +67,9 @@ function next() {
   }
   // Writing a record takes a name, so that one step too many does no harm.
   const name = byId("unit-name");
-  return name.value.trim() === ""
-    ? { words: "Next: name it", take: () => name.focus() }
-    : { words: "Next: write it", take: () => byId("accept").click() };
+  if (name.value.trim() === "") return { words: "Next: name it", take: () => name.focus() };
+  const words = byId("accept").dataset.writes === "false" ? "Next: sweep it" : "Next: write it";
+  return { words, take: () => byId("accept").click() };
 }
 
 export function nameNextStep() {

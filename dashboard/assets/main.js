@@ -10,41 +10,66 @@ import { byId } from "./element.js";
 import { follow } from "./feed.js";
 import { nameNextStep, startKeys } from "./keys.js";
 import { Overview } from "./overview.js";
+import { showShare, startShare } from "./share.js";
 import { Smith } from "./smith.js";
 import { feedChanged, showStatus, startClock } from "./status.js";
 import { Strips } from "./strips.js";
+import { showTone, startTone } from "./tone.js";
+import { showTuning } from "./tuning.js";
 import { currentView, goTo, onView, startViews } from "./views.js";
 import { grantClicks } from "./wishes.js";
 
 let newest = null;
 let metric = "loss";
 let services = false;
-let strips, overview, smith;
+let strips;
+let plots = null; // the overview and the Smith chart, once Dash has made what they draw into
 
 // Everything on the page is drawn from one frame, so that its parts never show different moments.
 function draw(frame) {
-  const calibrating = (newest?.header.session ?? null) !== null;
+  const session = newest?.header.session ?? null;
+  const calibrating = session !== null && !session.checking;
   newest = frame;
+  byId("page").dataset.sequence = frame.header.sequence;
   showStatus(frame);
   showCalibration(frame);
   showAcceptance(frame);
   showDemo(frame);
+  showTuning(frame);
+  showTone(frame);
+  showShare(frame);
   nameNextStep();
   if (calibrating && frame.header.session === null && currentView() === "calibrate") {
     if (frame.header.calibration.state === "held") goTo("bench");
   }
-  if (currentView() === "bench") drawCurves(frame);
+  if (showsStrips()) drawCurves(frame);
+}
+
+function showsStrips() {
+  return ["bench", "wall"].includes(currentView());
 }
 
 function drawCurves(frame) {
   strips.show(frame, metric);
-  if (!window.Plotly) return;
-  if (metric === "smith") smith.show(frame);
-  else overview.show(frame, metric, services);
+  if (plots === null || currentView() === "wall") return;
+  if (metric === "smith") plots.smith.show(frame);
+  else plots.overview.show(frame, metric, services);
+}
+
+function makePlots() {
+  plots = {
+    overview: new Overview(
+      byId("overview").querySelector(".js-plotly-plot"),
+      JSON.parse(byId("curves").dataset.services),
+    ),
+    smith: new Smith(byId("smith").querySelector(".js-plotly-plot")),
+  };
+  redraw();
+  window.dispatchEvent(new Event("resize")); // Plotly measures a graph only once it is visible
 }
 
 function redraw() {
-  if (newest && currentView() === "bench") drawCurves(newest);
+  if (newest && showsStrips()) drawCurves(newest);
 }
 
 function choose(name) {
@@ -68,17 +93,14 @@ function switchTheme() {
 
 function start() {
   strips = new Strips(byId("strips"));
-  overview = new Overview(
-    byId("overview").querySelector(".js-plotly-plot"),
-    JSON.parse(byId("curves").dataset.services),
-  );
-  smith = new Smith(byId("smith").querySelector(".js-plotly-plot"));
   startViews();
   startDialogs();
   startAnswers();
   startAcceptance();
+  startTone();
   startKeys();
   startClock();
+  startShare();
   grantClicks(document);
   onView(redraw);
   for (const button of document.querySelectorAll("[data-metric-to]")) {
@@ -98,18 +120,21 @@ function start() {
   follow({ draw, changed: feedChanged });
 }
 
-// Dash builds the layout after its own scripts have run, and its graphs later still.
-function ready() {
-  return byId("page") !== null && document.querySelectorAll(".js-plotly-plot").length >= 2;
+// Dash builds the layout after its own scripts have run. Its graphs come later still, for Plotly is
+// large: the strips, the sentence and the feed do not wait for them.
+const STEPS = [
+  { ready: () => byId("page") !== null, then: start },
+  {
+    ready: () => window.Plotly && document.querySelectorAll(".js-plotly-plot").length >= 2,
+    then: makePlots,
+  },
+];
+
+function advance() {
+  while (STEPS.length > 0 && STEPS[0].ready()) STEPS.shift().then();
+  if (STEPS.length === 0) waiting.disconnect();
 }
 
-if (ready()) {
-  start();
-} else {
-  const waiting = new MutationObserver(() => {
-    if (!ready()) return;
-    waiting.disconnect();
-    start();
-  });
-  waiting.observe(document.body, { childList: true, subtree: true });
-}
+const waiting = new MutationObserver(advance);
+waiting.observe(document.body, { childList: true, subtree: true });
+advance();

@@ -5,7 +5,7 @@ export const METRICS = {
   loss: {
     label: "Return loss, dB",
     top: 0,
-    bottom: 30,
+    bottom: 36,
     ticks: [0, 10, 20, 30],
     of: (size) => -20 * Math.log10(size),
     tick: (value) => `${value}`,

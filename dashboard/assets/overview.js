@@ -40,7 +40,7 @@ export class Overview {
 function sizes({ header, gridMhz, trace, held, floor }, metricName, colour) {
   const metric = METRICS[metricName] ?? METRICS.loss;
   const trusted = gridMhz && floor?.length === gridMhz.length;
-  const traces = trusted ? floorTraces(gridMhz, floor, metric, colour) : [];
+  const traces = trusted ? [floorTrace(gridMhz, floor, metric, colour)] : [];
   const line = (values, name, style) => {
     const { x, y } = withGaps(gridMhz, curve(values, metric));
     const text = withGaps(gridMhz, words(values, metric, trusted ? floor : null)).y;
@@ -68,18 +68,25 @@ function sizes({ header, gridMhz, trace, held, floor }, metricName, colour) {
   };
 }
 
-// What is deeper than the trust floor is hatched: a reading there is all uncertainty.
-function floorTraces(gridMhz, floor, metric, colour) {
+// What is deeper than the trust floor is hatched: a reading there is all uncertainty. One closed
+// outline for each stretch that was swept, from the floor's line down to the plot's bottom.
+function floorTrace(gridMhz, floor, metric, colour) {
   const { x, y } = withGaps(gridMhz, sizesCurve(floor, metric));
-  const bottom = y.map((value) => (value === null ? null : metric.bottom));
-  const style = { color: colour.muted, width: 1, dash: "dot" };
-  return [
-    { x, y: bottom, mode: "lines", line: { width: 0 }, hoverinfo: "skip" },
-    {
-      x, y, mode: "lines", line: style, hoverinfo: "skip", fill: "tonexty", fillcolor: "rgba(0,0,0,0)",
-      fillpattern: { shape: "\\", size: 7, solidity: 0.12, fgcolor: colour.muted },
-    },
-  ];
+  const outline = { x: [], y: [] };
+  let begin = 0;
+  for (let i = 0; i <= x.length; i += 1) {
+    if (i < x.length && y[i] !== null) continue;
+    if (i > begin) {
+      outline.x.push(...x.slice(begin, i), x[i - 1], x[begin], x[begin], null);
+      outline.y.push(...y.slice(begin, i), metric.bottom, metric.bottom, y[begin], null);
+    }
+    begin = i + 1;
+  }
+  return {
+    ...outline, mode: "lines", line: { color: colour.muted, width: 1, dash: "dot" }, hoverinfo: "skip",
+    fill: "toself", fillcolor: "rgba(0,0,0,0)",
+    fillpattern: { shape: "\\", size: 7, solidity: 0.12, fgcolor: colour.muted },
+  };
 }
 
 // What is written where the pointer is: no number of its own for a reading deeper than the floor.

@@ -1,6 +1,6 @@
 // The sentence, the state of port and calibration, and how old the picture is.
 
-import { byId, say, showing } from "./element.js";
+import { byId, html, say, showing } from "./element.js";
 import { shape } from "./marks.js";
 
 const SPOKEN_EVERY_MS = 4000; // a screen reader is told no more often than this
@@ -25,11 +25,22 @@ export function showStatus(newest) {
   say(byId("coverage"), header.plan.coverage);
   say(byId("origin"), header.data.words);
   byId("origin").hidden = header.data.words === "";
-  byId("undo-hold").disabled = header.holds === 0;
+  byId("undo-hold").disabled = header.holds.length === 0;
   say(byId("trust"), header.trust?.words ?? "");
   byId("trust").title = header.trust?.detail ?? "";
-  say(byId("holds"), header.hold ? `Held: sweep ${header.hold.sequence} (dashed)` : "");
+  say(byId("averaged"), header.averaged.words);
+  say(byId("burst"), header.averaged.burst);
+  byId("burst").hidden = header.averaged.burst === "";
   byId("page").dataset.plane = header.plane ?? "none";
+  const { words, moved, effect, ends, cable } = header.at_plane;
+  const taken = ends.map((end) => (end === "open" ? "open" : "shorted")).join(" and ");
+  say(byId("pigtail-taken"), taken === "" ? "" : `Taken with its end ${taken}.`);
+  showing(byId("pigtail-found"), cable, (lines) => lines.map((line) => html("li", {}, line)));
+  for (const id of ["pigtail-kit", "pigtail-bare"]) byId(id).disabled = taken === "";
+  byId("plane-open").dataset.moved = moved;
+  byId("plane-open").hidden = header.plane === null || header.plane === "raw";
+  say(byId("plane-words"), `${words[0].toUpperCase()}${words.slice(1)}`);
+  say(byId("plane-effect"), effect);
   speak(header.sentence.text);
   tick();
 }

@@ -4,7 +4,7 @@
 // What stands still (shading, limits, scales) is drawn when the plan, the metric or the panel's
 // size changes; a frame moves only paths and one ring a link.
 
-import { html, showing, svg } from "./element.js";
+import { html, say, showing, svg } from "./element.js";
 import { mark, shape } from "./marks.js";
 import { METRICS, curve, sizesCurve } from "./metrics.js";
 import { pathOf, placed, stretchesOf } from "./strip_scale.js";
@@ -13,6 +13,7 @@ const LEFT = 30;
 const RIGHT = 10;
 const TOP = 10;
 const BOTTOM = 22;
+const OLD_S = 1.5; // a strip older than this says so
 
 export class Strips {
   #root;
@@ -69,11 +70,12 @@ class Strip {
     this.drawn = "";
     this.plot = svg("svg", { class: "plot", role: "img", "aria-label": `Trace in ${spec.name}` });
     this.overall = html("span", { class: "overall" });
+    this.age = html("small", { class: "age" });
     this.rows = html("ul", { class: "links" });
     this.panel = html(
       "article",
       { class: "strip" },
-      html("header", {}, html("h2", { title: spec.note || null }, spec.name), this.overall),
+      html("header", {}, html("h2", { title: spec.note || null }, spec.name), this.age, this.overall),
       this.rows,
       this.plot,
     );
@@ -81,6 +83,8 @@ class Strip {
 
   show(spec, frame, metric) {
     this.panel.dataset.state = spec.state;
+    const old = spec.age_s !== null && spec.age_s > OLD_S;
+    say(this.age, old ? `${Math.round(spec.age_s)} s old` : "");
     showing(this.overall, [spec.state, spec.words], ([state, words]) => [mark(state, words)]);
     showing(this.rows, spec.links.map(rowPart), (rows) => rows.map(row));
     const { width, height } = this.plot.getBoundingClientRect();
@@ -112,6 +116,7 @@ class Strip {
       ...this.spec.links.flatMap((link) => this.#limit(link, metric)),
       ...this.#edges(bottom),
       ...this.floors,
+      ...this.spec.links.flatMap((link) => this.#linkName(link, bottom)),
       ...this.helds,
       ...this.traces,
       ...this.rings,
@@ -129,17 +134,21 @@ class Strip {
     const limitY = this.y(metric.of(link.limit.reflection));
     const area = (kind, top, height) =>
       svg("rect", { class: kind, "data-link": link.link, x, y: top, width, height });
-    const parts = [
+    return [
       area("range", TOP, bottom - TOP),
       area("pattern", TOP, bottom - TOP),
       area("blocked", TOP, limitY - TOP),
     ];
-    if (width > 56 && link.link !== "both") {
-      const label = svg("text", { class: "link-name", x: x + width / 2, y: bottom - 8 });
-      label.textContent = link.link;
-      parts.push(label);
-    }
-    return parts;
+  }
+
+  // Over the floor's hatching, where there is room for it.
+  #linkName(link, bottom) {
+    const scale = this.#scaleOf(link);
+    const [x, end] = [scale.x(link.low_mhz), scale.x(link.high_mhz)];
+    if (end - x <= 56 || link.link === "both") return [];
+    const label = svg("text", { class: "link-name", x: (x + end) / 2, y: bottom - 8 });
+    label.textContent = link.link;
+    return [label];
   }
 
   #limit(link, metric) {

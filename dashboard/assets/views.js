@@ -1,8 +1,10 @@
-// Which part of the page is shown: bench, calibrate or accept. The address remembers it.
+// Which part of the page is shown: bench, calibrate, accept, or the bench across the room (wall).
+// The address remembers it.
 
 import { byId } from "./element.js";
 
-export const VIEWS = ["bench", "calibrate", "accept"];
+export const VIEWS = ["bench", "calibrate", "accept", "wall"];
+const PANEL = { wall: "bench" }; // the wall shows the bench, and less of it
 const listeners = [];
 
 export function currentView() {
@@ -23,7 +25,7 @@ export function showView() {
   const view = currentView();
   byId("page").dataset.view = view;
   for (const name of VIEWS) {
-    byId(`view-${name}`).hidden = name !== view;
+    if (!(name in PANEL)) byId(`view-${name}`).hidden = name !== (PANEL[view] ?? view);
     const tab = document.querySelector(`[data-view-to="${name}"]`);
     if (name === view) tab.setAttribute("aria-current", "page");
     else tab.removeAttribute("aria-current");

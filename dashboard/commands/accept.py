@@ -1,14 +1,34 @@
-"""`accept`: the last sweep of a finished antenna, judged and recorded."""
+"""`accept`: a finished antenna swept in every condition of its plan, judged and recorded."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from dashboard.commands.options import Json, LoadDb, Port, ProfileName, Record, StepKhz, clock_of
-from dashboard.commands.report import end_with
+from dashboard.commands.options import (
+    Assume,
+    Json,
+    LoadDb,
+    PlaneSaid,
+    Port,
+    ProfileName,
+    Record,
+    StepKhz,
+    assumptions_of,
+    clock_of,
+)
+
+if TYPE_CHECKING:
+    from acceptance.examination import Examined
+    from acceptance.plan import Plan
+    from calibration.budget import Assumptions
+    from calibration.calibrated import Calibration
+    from dashboard.acceptance_run import Accepting
 
 
 def accept(
@@ -33,6 +53,35 @@ def accept(
     note: Annotated[
         str, typer.Option("--note", metavar="TEXT", help="Anything to keep in the record.")
     ] = "",
+    condition: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--condition",
+            metavar="NAME",
+            help="Sweep only this condition of the plan now, and keep it; the record is written "
+            "once all are there. May be given several times. Without it, all that are missing.",
+        ),
+    ] = None,
+    recipe: Annotated[
+        Path | None,
+        typer.Option("--recipe", metavar="FILE", help="The recipe it was built by; kept along."),
+    ] = None,
+    size: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--size",
+            metavar="NAME=MM",
+            help="A finished dimension, such as arm_a=84.5. May be given several times.",
+        ),
+    ] = None,
+    sign: Annotated[
+        Path | None,
+        typer.Option(
+            "--sign",
+            metavar="KEY",
+            help="Sign the record's sums with this key of yours, by ssh-keygen.",
+        ),
+    ] = None,
     folder: Annotated[
         Path | None,
         typer.Option(
@@ -42,52 +91,144 @@ def accept(
         ),
     ] = None,
     load_db: LoadDb = None,
+    assume: Assume = None,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
+    plane: PlaneSaid = None,
     as_json: Json = False,
 ) -> None:
     """Sweep a finished antenna, judge it and write its record.
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.record import compose_record
-    from acceptance.store import load_plan, software, write_record
-    from acceptance.verdict import judge
-    from calibration.budget import Assumptions
-    from calibration.store import calibration_text, load_calibration
-    from calibration.trust import Trust
+    from acceptance.recipe import NO_RECIPE
+    from acceptance.record import Condition
+    from acceptance.store import load_plan, load_recipe
+    from calibration.store import load_calibration
     from dashboard import folders
+    from dashboard.acceptance_guide import AcceptanceGuide
+    from dashboard.acceptance_run import Accepting, Said
+    from dashboard.planes import plane_kept, plane_said
+    from dashboard.signing import signer
     from dashboard.terminal import say, stderr, working
-    from dashboard.unit import Wanted, connected, passes_for, steady_sweep
+    from dashboard.unit import Wanted, connected, passes_for
 
-    loaded = load_plan(plan)
-    stored = load_calibration(calibration)
-    clock = clock_of(context)
-    with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
-        want = Wanted(loaded.spans, loaded.margin, loaded)
-        passes = passes_for(want, unit, stored, step_khz)
-        with working(f"Sweeping {passes.words}"):
-            raw = steady_sweep(lambda: unit.sweep(passes.requests))
-    corrected = stored.correct(raw)
-    assumptions = Assumptions(load_db=load_db)
-    trust = Trust(assumptions).interval(stored, corrected, corrected.taken_at)
-    verdict = judge(loaded, corrected, trust=trust)
-    written = write_record(
-        compose_record(
-            unit=name,
-            operator=operator,
-            note=note,
-            accepted_at=clock.now(),
-            raw=raw,
-            corrected=corrected,
-            calibration=calibration_text(stored),
-            plan=loaded,
-            verdict=verdict,
-            assumptions=assumptions,
-            software=software(),
-        ),
-        folders.records() if folder is None else folder,
+    loaded, stored = load_plan(plan), load_calibration(calibration)
+    built_by = NO_RECIPE if recipe is None else load_recipe(recipe)
+    said = Said(
+        name,
+        operator,
+        note,
+        built_by,
+        sizes_of(size or ()),
+        plane=plane_said(plane, stored),
+        declared=plane_kept(plane),
     )
-    say(f"The record of {name} is in {written}.", console=stderr())
-    end_with(verdict, as_json=as_json, remarks=stored.warnings)
+    assumptions = assumptions_of(load_db, assume)
+    signing = None if sign is None else signer(sign)
+    console, clock = stderr(), clock_of(context)
+    running = Accepting(folders.records() if folder is None else folder)
+    if running.go_on(name, loaded, stored) and running.current is not None:
+        swept = ", ".join(each.label for each in running.current.conditions)
+        say(f"{name} was begun before; swept already: {swept}.", console=console)
+    names = chosen_conditions(condition or (), loaded, running)
+    require_checked(loaded, stored, assumptions, clock.now())
+    with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
+        passes = passes_for(Wanted(loaded.spans, loaded.margin, loaded), unit, stored, step_khz)
+        guide = AcceptanceGuide(
+            loaded,
+            stored,
+            assumptions,
+            sweep=lambda: unit.sweep(passes.requests),
+            clock=clock,
+            console=console,
+        )
+        guide.warm_up()
+        if loaded.touch_test and (running.current is None or running.current.touch is None):
+            said = replace(said, touch=guide.touch_test())
+        for each in names:
+            if len(loaded.conditions) > 1:
+                guide.wait_until(each)
+            with working(f"Sweeping {passes.words}"):
+                raw = guide.agreeing()
+            running.keep(
+                Condition(each, raw.of),
+                said,
+                plan=loaded,
+                calibration=stored,
+                assumptions=assumptions,
+                at=clock.now().astimezone(),
+            )
+            for burst in raw.bursts:
+                say(burst.words, console=console)
+    if running.missing(loaded) and running.examined is not None:
+        left = ", ".join(running.missing(loaded))
+        say(f"Kept. The record is written once these are swept too: {left}.", console=console)
+        end(running.examined, as_json=as_json, remarks=stored.warnings, finished=False)
+    signed = running.sign_off(
+        said,
+        calibration=stored,
+        assumptions=assumptions,
+        at=clock.now().astimezone(),
+        sign=signing,
+    )
+    say(f"The record of {name} is in {signed.path}.", console=console)
+    for line in (signed.remark, *(shift.words for shift in signed.examined.shifts)):
+        if line:
+            say(line, console=console)
+    end(signed.examined, as_json=as_json, remarks=stored.warnings)
+
+
+def end(
+    examined: Examined, *, as_json: bool, remarks: Sequence[str], finished: bool = True
+) -> NoReturn:
+    """Show the verdict of the condition that decides, the worst of several, and end with it."""
+    from dashboard.commands.ending import end_with
+
+    worst = next(each for each in examined.deciding if each.verdict.overall is examined.overall)
+    if not finished and not as_json:
+        raise typer.Exit(1)  # no verdict yet, so no pass
+    end_with(worst.verdict, as_json=as_json, remarks=remarks)
+
+
+def sizes_of(given: Sequence[str]) -> dict[str, float]:
+    """Read finished sizes such as "arm_a=84.5", mm. Raises SetupError."""
+    from dashboard.errors import SetupError
+
+    found: dict[str, float] = {}
+    for each in given:
+        name, _, value = each.partition("=")
+        try:
+            size = float(value)
+        except ValueError:
+            size = float("nan")
+        if not name.strip() or not 0 < size < 100_000:
+            raise SetupError(f'"{each}" is no size. Write a name and millimetres: arm_a=84.5.')
+        found[name.strip()] = size
+    return found
+
+
+def chosen_conditions(wanted: Sequence[str], plan: Plan, running: Accepting) -> Sequence[str]:
+    """Which conditions to sweep now: those named, else all that are missing. Raises SetupError."""
+    from dashboard.errors import SetupError
+
+    for name in wanted:
+        if name not in plan.conditions:
+            raise SetupError(
+                f'The plan has no condition "{name}". It has: {", ".join(plan.conditions)}.'
+            )
+    return wanted or running.missing(plan)
+
+
+def require_checked(
+    plan: Plan, calibration: Calibration, assumptions: Assumptions, at: datetime
+) -> None:
+    """Raise SetupError where the calibration was not checked as lately as the plan wants."""
+    from acceptance.freshness import why_not_checked
+    from calibration.proven import proven
+    from dashboard.errors import SetupError
+
+    why = why_not_checked(plan, proven(calibration, assumptions), at)
+    if why:
+        raise SetupError(f"{why} `bandwright verify` leads through it.")

@@ -212,7 +212,8 @@ def _print(
     from rich.table import Column
     from rich.text import Text
 
-    from dashboard.terminal import number, plain, say, show, table
+    from acquire.plain_text import plain
+    from dashboard.terminal import number, say, show, table
 
     if heading:
         say(heading)

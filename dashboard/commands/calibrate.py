@@ -16,6 +16,8 @@ from dashboard.commands.options import (
     Ranges,
     Record,
     StepKhz,
+    Sweeps,
+    Unattended,
     clock_of,
 )
 
@@ -35,6 +37,14 @@ def calibrate(
     port: Port,
     plan: PlanFile = None,
     ranges: Ranges = None,
+    even: Annotated[
+        str | None,
+        typer.Option(
+            "--even",
+            metavar="LOW-HIGH",
+            help="One even grid in MHz, in steps of --step-khz, as distance to fault needs it.",
+        ),
+    ] = None,
     kit: Annotated[
         str | None,
         typer.Option(
@@ -51,19 +61,8 @@ def calibrate(
             help="Where to keep the calibration. Without it, in your own data folder.",
         ),
     ] = None,
-    sweeps: Annotated[
-        int,
-        typer.Option(
-            "--sweeps", metavar="N", min=4, max=1000, help="Steady sweeps to average a standard."
-        ),
-    ] = 8,
-    unattended: Annotated[
-        bool,
-        typer.Option(
-            "--unattended",
-            help="Wait for nobody. Only for virtual: and replay:, where nothing is screwed on.",
-        ),
-    ] = False,
+    sweeps: Sweeps = 8,
+    unattended: Unattended = False,
     load_db: LoadDb = None,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
@@ -82,16 +81,16 @@ def calibrate(
     from dashboard.calibrations import keep
     from dashboard.guided import guide
     from dashboard.terminal import say, show_json, stderr
-    from dashboard.unit import connected, coverage_for, require_new, wanted
+    from dashboard.unit import connected, coverage_said, require_new
 
-    want = wanted(plan, ranges or ())
+    coverage_of = coverage_said(plan, ranges or (), even, step_khz)
     console = stderr()
     clock = clock_of(context)
     bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
     chosen = chosen_kit(kit, bench, load_db)
     require_new(out)
     with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
-        coverage = coverage_for(want, unit.profile, step_khz)
+        coverage = coverage_of(unit.profile)
         say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
         say(f"Kit: {chosen.label}. Each sweep: {coverage.words}.", console=console)
         session = CalibrationSession(

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard.commands.options import Json, LoadDb, PlanFile
-from dashboard.commands.report import end_with
+from dashboard.commands.ending import end_with
+from dashboard.commands.options import Assume, Json, LoadDb, PlanFile, assumptions_of
 
 if TYPE_CHECKING:
     from acquire.sweep import Plane
+    from acquire.touchstone import TouchstoneFile
 
 
 class PlaneName(StrEnum):
@@ -27,57 +28,92 @@ def check(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="A Touchstone file, one-port or two-port (S11).")
     ],
+    *,
     plan: PlanFile = None,
     plane: Annotated[
-        PlaneName | None,
+        str | None,
         typer.Option(
             "--plane",
-            help="Where along the cable the file's data holds. Without it, what the file's own "
-            '"! plane:" comment says, else the connector.',
+            metavar="PLANE",
+            help="Where along the cable the file's data holds: raw, connector or antenna. Without "
+            'it, what the file\'s own "! plane:" comment says, else the connector. Or what lies '
+            "between the connector and the feed, to be undone: a .toml file that `cable` wrote, or "
+            'KEY=VALUE such as "cable=ptfe-2.5mm length_mm=182".',
         ),
     ] = None,
     load_db: LoadDb = None,
+    assume: Assume = None,
     as_json: Json = False,
 ) -> None:
     """Judge a Touchstone file against a plan. Needs no hardware."""
     from acceptance.errors import PlanError
     from acceptance.store import load_plan
     from acceptance.verdict import judge
+    from acquire.plain_text import plain
     from acquire.sweep import Plane, Source
-    from acquire.touchstone import MOST_BYTES, parse_touchstone
-    from calibration.budget import DEFAULT_LOAD_DB, Assumptions
+    from calibration.budget import DEFAULT_LOAD_DB
     from calibration.contributions import budget_of_file
+    from calibration.errors import PlaneError
+    from calibration.plane import CONNECTOR
     from calibration.uncertainty import interval
-    from dashboard.terminal import plain
 
-    with file.open("rb") as opened:
-        content = opened.read(MOST_BYTES + 1)
-    data = parse_touchstone(content, file.name)
+    content, data = read_file(file)
     if plan is None:
         raise PlanError(
             f"{file.name} can be read, but there is no plan to judge it by: name one with --plan. "
             "`bandwright bands --region europe --write plan.toml` writes one to start from."
         )
+    named = PlaneName(plane) if plane in list(PlaneName) else None
+    at, remarks = plane_of(content, data, named)
+    wanted = CONNECTOR
+    if plane is not None and named is None:
+        from calibration.store import load_plane  # takes its time to import
+
+        wanted = load_plane(plane)
+    if wanted.between is not None and at is not Plane.CONNECTOR:
+        raise PlaneError(
+            f"{file.name} says that it holds at the {at} plane, and only a reading at the "
+            "connector can be moved to the feed. Take the file of the corrected sweep."
+        )
+    source = Source("file", plain(file.name), "", plain(file))
+    budget = budget_of_file(data.reading.frequency_hz, assumptions_of(load_db, assume))
+    there = wanted.move(data.reading, budget)
+    trust = interval(there.budget, there.reading.reflection)
+    if there.undone is not None:
+        at = wanted.plane
+    if load_db is None:
+        remarks.append(
+            f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of "
+            "unknown phase is assumed. Say better with --load-db."
+        )
+    verdict = judge(load_plan(plan), there.reading, at, source, trust=trust, undone=there.undone)
+    end_with(verdict, as_json=as_json, remarks=remarks)
+
+
+def read_file(file: Path) -> tuple[bytes, TouchstoneFile]:
+    """Read a Touchstone file; return its content too. Raises OSError, TouchstoneError."""
+    from acquire.bounded import read_at_most
+    from acquire.touchstone import MOST_BYTES, parse_touchstone
+
+    content = read_at_most(file, MOST_BYTES)
+    return content, parse_touchstone(content, file.name)
+
+
+def plane_of(
+    content: bytes, data: TouchstoneFile, said: PlaneName | None
+) -> tuple[Plane, list[str]]:
+    """Return the plane a file's data holds at, and what a person should know of the file."""
+    from acquire.sweep import Plane
+
     remarks = list(data.remarks)
-    at = stated_plane(content) if plane is None else Plane(plane)
+    at = stated_plane(content) if said is None else Plane(said)
     if at is None:
         at = Plane.CONNECTOR
         remarks.append(
             "The file does not say at which plane it holds; the connector is assumed. Say "
             "otherwise with --plane."
         )
-    source = Source("file", plain(file.name), "", plain(file))
-    reading = data.reading
-    trust = interval(
-        budget_of_file(reading.frequency_hz, Assumptions(load_db=load_db)), reading.reflection
-    )
-    if load_db is None:
-        remarks.append(
-            f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of "
-            "unknown phase is assumed. Say better with --load-db."
-        )
-    verdict = judge(load_plan(plan), reading, at, source, trust=trust)
-    end_with(verdict, as_json=as_json, remarks=remarks)
+    return at, remarks
 
 
 def stated_plane(content: bytes) -> Plane | None:

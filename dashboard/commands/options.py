@@ -9,6 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from acquire.clock import Clock
+    from calibration.budget import Assumptions
 
 Port = Annotated[
     str,
@@ -44,6 +45,26 @@ CalibrationFile = Annotated[
     Path | None,
     typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
 ]
+PlaneSaid = Annotated[
+    str | None,
+    typer.Option(
+        "--plane",
+        metavar="PLANE",
+        help="Where the verdict shall hold: connector, or what lies between it and the antenna's "
+        'feed: a .toml file that `cable` wrote, or KEY=VALUE such as "cable=ptfe-2.5mm '
+        'length_mm=182".',
+    ),
+]
+CableTypeName = Annotated[
+    str | None,
+    typer.Option(
+        "--type", metavar="NAME", help="A cable of the table: its velocity factor and usual loss."
+    ),
+]
+VelocityFactor = Annotated[
+    float | None,
+    typer.Option("--velocity-factor", metavar="VF", min=0.3, max=1, help="Of the cable."),
+]
 Record = Annotated[
     Path | None,
     typer.Option(
@@ -70,6 +91,28 @@ LoadDb = Annotated[
         "26 dB of unknown phase is assumed.",
     ),
 ]
+Assume = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--assume",
+        metavar="NAME=VALUE",
+        help="Another figure for what is assumed where nothing was measured or stated, such as "
+        "drift_per_hour=0.001. May be given several times.",
+    ),
+]
+Sweeps = Annotated[
+    int,
+    typer.Option(
+        "--sweeps", metavar="N", min=4, max=1000, help="Steady sweeps to average a standard."
+    ),
+]
+Unattended = Annotated[
+    bool,
+    typer.Option(
+        "--unattended",
+        help="Wait for nobody. Only for virtual: and replay:, where nothing is screwed on.",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in place of the report.")]
 
 
@@ -78,3 +121,27 @@ def clock_of(context: typer.Context) -> Clock:
     from acquire.clock import SystemClock
 
     return SystemClock() if context.obj is None else context.obj
+
+
+def assumptions_of(load_db: float | None, assume: list[str] | None) -> Assumptions:
+    """Return what is assumed, as the person changed it; raises SetupError for what is none."""
+    from dataclasses import fields
+
+    from calibration.budget import Assumptions
+    from dashboard.errors import SetupError
+
+    known = {field.name for field in fields(Assumptions)} - {"load_db"}
+    given: dict[str, float] = {}
+    for each in assume or ():
+        name, _, text = each.partition("=")
+        try:
+            value = float(text)
+        except ValueError:
+            value = -1.0
+        if name.strip() not in known or not 0 <= value < 1e6:
+            raise SetupError(
+                f'"{each}" cannot be assumed. Write NAME=VALUE, the value not negative; the names '
+                f"are {', '.join(sorted(known))}."
+            )
+        given[name.strip()] = value
+    return Assumptions(load_db=load_db, **given)

@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dashboard.commands.options import (
+    Assume,
     CalibrationFile,
     LoadDb,
+    PlaneSaid,
     PlanFile,
     Port,
     ProfileName,
     Record,
     StepKhz,
+    assumptions_of,
     clock_of,
 )
+from dashboard.errors import SetupError
+
+if TYPE_CHECKING:
+    from dashboard.server import Share
+
+HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?")
 
 PagePort = Annotated[
     int,
@@ -29,6 +40,36 @@ PagePort = Annotated[
 ]
 NoOpen = Annotated[
     bool, typer.Option("--no-open", help="Do not open the browser; the address is printed.")
+]
+ShareIt = Annotated[
+    bool,
+    typer.Option(
+        "--share", help="Let others on the network look at the page, by a one-time code on it."
+    ),
+]
+Certificate = Annotated[
+    Path | None,
+    typer.Option(
+        "--share-certificate",
+        metavar="FILE",
+        help="Share by TLS, with this certificate (PEM). Without it the network can read along.",
+    ),
+]
+CertificateKey = Annotated[
+    Path | None,
+    typer.Option(
+        "--share-key",
+        metavar="FILE",
+        help="The certificate's private key (PEM, no passphrase), where it has a file of its own.",
+    ),
+]
+ShareName = Annotated[
+    str | None,
+    typer.Option(
+        "--share-name",
+        metavar="NAME",
+        help="What others call this machine by, as in the certificate; else its address.",
+    ),
 ]
 PAGE_PORT = 8765
 
@@ -48,26 +89,43 @@ def live(
             "It can be chosen on the page too.",
         ),
     ] = None,
+    recipe: Annotated[
+        Path | None,
+        typer.Option(
+            "--recipe",
+            metavar="FILE",
+            help="What can be changed on the antenna: the page then says which way and how much.",
+        ),
+    ] = None,
     load_db: LoadDb = None,
+    assume: Assume = None,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
+    plane: PlaneSaid = None,
     page_port: PagePort = PAGE_PORT,
     no_open: NoOpen = False,
+    share: ShareIt = False,
+    share_certificate: Certificate = None,
+    share_key: CertificateKey = None,
+    share_name: ShareName = None,
 ) -> None:
     """Open the page over your unit: calibrate, bend, accept.
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.store import load_plan
+    from acceptance.recipe import NO_RECIPE
+    from acceptance.store import load_plan, load_recipe
     from acquire.profile import load_profiles
     from calibration.store import load_kit
     from dashboard import folders
     from dashboard.benches import live_bench
+    from dashboard.planes import plane_kept
     from dashboard.server import serve
     from dashboard.terminal import say
     from dashboard.unit import chosen, require_new
 
+    sharing = share_of(share, share_certificate, share_key, share_name)
     require_new(record)
     profiles = load_profiles(folders.profiles())
     bench = live_bench(
@@ -78,11 +136,14 @@ def live(
         profiles=profiles,
         calibration=calibration,
         record=record,
-        step_hz=None if step_khz is None else step_khz * 1e3,
-        load_db=load_db,
+        step_khz=step_khz,
+        assumptions=assumptions_of(load_db, assume),
+        recipe=NO_RECIPE if recipe is None else load_recipe(recipe),
+        plane=plane_kept(plane),
+        learned_folder=folders.learned(),
         clock=clock_of(context),
     )
-    serve(bench, page_port=page_port, open_browser=not no_open, say=say)
+    serve(bench, page_port=page_port, open_browser=not no_open, share=sharing, say=say)
 
 
 def demo(
@@ -90,6 +151,10 @@ def demo(
     *,
     page_port: PagePort = PAGE_PORT,
     no_open: NoOpen = False,
+    share: ShareIt = False,
+    share_certificate: Certificate = None,
+    share_key: CertificateKey = None,
+    share_name: ShareName = None,
 ) -> None:
     """Open the page over the virtual bench. No hardware needed; all data is invented."""
     from acceptance.plan import parse_plan
@@ -99,11 +164,31 @@ def demo(
     from dashboard.server import serve
     from dashboard.terminal import say
 
+    sharing = share_of(share, share_certificate, share_key, share_name)
     say("The virtual bench: unit, standards and antenna are simulated, all data is invented.")
     bench = demo_bench(
         parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands()),
         records_folder=folders.practice() / "records",
         calibrations_folder=folders.practice() / "calibrations",
+        learned_folder=folders.practice() / "learned",
         clock=clock_of(context),
     )
-    serve(bench, page_port=page_port, open_browser=not no_open, say=say)
+    serve(bench, page_port=page_port, open_browser=not no_open, share=sharing, say=say)
+
+
+def share_of(
+    wanted: bool, certificate: Path | None, key: Path | None, name: str | None
+) -> Share | None:
+    """How the page is shared; None where it is not. Raises SetupError for options without a use."""
+    from dashboard.server import Share
+
+    for given, option, needs, there in (
+        (certificate, "--share-certificate", "--share", wanted),
+        (name, "--share-name", "--share", wanted),
+        (key, "--share-key", "--share-certificate", certificate is not None),
+    ):
+        if given is not None and not there:
+            raise SetupError(f"{option} has no use without {needs}. Give both, or neither.")
+    if name is not None and not HOST_NAME.fullmatch(name):
+        raise SetupError(f"{name!r} is no name of a machine. Write it as in gauges.example.")
+    return Share(certificate, key, name or "") if wanted else None

@@ -38,8 +38,9 @@ def _list(*, as_json: bool) -> None:
 
     from rich.text import Text
 
+    from acquire.plain_text import plain
     from acquire.ports import list_ports
-    from dashboard.terminal import plain, say, show, show_json, table
+    from dashboard.terminal import say, show, show_json, table
 
     found = list_ports()
     if as_json:

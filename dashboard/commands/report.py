@@ -1,27 +1,51 @@
-"""How a command that judged something ends: the report, then the exit status."""
+"""`report`: a record's report made anew, as PDF or HTML."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from acceptance.verdict import Verdict
+
+class PaperSize(StrEnum):
+    """What to print on."""
+
+    A4 = "a4"
+    LETTER = "letter"
 
 
-def end_with(verdict: Verdict, *, as_json: bool, remarks: Sequence[str] = ()) -> NoReturn:
-    """Report a verdict and end the command: 0 where every band passes, else 1.
+def report(
+    record: Annotated[
+        Path, typer.Argument(metavar="RECORD", help="The folder that `accept` wrote.")
+    ],
+    *,
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to",
+            metavar="FILE",
+            help="Where to write it: .pdf or .html. Without it, beside the record, its name with "
+            ".pdf; the record itself is never changed.",
+        ),
+    ] = None,
+    paper: Annotated[PaperSize, typer.Option("--paper", help="The page of a PDF.")] = PaperSize.A4,
+) -> None:
+    """Make a record's report from its raw readings: one page, the verdict first. No hardware."""
+    from acceptance.archive import load_record
+    from acceptance.examination import examine
+    from acceptance.report import Report
+    from acquire.durable import write_whole
+    from dashboard.errors import SetupError
+    from dashboard.terminal import say, stderr
 
-    remarks : what a person should know of the data; with JSON they go to standard error.
-    """
-    from dashboard.terminal import say, show_json, show_verdict, stderr
-
-    if as_json:
-        show_json(verdict.as_json())
-        for remark in remarks:
-            say(remark, console=stderr())
-    else:
-        show_verdict(verdict, remarks)
-    raise typer.Exit(0 if str(verdict.overall) == "pass" else 1)
+    stored = load_record(record)
+    target = record.resolve().with_name(f"{stored.name}.pdf") if to is None else to
+    kind = target.suffix.lower()
+    if kind not in (".pdf", ".html"):
+        raise SetupError(f"{target}: a report is a .pdf or an .html. Name one of these.")
+    made = Report.of(examine(stored.acceptance), stored.name)
+    content = made.html().encode() if kind == ".html" else made.pdf(paper.value)
+    write_whole(target, content)
+    say(f"The report of {stored.acceptance.unit} is in {target}.", console=stderr())

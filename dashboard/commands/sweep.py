@@ -8,21 +8,30 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from dashboard.commands.options import (
+    Assume,
     CalibrationFile,
     Json,
     LoadDb,
+    PlaneSaid,
     PlanFile,
     Port,
     ProfileName,
     Ranges,
     Record,
     StepKhz,
+    assumptions_of,
     clock_of,
 )
 
 if TYPE_CHECKING:
+    from acceptance.plan import Plan
     from acceptance.verdict import Verdict
     from acquire.sweep import Sweep
+    from calibration.averaging import Averaged
+    from calibration.calibrated import Calibration
+    from calibration.plane import ReferencePlane
+    from calibration.trust import Trust
+    from calibration.uncertainty import Interval
 
 
 def sweep(
@@ -34,88 +43,148 @@ def sweep(
     calibration: CalibrationFile = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FILE", help="Write the sweep to a new Touchstone file."),
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="Write the sweep to a new file: CSV, JSON, PNG or SVG by its name, else "
+            "Touchstone.",
+        ),
     ] = None,
+    sweeps: Annotated[
+        int,
+        typer.Option(
+            "--sweeps", metavar="N", min=2, max=100, help="Sweeps to average while they agree."
+        ),
+    ] = 4,
     profile: ProfileName = None,
     step_khz: StepKhz = None,
     record: Record = None,
+    plane: PlaneSaid = None,
     load_db: LoadDb = None,
+    assume: Assume = None,
     as_json: Json = False,
 ) -> None:
     """Take one sweep; with a calibration and a plan, judge it.
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.verdict import judge
-    from calibration.budget import Assumptions
+    from acceptance.ripple_reader import ripple_remarks
+    from acquire.durable import write_whole
+    from calibration.averaging import Averaged
     from calibration.store import load_calibration
     from calibration.trust import Trust
+    from dashboard.planes import plane_said
+    from dashboard.sweep_file import sweep_file
     from dashboard.terminal import say, show_json, show_verdict, stderr, working
-    from dashboard.unit import connected, passes_for, require_new, steady_sweep, wanted
+    from dashboard.unit import connected, passes_for, require_new, several_sweeps, wanted
 
     want = wanted(plan, ranges or ())
     stored = None if calibration is None else load_calibration(calibration)
+    wanted_plane = plane_said(plane, stored)
     require_new(out)
     clock = clock_of(context)
     with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
         passes = passes_for(want, unit, stored, step_khz)
         with working(f"Sweeping {passes.words}"):
-            taken = steady_sweep(lambda: unit.sweep(passes.requests))
-    taken = taken if stored is None else stored.correct(taken)
+            found = several_sweeps(lambda: unit.sweep(passes.requests), sweeps)
+    taken = found.sweep if isinstance(found, Averaged) else found[-1]
+    verdict = trust = None
+    if stored is not None:
+        trusting = Trust(assumptions_of(load_db, assume))
+        taken, trust, verdict = judged(want.plan, stored, found, trusting, wanted_plane)
     if out is not None:
-        write_sweep(taken, out)
-    verdict = None
-    if stored is not None and want.plan is not None:
-        trust = Trust(Assumptions(load_db=load_db)).interval(stored, taken, taken.taken_at)
-        verdict = judge(want.plan, taken, trust=trust)
+        write_whole(out, sweep_file(taken, out.suffix, trust, verdict))
     if as_json:
-        show_json(as_object(taken, passes.words, out, verdict))
+        show_json(as_object(taken, passes.words, out, verdict, wanted_plane))
     else:
         say(f"Unit: {taken.source.unit}, profile {taken.source.profile}, at {taken.source.port}.")
         say(f"Swept: {passes.words}.")
         if stored is None:
             say("The readings are raw: without --calibration there is no verdict.")
+        elif verdict is None:
+            say(f"Reference plane: {wanted_plane.words}.")
         if out is not None:
             say(f"Written to {out}.")
         if verdict is not None:
             say()
             show_verdict(verdict)
-    for warning in () if stored is None else stored.warnings:
-        say(warning, console=stderr())
+    remarks = () if stored is None else stored.warnings
+    if stored is not None and wanted_plane.between is None:
+        remarks = (*remarks, *ripple_remarks(taken.frequency_hz, taken.reflection, noise_of(found)))
+    for remark in (*remarks, *of_the_sweeps(found)):
+        say(remark, console=stderr())
     raise typer.Exit(0 if verdict is None or str(verdict.overall) == "pass" else 1)
 
 
-def write_sweep(taken: Sweep, path: Path) -> None:
-    """Write a sweep as Touchstone, with plane, time and unit in its comments."""
-    from acceptance.store import software
-    from acquire.durable import write_whole
-    from acquire.sweep import Reading
-    from acquire.touchstone import format_touchstone
+def judged(
+    plan: Plan | None,
+    calibration: Calibration,
+    found: Averaged | tuple[Sweep, ...],
+    trusting: Trust,
+    plane: ReferencePlane,
+) -> tuple[Sweep, Interval, Verdict | None]:
+    """The sweep at its plane, its interval, and the verdict, if there is a plan.
 
-    source = taken.source
-    comments = [
-        f"plane: {taken.plane}",
-        f"taken at: {taken.taken_at.isoformat(timespec='milliseconds')}, sweep {taken.sequence}",
-        f"source: {source.kind} {source.port}, {source.unit}, profile {source.profile}",
-        f"written by {software()}",
+    Judges the average of sweeps that agree, or the worst of those that do not.
+    """
+    from acceptance.several import worst_of
+    from acceptance.verdict import judge
+    from calibration.averaging import Averaged
+    from calibration.uncertainty import interval
+
+    averaged = found if isinstance(found, Averaged) else None
+    each = (found.sweep,) if isinstance(found, Averaged) else found
+    moved = []
+    for raw in each:
+        corrected = calibration.correct(raw)
+        moved.append(plane.move(corrected, trusting.budget(calibration, corrected, averaged)))
+    trusts = [interval(there.budget, there.reading.reflection) for there in moved]
+    if plan is None:
+        return moved[-1].reading, trusts[-1], None
+    verdict = worst_of(
+        [
+            judge(plan, there.reading, trust=trust, undone=there.undone)
+            for there, trust in zip(moved, trusts, strict=True)
+        ]
+    )
+    return moved[-1].reading, trusts[-1], verdict
+
+
+def noise_of(found: Averaged | tuple[Sweep, ...]) -> float:
+    """Rms of the noise on a point, linear; 0 where nobody knows."""
+    import numpy as np
+
+    noise = getattr(found, "noise", None)
+    return 0.0 if noise is None else float(np.median(noise))
+
+
+def of_the_sweeps(found: Averaged | tuple[Sweep, ...]) -> list[str]:
+    """Return what a person should know of how the reading came about."""
+    from calibration.averaging import Averaged
+
+    if isinstance(found, Averaged):
+        return [burst.words for burst in found.bursts]
+    return [
+        f"The readings still move after many sweeps: nothing was averaged, and each band is judged "
+        f"by the worst of the last {len(found)}. The last one is shown."
     ]
-    if source.unit_corrected:
-        comments.append("the unit applied a correction of its own")
-    if source.kind == "virtual":
-        comments.append("invented data: it comes from the virtual unit")
-    text = format_touchstone(Reading(taken.frequency_hz, taken.reflection), comments)
-    write_whole(path, text.encode("ascii"))
 
 
 def as_object(
-    taken: Sweep, coverage: str, out: Path | None, verdict: Verdict | None
+    taken: Sweep,
+    coverage: str,
+    out: Path | None,
+    verdict: Verdict | None,
+    plane: ReferencePlane,
 ) -> dict[str, object]:
     """Return the object that `sweep --json` prints."""
     from acceptance.verdict import source_as_json
+    from calibration.plane import plane_words
 
     return {
         "source": source_as_json(taken.source),
         "plane": str(taken.plane),
+        "plane_words": plane_words(taken.plane, plane.between),
         "taken_at": taken.taken_at.isoformat(),
         "points": taken.points,
         "low_hz": float(taken.frequency_hz[0]),

@@ -15,10 +15,38 @@ def tour(
             "--folder", metavar="FOLDER", help="Where calibration and record are left behind."
         ),
     ] = Path("bandwright-tour"),
+    gauges: Annotated[
+        int,
+        typer.Option(
+            "--gauges",
+            metavar="N",
+            min=0,
+            max=1000,
+            help="In place of the tour, make the records of so many invented gauges, to try "
+            "`records`, `compare` and `batch` on.",
+        ),
+    ] = 0,
 ) -> None:
     """See the whole job in a few seconds, without hardware. All its data is invented."""
     from dashboard.terminal import stdout
     from dashboard.tour import Tour
 
+    if gauges:
+        make_gauges(gauges, folder)
+        return
     verdict = Tour(folder, stdout()).run()
     raise typer.Exit(0 if verdict.overall == "pass" else 1)
+
+
+def make_gauges(count: int, folder: Path) -> None:
+    """Write the records of invented gauges."""
+    from acceptance.archive import write_record
+    from dashboard.gauges import records
+    from dashboard.terminal import say, working
+
+    with working("Building gauges"):
+        for each in records(count):
+            write_record(each, folder)
+    say(f"The records of {count} invented gauges are in {folder}. Try:")
+    for command in ("records", "compare weir-1 ford-3 --every", "batch --target 836"):
+        say(f"bandwright {command} --folder {folder}", indent=2)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import asyncio
+import threading
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any, TypeVar
 
 # numpy loads it late, in the sweeping thread, where it parses signatures; pytest parses modules as
 # it loads them, in another; and CPython 3.11 cannot do both at once.
@@ -18,12 +22,14 @@ from dashboard.bench import Bench
 from dashboard.benches import demo_bench
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
+from dashboard.server import ADDRESS, listen, make_server
 from dashboard.snapshot import Snapshot
 from replay.clock import FastClock
 from replay.hosting import InProcess
 from replay.virtual_bench import VirtualBench
 from replay.virtual_unit import VirtualUnit
 
+Answer = TypeVar("Answer")
 PATIENCE_S = 20.0
 """Longest wait for a condition, real seconds; nothing takes so long unless it is broken."""
 TO_PASS = (("arm_a_mm", 5.0), ("arm_b_mm", -3.0))
@@ -42,6 +48,28 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     made.start()
     yield made
     made.close()
+
+
+@pytest.fixture
+def served(bench: Bench) -> Iterator[str]:
+    """The page on a port of its own, from a thread; its origin."""
+    listening = listen(0)
+    ready = threading.Event()
+    server = make_server(bench, ready.set)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
+    thread.start()
+    assert ready.wait(20)
+    yield f"http://{ADDRESS}:{listening.getsockname()[1]}"
+    server.should_exit = True
+    thread.join(20)
+    assert not thread.is_alive()
+    listening.close()
+
+
+def finish(work: Coroutine[Any, Any, Answer]) -> Answer:
+    """Run to the end in a thread of its own: a browser test may have left a loop in this one."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(asyncio.run, work).result()
 
 
 def until(bench: Bench, condition: Callable[[Snapshot], bool]) -> Snapshot:
@@ -80,8 +108,9 @@ def calibrate(bench: Bench) -> Snapshot:
 class Unplugged:
     """A virtual unit whose cable can be pulled and put back."""
 
-    def __init__(self, clock: FastClock) -> None:
-        self.clock = clock
+    def __init__(self, clock: FastClock, speed: float = 10) -> None:
+        """speed : how many times faster than units do it sweeps."""
+        self.clock, self.speed = clock, speed
         self.virtual = VirtualBench(clock, on_port="antenna", kit="3.5mm-plug-50")
         self.transport: InProcess | None = None
         self.there = True
@@ -90,7 +119,9 @@ class Unplugged:
         """Meet the unit, if its cable is in."""
         if not self.there:
             raise PortError("There is no port /dev/test. Plug the unit in.")
-        unit = VirtualUnit(self.virtual, "registers", speed=10, powered_s=self.clock.monotonic())
+        unit = VirtualUnit(
+            self.virtual, "registers", speed=self.speed, powered_s=self.clock.monotonic()
+        )
         self.transport = InProcess(unit, self.clock)
         return Analyzer(self.transport, load_profiles()["registers-queue"], self.clock)
 
@@ -99,6 +130,10 @@ class Unplugged:
         self.there = False
         assert self.transport is not None
         self.transport.unplug()
+
+    def put_back(self) -> None:
+        """Put the cable back in."""
+        self.there = True
 
 
 @pytest.fixture

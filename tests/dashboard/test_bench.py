@@ -2,30 +2,27 @@
 
 from __future__ import annotations
 
-import dataclasses
-import json
 import threading
-from datetime import datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from acceptance.archive import load_record, recheck_folder
 from acceptance.decision import State
-from acceptance.store import load_plan
+from acceptance.plan import parse_plan
+from acceptance.recipe import parse_recipe
+from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane
-from acquire.touchstone import parse_touchstone
-from calibration.budget import Assumptions
-from calibration.contributions import budget_of
 from calibration.errors import CalibrationError
-from calibration.one_port import correct
-from calibration.store import load_calibration
-from calibration.uncertainty import interval
+from dashboard import scenario
+from dashboard.acceptance_run import Said
 from dashboard.accepting import steady_moment
 from dashboard.bench import Bench
 from dashboard.benches import live_bench
 from dashboard.errors import NotNowError
+from dashboard.header import header
 from dashboard.planning import plan_text, read_plan
 from replay.clock import FastClock
 from replay.errors import BenchError
@@ -39,7 +36,7 @@ def test_without_a_calibration_the_raw_trace_is_shown_and_no_mark(bench: Bench) 
     assert now.shown.plane is Plane.RAW
     assert now.verdict is None
     with pytest.raises(NotNowError, match="Uncalibrated"):
-        bench.accept("weir-3")
+        bench.accept(Said("weir-3"))
 
 
 def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> None:
@@ -48,45 +45,23 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     assert now.verdict.overall is State.FAIL  # as delivered
     for dimension, delta_mm in TO_PASS:
         bench.bend(dimension, delta_mm)
-    now = settled(bench)
+    settled(bench)
+    now = until(bench, lambda now: now.verdict is not None and now.verdict.words == "pass")
     assert now.verdict is not None
-    assert now.verdict.words == "pass"
 
-    folder = bench.accept("weir-3", "river-watch", "upstream gauge")
-    assert sorted(path.name for path in folder.iterdir()) == [
-        "calibration.json",
-        "corrected.s1p",
-        "plan.toml",
-        "raw.s1p",
-        "verdict.json",
-    ]
-    raw, corrected = (
-        parse_touchstone((folder / name).read_bytes(), name).reading
-        for name in ("raw.s1p", "corrected.s1p")
-    )
-    calibration = load_calibration(folder / "calibration.json")
-    again = correct(calibration.terms, raw.reflection)
-    # The files hold nine digits or more: what is left is their rounding.
-    np.testing.assert_allclose(again, corrected.reflection, atol=1e-8)
-    written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
-    age = datetime.fromisoformat(written["taken_at"]) - calibration.taken_at
-    budget = budget_of(
-        calibration, Assumptions(**written["assumptions"]), age_s=age.total_seconds()
-    )
-    trust = interval(budget, corrected.reflection)
-    trust = dataclasses.replace(trust, frequency_hz=corrected.frequency_hz)
-    verdict = judge(
-        load_plan(folder / "plan.toml"),
-        corrected,
-        Plane.CONNECTOR,
-        calibration.source,
-        trust=trust,
-    )
-    assert written["invented"] is True
-    assert written["operator"] == "river-watch"
-    for ours, theirs in zip(verdict.bands, written["verdict"]["bands"], strict=True):
-        assert theirs["state"] == str(ours.state)
-        assert theirs["margin_db"] == pytest.approx(ours.margin_db, abs=1e-6)
+    folder = bench.accept(Said("weir-3", "river-watch", "upstream gauge")).path
+    found = recheck_folder(folder)
+    assert found.holds
+    acceptance = found.record.acceptance
+    assert (acceptance.unit, acceptance.operator) == ("weir-3", "river-watch")
+    assert acceptance.invented
+    assert len(acceptance.conditions[0].raw) >= 4
+    assert found.examined is not None
+    verdict = found.examined.looks[0].verdict
+    assert verdict.words == "pass"
+    for ours, theirs in zip(verdict.bands, now.verdict.bands, strict=True):
+        assert ours.state is theirs.state
+        assert ours.margin_db == pytest.approx(theirs.margin_db, abs=0.05)
 
 
 def test_what_is_shown_is_what_a_perfect_laboratory_would_measure(bench: Bench) -> None:
@@ -157,7 +132,7 @@ def test_a_standard_can_be_measured_again_and_a_calibration_left(bench: Bench) -
     session = bench.snapshot().calibration.session
     assert session is not None
     assert session.taken == ()
-    with pytest.raises(CalibrationError, match="has no spanner"):
+    with pytest.raises(CalibrationError, match="There is no spanner here"):
         bench.redo("spanner")
     with pytest.raises(NotNowError, match="bands cannot be changed"):
         bench.use_plan(read_plan(plan_text("other", ["lte 8"], "vswr", 2.0)))
@@ -234,7 +209,7 @@ def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
     hand.start()
     try:
         with pytest.raises(NotNowError, match="still moves"):
-            bench.accept("weir-3")
+            bench.accept(Said("weir-3"))
     finally:
         stop.set()
         hand.join(20)
@@ -253,7 +228,7 @@ def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: B
 def test_an_antenna_without_a_name_is_not_accepted(bench: Bench, tmp_path: Path) -> None:
     calibrate(bench)
     with pytest.raises(Exception, match="needs a name"):
-        bench.accept("  ")
+        bench.accept(Said("  "))
     assert not (tmp_path / "records").exists()
 
 
@@ -266,7 +241,7 @@ def test_a_pulled_cable_is_told_and_the_unit_found_again(cable: tuple[Bench, Unp
     assert not lost.fresh
     assert lost.sequence >= before.sequence  # the last picture stays, and grows old
     with pytest.raises(NotNowError, match="No sweeps come in"):
-        bench.accept("weir-3")
+        bench.accept(Said("weir-3"))
     unit.there = True
     again = until(bench, lambda now: now.fresh and now.sequence > lost.sequence)
     assert again.port.message == ""
@@ -301,3 +276,37 @@ def test_a_fault_of_the_program_itself_leaves_no_verdict_standing(
     now = until(bench, lambda now: now.verdict is None)
     assert not now.fresh
     assert "fault of this program" in now.port.message
+
+
+def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone(
+    tmp_path: Path,
+) -> None:
+    """Half as fast as the profile says: a whole sweep takes about two seconds."""
+    slow = live_bench(
+        "virtual:registers?speed=0.5",
+        plan=parse_plan(scenario.PLAN, "plan", load_bands()),
+        recipe=parse_recipe(scenario.RECIPE, "recipe"),
+        records_folder=tmp_path,
+        calibrations_folder=tmp_path,
+        clock=FastClock(20),
+    )
+    slow.start()
+    try:
+        calibrate(slow)
+        slow.screw_on("antenna")
+        now = until(slow, lambda now: now.watched is not None and now.tuned is not None)
+        assert now.watched is not None
+        assert now.sweep is not None
+        inside = (now.sweep.frequency_hz >= now.watched.span[0]) & (
+            now.sweep.frequency_hz <= now.watched.span[1]
+        )
+        assert np.count_nonzero(inside) >= now.watched.request.points
+        assert now.verdict is not None
+        assert any("different moments" in note for note in header(now, 1e9)["notes"])
+        until(slow, lambda now: now.watched is not None and now.whole_at_s is not None)
+        stored = load_record(slow.accept(Said("weir-3")).path).acceptance
+        assert {each.points for each in stored.conditions[0].raw} == {
+            sum(request.points for request in now.coverage.passes) if now.coverage else 0
+        }
+    finally:
+        slow.close()

@@ -6,8 +6,6 @@ import asyncio
 import json
 import math
 import struct
-from collections.abc import Coroutine
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -17,14 +15,8 @@ from hypothesis import strategies as st
 
 from dashboard import feed
 from dashboard.bench import Bench
-from dashboard.feed import Encoder, Viewer, acknowledged, encode
-from tests.dashboard.conftest import until
-
-
-def finish(work: Coroutine[Any, Any, None]) -> None:
-    """Run to the end in a thread of its own: a browser test may have left a loop in this one."""
-    with ThreadPoolExecutor(1) as pool:
-        pool.submit(asyncio.run, work).result()
+from dashboard.feed import Encoder, Viewer, acknowledged, as_shown, encode
+from tests.dashboard.conftest import finish, until
 
 
 def read(message: bytes) -> tuple[dict[str, Any], dict[str, np.ndarray]]:
@@ -51,6 +43,17 @@ def test_what_is_encoded_can_be_read_back(text: str, values: list[float]) -> Non
     head, parts = read(encode({"said": text}, [("trace", None, part)]))
     assert head["said"] == text
     np.testing.assert_array_equal(parts["trace"], part)
+
+
+@given(st.recursive(st.text(), lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner)))
+def test_no_text_in_a_header_can_turn_the_writing_round(header: Any) -> None:
+    def texts(value: Any) -> list[str]:
+        if isinstance(value, str):
+            return [value]
+        each = value.values() if isinstance(value, dict) else value
+        return [text for inner in each for text in texts(inner)]
+
+    assert all(text.isprintable() for text in texts(as_shown(header)))
 
 
 def test_a_number_that_is_none_never_gets_into_a_header() -> None:

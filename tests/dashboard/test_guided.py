@@ -13,7 +13,8 @@ from rich.console import Console
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
 from calibration.capture import CaptureState
 from calibration.errors import StandardError
-from calibration.session import CalibrationSession, Step
+from calibration.guided import Step
+from calibration.session import CalibrationSession
 from calibration.store import load_kit
 from dashboard.errors import UnattendedError
 from dashboard.guided import BenchHand, Person, guide, steadiness

@@ -13,15 +13,20 @@ import pytest
 
 from acceptance.decision import State
 from acceptance.errors import BandError, PlanError
+from acceptance.recipe import NO_RECIPE
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Source, Sweep
+from calibration.budget import Assumptions
 from calibration.uncertainty import Interval
+from dashboard.acceptance_run import AcceptState
 from dashboard.bench import Bench
 from dashboard.header import header
 from dashboard.page import layout
+from dashboard.placing import PlaneState
 from dashboard.planning import plan_text, read_plan, region_names, region_words, suggested
 from dashboard.sentence import sentence
 from dashboard.snapshot import CalibrationState, PortState, Snapshot
+from dashboard.touching import TouchState
 
 SOURCE = Source("port", "a unit", "prompted-pairs", "/dev/ttyACM0")
 PLAN = """
@@ -56,10 +61,23 @@ def moment(**sizes: float | None) -> Snapshot:
     return Snapshot(
         version=9,
         sweep=dataclasses.replace(sweep, plane=Plane.RAW),
+        averaged=None,
+        burst=None,
+        swept=0,
+        whole_at_s=1.0,
+        watched=None,
         corrected=sweep,
+        assumptions=Assumptions(),
         trust=None,
+        budget=None,
         verdict=judge(plan, sweep),
+        tuned=None,
+        acceptance=AcceptState("", (), "", (), None),
+        sweeping_since_s=None,
+        touch=TouchState("idle", "", None),
+        recipe=NO_RECIPE,
         plan=plan,
+        plane=PlaneState("at the open end of the calibrated cable", False, "", ""),
         coverage=None,
         coverage_problem="",
         port=PortState("sweeping", "/dev/ttyACM0", ""),
@@ -223,7 +241,7 @@ def test_what_is_no_band_or_no_limit_is_refused() -> None:
 
 def ids(component: Any) -> Iterator[str]:
     if getattr(component, "id", None):
-        yield component.id
+        yield str(component.id)
     children = getattr(component, "children", None)
     for child in children if isinstance(children, list) else [children]:
         if hasattr(child, "to_plotly_json"):

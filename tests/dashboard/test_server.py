@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import http.client
 import re
 import signal
 import socket
 import subprocess
 import sys
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,23 +20,9 @@ from websockets.sync.client import connect
 
 from dashboard.bench import Bench
 from dashboard.errors import SetupError
-from dashboard.server import ADDRESS, listen, make_server
-
-
-@pytest.fixture
-def served(bench: Bench) -> Iterator[str]:
-    """The page on a port of its own, from a thread; its origin."""
-    listening = listen(0)
-    ready = threading.Event()
-    server = make_server(bench, ready.set)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
-    thread.start()
-    assert ready.wait(20)
-    yield f"http://{ADDRESS}:{listening.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(20)
-    assert not thread.is_alive()
-    listening.close()
+from dashboard.gate import LARGEST_BODY, TOKEN, Door
+from dashboard.routes import OF_DASH
+from dashboard.server import ADDRESS, build, listen
 
 
 @pytest.fixture
@@ -74,8 +62,35 @@ def test_an_unknown_path_is_not_found(client: httpx.Client) -> None:
         "/assets/none.js",
         "/feed",
         "/a/b",
+        # Dash's own that the page does not use
+        "/_reload-hash",
+        "/_favicon.ico",
+        "/_dash-layout/",
+        "/_dash-ws-callback",
+        # nor any file beside those that are served
+        "/assets/../server.py",
+        "/assets/%2e%2e/server.py",
+        "/assets/..%2fserver.py",
+        "/assets//etc/passwd",
+        "/assets/",
+        "/share.json",
     ):
         assert client.get(path).status_code == 404, path
+
+
+def test_only_the_listed_routes_are_there(bench: Bench) -> None:
+    paths = {getattr(route, "path", None) for route in build(bench).router.routes}
+    scripts = "/_dash-component-suites/{package}/{path:path}"
+    saving = {"/save/sweep.{form}", "/save/conditions.svg"}
+    records = {"/records", "/records/compare", "/records/batch"}
+    records |= {"/records/{record}/recheck", "/records/{record}/{name}"}
+    assert paths == {"/", "/feed", scripts, *saving, *records, *OF_DASH}
+
+
+def test_no_file_of_a_package_is_served_that_the_page_does_not_use(client: httpx.Client) -> None:
+    for path in ("dash/dash.py", "dash/../dash.py", "os/path.py", "plotly/__init__.py", "none/x"):
+        answer = client.get(f"/_dash-component-suites/{path}")
+        assert answer.status_code == 404, path
 
 
 def test_nothing_is_fetched_from_elsewhere(client: httpx.Client) -> None:
@@ -89,11 +104,21 @@ def test_nothing_is_fetched_from_elsewhere(client: httpx.Client) -> None:
 
 def test_a_foreign_host_name_is_turned_away(client: httpx.Client) -> None:
     # A name of a stranger's own that resolves to this machine: DNS rebinding.
-    for host in ("evil.example", "evil.example:8765", "127.0.0.1.evil.example"):
+    for host in (
+        "evil.example",
+        "evil.example:8765",
+        "127.0.0.1.evil.example",
+        "localhost.",
+        "127.0.0.1:8765:1",
+        "127.0.0.1:@evil.example",
+        "192.168.1.7:8765",
+        "",
+    ):
         headers = {"host": host, "origin": f"http://{host}"}
         assert client.get("/", headers=headers).status_code == 400
         assert client.post("/_dash-update-component", headers=headers, json={}).status_code == 400
-        assert refusal(client, host=host, origin=f"http://{host}") == 400
+        if host.isascii() and host.count(":") < 2 and host:
+            assert refusal(client, host=host, origin=f"http://{host}") == 400
 
 
 def test_what_does_not_come_from_the_page_changes_nothing(
@@ -131,8 +156,35 @@ def test_the_page_itself_gets_its_wishes_and_its_feed(bench: Bench, client: http
 
 
 def own(client: httpx.Client) -> dict[str, str]:
-    """The page's own origin, as a browser sends it."""
-    return {"origin": f"http://{ADDRESS}:{client.base_url.port}"}
+    """What the page's own script sends along: its origin and this start's token."""
+    return {"origin": str(client.base_url).rstrip("/"), TOKEN: token(client)}
+
+
+def token(client: httpx.Client) -> str:
+    """The token that stands in the page, and nowhere else."""
+    found = re.search(r'<meta name="bandwright-token" content="([\w-]+)">', client.get("/").text)
+    assert found is not None
+    return found[1]
+
+
+def test_a_kit_is_chosen_by_its_name_and_no_file_is_read_for_it(
+    client: httpx.Client, tmp_path: Path
+) -> None:
+    secret = tmp_path / "secret.toml"
+    secret.write_text("password = 'open sesame'")
+    callbacks = client.get("/_dash-dependencies").json()
+    (output,) = (each["output"] for each in callbacks if each["inputs"][0]["id"] == "kit")
+    for name in (str(secret), "../secret.toml", "/etc/passwd", "none", 3, ["x"], {"a": 1}):
+        chosen = {
+            "output": output,
+            "outputs": {"id": "answer", "property": output.partition(".")[2]},
+            "inputs": [{"id": "kit", "property": "value", "value": name}],
+            "changedPropIds": ["kit.value"],
+        }
+        answer = client.post("/_dash-update-component", headers=own(client), json=chosen)
+        assert "sesame" not in answer.text
+        assert answer.status_code == 200
+        assert "a kit that is not here" in answer.text
 
 
 def test_a_wish_that_cannot_be_granted_is_answered_in_one_sentence(client: httpx.Client) -> None:
@@ -147,11 +199,110 @@ def test_a_wish_that_cannot_be_granted_is_answered_in_one_sentence(client: httpx
         assert "Traceback" not in said["children"]
 
 
+def test_a_change_needs_the_token_of_this_start(bench: Bench, client: httpx.Client) -> None:
+    bench.wait_for(lambda now: now.sequence > 0, 20)
+    mine = own(client)
+    for wrong in ("", "guess", mine[TOKEN][:-1], mine[TOKEN].swapcase(), "µ"):
+        headers = mine | {TOKEN: wrong.encode()}  # type: ignore[operator]
+        answer = client.post("/_dash-update-component", headers=headers, json=wish("hold"))
+        assert answer.status_code == 409, wrong
+    assert bench.snapshot().holds == ()
+    assert len(mine[TOKEN]) >= 128 / 6
+
+
+def test_every_start_has_a_token_of_its_own(bench: Bench, client: httpx.Client) -> None:
+    other = Door(lambda *_: None)  # type: ignore[arg-type, return-value]
+    assert token(client) not in (other._bench_token, other._viewer_token)
+
+
+def test_what_a_foreign_page_embeds_is_turned_away(client: httpx.Client) -> None:
+    def status(site: str, mode: str, dest: str, path: str = "/", **more: str) -> int:
+        marks = {"sec-fetch-site": site, "sec-fetch-mode": mode, "sec-fetch-dest": dest}
+        return client.get(path, headers=marks | more).status_code
+
+    for site in ("cross-site", "same-site"):  # another port of this machine is the same site
+        for mode, dest, path in (
+            ("no-cors", "image", "/assets/bandwright.svg"),
+            ("no-cors", "script", "/assets/theme.js"),
+            ("cors", "empty", "/_dash-layout"),
+            ("navigate", "iframe", "/"),
+            ("navigate", "embed", "/"),
+        ):
+            assert status(site, mode, dest, path) == 403, (site, dest)
+        assert status(site, "navigate", "document") == 200, "a link to the page only shows it"
+    assert status("same-origin", "no-cors", "script", "/assets/theme.js") == 200
+    assert status("none", "navigate", "document") == 200
+    assert status("same-origin", "cors", "empty", origin="http://evil.example") == 403
+
+
+def test_no_foreign_page_is_ever_allowed_to_read(client: httpx.Client) -> None:
+    asked = {
+        "origin": "http://evil.example",
+        "access-control-request-method": "POST",
+        "access-control-request-headers": TOKEN,
+    }
+    before = client.options("/_dash-update-component", headers=asked)
+    assert before.status_code == 403
+    for answer in (before, client.get("/"), client.get("/_dash-layout")):
+        assert not [name for name in answer.headers if name.startswith("access-control")]
+
+
+def test_what_is_too_large_or_of_unknown_length_is_refused_unread(client: httpx.Client) -> None:
+    large = http.client.HTTPConnection(ADDRESS, client.base_url.port, timeout=20)
+    headers = own(client) | {"Content-Length": str(LARGEST_BODY + 1)}
+    large.request("POST", "/_dash-update-component", headers=headers)
+    assert large.getresponse().status == 413
+    large.close()
+    pieces = iter([b"{", b"}"])
+    unknown = client.post("/_dash-update-component", headers=own(client), content=pieces)
+    assert unknown.status_code == 411
+
+
+def test_nonsense_in_place_of_a_wish_is_refused_without_a_traceback(
+    client: httpx.Client, caplog: pytest.LogCaptureFixture
+) -> None:
+    for content in (b"", b"{", b"[]", b"{}", b"\xff", b"[" * 10_000, b'{"output": 1}'):
+        answer = client.post("/_dash-update-component", headers=own(client), content=content)
+        assert answer.status_code >= 400, content[:20]
+        assert "Traceback" not in answer.text
+        assert ".py" not in answer.text
+
+
 def test_every_answer_carries_headers_that_keep_strangers_out(client: httpx.Client) -> None:
-    headers = client.get("/").headers
-    assert headers["x-frame-options"] == "DENY"
-    assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    foreign = {"host": "evil.example"}
+    for answer in (
+        client.get("/"),
+        client.get("/assets/main.js"),
+        client.get("/nothing"),
+        client.get("/", headers=foreign),
+        client.post("/_dash-update-component", json={}),
+    ):
+        headers = answer.headers
+        assert headers["x-frame-options"] == "DENY"
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["cross-origin-resource-policy"] == "same-origin"
+        assert headers["cross-origin-opener-policy"] == "same-origin"
+        assert "camera=()" in headers["permissions-policy"]
+        assert "server" not in headers
+
+
+def test_the_content_policy_allows_no_script_but_the_pages_own(client: httpx.Client) -> None:
+    answer = client.get("/")
+    policy = dict(
+        part.split(" ", 1) for part in answer.headers["content-security-policy"].split("; ")
+    )
+    assert policy["default-src"] == policy["frame-ancestors"] == policy["base-uri"] == "'none'"
+    assert policy["form-action"] == "'self'"
+    assert policy["connect-src"] == "'self'"
+    inline = re.findall(
+        r"<script(?![^>]*\bsrc=)(?![^>]*application/json)[^>]*>(.+?)</script>",
+        answer.text,
+        re.DOTALL,
+    )
+    hashes = [base64.b64encode(hashlib.sha256(each.encode()).digest()).decode() for each in inline]
+    assert len(hashes) == 1
+    assert policy["script-src"] == f"'self' 'sha256-{hashes[0]}'"
 
 
 def test_a_port_that_is_taken_is_named_with_the_cure() -> None:

@@ -6,19 +6,22 @@ import io
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from rich.console import Console
 
 from acceptance.decision import State
 from acceptance.limit import Limit
+from acquire.plain_text import plain
 from dashboard.terminal import (
     MARKS,
     decibels,
     mark,
     megahertz,
-    plain,
     say,
     short_limit,
     show_json,
+    table,
 )
 
 
@@ -35,6 +38,24 @@ from dashboard.terminal import (
 )
 def test_what_is_not_printable_is_written_out(given: str, shown: str) -> None:
     assert plain(given) == shown
+
+
+@given(st.text())
+def test_whatever_is_shown_is_printable_and_letters_stay_as_they_are(text: str) -> None:
+    assert plain(text).isprintable()
+    assert text.isprintable() == (plain(text) == text)
+
+
+def test_a_table_s_cells_are_plain_line_by_line() -> None:
+    screen = io.StringIO()
+    rows = table("name\x1b[2J", title="\x1b]0;title\x07")
+    rows.add_row("\x1b[31mred\nsecond [bold]line[/bold] \u202e")
+    Console(file=screen, width=80, markup=False).print(rows)
+    shown = screen.getvalue()
+    assert "\x1b" not in shown
+    assert "\u202e" not in shown
+    assert "\\x1b[31mred" in shown
+    assert "second [bold]line[/bold]" in shown
 
 
 def test_markup_is_only_text() -> None:

@@ -5,20 +5,25 @@ from __future__ import annotations
 import os
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page
 
+from acceptance.recipe import parse_recipe
+from calibration.store import load_kit
 from dashboard.bench import Bench
 from dashboard.benches import demo_bench
 from dashboard.planning import read_plan
-from dashboard.scenario import PLAN
+from dashboard.scenario import PLAN, RECIPE
 from dashboard.server import ADDRESS, listen, make_server
+from dashboard.snapshot import Snapshot
 from replay.clock import FastClock
 from tests.chromium import find
+from tests.dashboard.conftest import Unplugged, until
 
 ARGUMENTS = (
     "--disable-gpu",
@@ -27,8 +32,12 @@ ARGUMENTS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # A stranger's own name that leads to this machine: DNS rebinding.
+    "--host-resolver-rules=MAP evil.example 127.0.0.1",
 )
 PATIENCE_MS = 20_000
+LOOK = Path(__file__).with_name("look.js")
+LAPTOP, PHONE = (1366, 768), (390, 844)
 
 
 @pytest.fixture(scope="session")
@@ -49,8 +58,10 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
 class Site:
     """The demo's page, that can go away and come back at the same address."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, make: Callable[..., Bench] | None = None) -> None:
+        """make : another bench than the demo's, from its folders and its clock."""
         self.folder = folder
+        self._make = make or partial(demo_bench, read_plan(PLAN))
         self._listening: socket.socket = listen(0)
         self.port: int = self._listening.getsockname()[1]
         self.url = f"http://{ADDRESS}:{self.port}/"
@@ -60,8 +71,7 @@ class Site:
         """Serve a new bench."""
         if self._listening.fileno() == -1:
             self._listening = listen(self.port)
-        self.bench: Bench = demo_bench(
-            read_plan(PLAN),
+        self.bench: Bench = self._make(
             records_folder=self.folder / "records",
             calibrations_folder=self.folder / "calibrations",
             clock=FastClock(3),  # the hand is quicker than life
@@ -76,7 +86,9 @@ class Site:
         assert ready.wait(20)
 
     def stop(self) -> None:
-        """End it, as Ctrl-C would."""
+        """End it, as Ctrl-C would; twice does no harm."""
+        if not self._thread.is_alive():
+            return
         self._server.should_exit = True
         self._thread.join(20)
         assert not self._thread.is_alive()
@@ -89,13 +101,88 @@ def site(tmp_path: Path) -> Iterator[Site]:
     """The page, served."""
     made = Site(tmp_path)
     yield made
-    if made._thread.is_alive():
-        made.stop()
+    made.stop()
+
+
+@pytest.fixture(params=[LAPTOP, PHONE], ids=["laptop", "phone"])
+def width(request: pytest.FixtureRequest, page: Page) -> None:
+    """A laptop's window, and a phone's."""
+    across, down = request.param
+    page.set_viewport_size({"width": across, "height": down})
+
+
+class Workshop:
+    """A page over a unit that it takes for a real one: what is on its port nobody tells it."""
+
+    def __init__(self, folder: Path, speed: float = 10) -> None:
+        self.speed = speed
+        self.site = Site(folder, self._bench)
+
+    def _bench(self, *, records_folder: Path, calibrations_folder: Path, clock: FastClock) -> Bench:
+        self.unit = Unplugged(clock, self.speed)
+        return Bench(
+            self.unit.open,
+            address="/dev/test",
+            kit=load_kit("3.5mm-plug-50"),
+            plan=read_plan(PLAN),
+            recipe=parse_recipe(RECIPE, "test"),
+            calibrations_folder=calibrations_folder,
+            records_folder=records_folder,
+            clock=clock,
+        )
+
+    def rest(self) -> None:
+        """Wait until what is on the port has come to rest, and three sweeps have come since."""
+        bench, virtual = self.site.bench, self.unit.virtual
+        still = until(bench, lambda _: virtual.state().steady)
+        until(bench, lambda now: now.sequence > still.sequence + 3)
+
+    def calibrate(self) -> None:
+        """Do the whole calibration, and screw the antenna on."""
+        bench = self.site.bench
+        until(bench, lambda now: now.sequence > 0)
+        bench.begin_calibration()
+        for name in ("open", "short", "load"):
+            self.unit.virtual.screw_on(name)
+            bench.standard_is_on()
+            until(bench, partial(_taken, name))
+        self.unit.virtual.screw_on("antenna")
+        self.rest()
+        until(bench, lambda now: now.tuned is not None and now.tuned.advice is not None)
+
+
+def _taken(name: str, now: Snapshot) -> bool:
+    session = now.calibration.session
+    return session is None or name in session.taken
+
+
+@pytest.fixture
+def workshop(tmp_path: Path) -> Iterator[Workshop]:
+    """The page over a unit whose cable can be pulled, served."""
+    made = Workshop(tmp_path)
+    yield made
+    made.site.stop()
+
+
+def refused_by_policy(text: str) -> bool:
+    """True for what the browser says of something that the page's own policy forbids it."""
+    return "Content Security Policy" in text or "Permissions-Policy" in text
 
 
 @pytest.fixture
 def opened(page: Page, site: Site) -> Iterator[Page]:
-    """The page, open and live; whatever it fetches or complains of is looked at in the end."""
+    """The demo's page, open and live."""
+    yield from looked_after(page, site)
+
+
+@pytest.fixture
+def opened_workshop(page: Page, workshop: Workshop) -> Iterator[Page]:
+    """The workshop's page, open and live."""
+    yield from looked_after(page, workshop.site)
+
+
+def looked_after(page: Page, site: Site) -> Iterator[Page]:
+    """Open a page; whatever it fetches or complains of is looked at in the end."""
     strangers: list[str] = []
     complaints: list[str] = []
 
@@ -104,9 +191,14 @@ def opened(page: Page, site: Site) -> Iterator[Page]:
             strangers.append(url)
 
     page.set_default_timeout(PATIENCE_MS)
+    page.add_init_script(path=LOOK)
     page.on("request", lambda request: fetched(request.url))
     page.on("websocket", lambda opened: fetched(opened.url))
     page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console",
+        lambda said: complaints.append(said.text) if refused_by_policy(said.text) else None,
+    )
     page.goto(site.url)
     page.wait_for_selector('#page[data-feed="live"]')
     yield page

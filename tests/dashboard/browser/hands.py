@@ -8,6 +8,16 @@ BENDS = (("Arm A", "plus 2", 2), ("Arm A", "plus 0.5", 2), ("Arm B", "minus 2", 
 FINISH = ("Arm B", "minus 0.5")
 
 
+def wait_until(page: Page, condition: str) -> None:
+    """Wait until a condition holds, written as a JavaScript expression."""
+    page.evaluate(f"() => until(() => {condition})")
+
+
+def fits(page: Page) -> None:
+    """Nothing is read sideways."""
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+
+
 def screw_on(page: Page, name: str) -> None:
     """Put something on the virtual port, and wait until the page says that it is on."""
     button = page.locator("#on-port").get_by_role("button", name=name, exact=True)

@@ -8,8 +8,10 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
+from acceptance.archive import recheck_folder
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
+from tests.dashboard.conftest import settled
 
 pytestmark = pytest.mark.browser
 
@@ -52,7 +54,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(strips.first).to_have_attribute("data-state", "fail", timeout=20_000)
     expect(page.locator("#said")).to_have_attribute("data-tone", "fail")
     page.keyboard.press("h")
-    expect(page.locator("#holds")).to_contain_text("Held: sweep")
+    expect(page.locator("#holds")).to_contain_text("hold 1")
     expect(page.locator("#strips .held").first).to_have_attribute("d", re.compile("^M"))
     hands.bend_until_it_passes(page)
     expect(page.locator("#sentence")).to_contain_text("Every band passes")
@@ -70,11 +72,12 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
     (folder,) = (site.folder / "records").iterdir()
     expect(page.locator("#accepted code")).to_have_text(str(folder))
+    done = json.loads((folder / "record.json").read_text(encoding="utf-8"))
+    assert done["unit"] == "weir-3"
+    assert done["invented"] is True
     written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
-    assert written["unit"] == "weir-3"
     assert written["words"] == "pass"
-    assert written["invented"] is True
-    assert {path.name for path in folder.iterdir()} >= {"raw.s1p", "corrected.s1p"}
+    assert recheck_folder(folder).holds
 
 
 def test_every_way_to_see_it_is_one_key_away(opened: Page) -> None:
@@ -83,14 +86,14 @@ def test_every_way_to_see_it_is_one_key_away(opened: Page) -> None:
     hands.calibrate(page)
     traces = "document.querySelector('#{} .js-plotly-plot').data"
     page.keyboard.press("v")
-    page.wait_for_function(f"{traces.format('overview')}.some(t => t.name === 'now')")
+    hands.wait_until(page, f"{traces.format('overview')}.some(t => t.name === 'now')")
     expect(page.locator("#strips .tick").first).to_have_text("5")
     page.keyboard.press("z")
-    page.wait_for_function(f"{traces.format('overview')}.some(t => t.name === 'resistance')")
+    hands.wait_until(page, f"{traces.format('overview')}.some(t => t.name === 'resistance')")
     page.keyboard.press("s")
     expect(page.locator("#smith")).to_be_visible()
     # Normalised impedance, z = (1 + G) / (1 - G), and not the reflection itself [derived].
-    page.wait_for_function(f"{traces.format('smith')}?.length > 1")
+    hands.wait_until(page, f"{traces.format('smith')}?.length > 1")
     drawn = page.evaluate(f"{traces.format('smith')}.find(t => t.name === 'all').real")
     assert all(value is None or value >= -0.1 for value in drawn)
     assert max(value for value in drawn if value is not None) > 1.0
@@ -102,7 +105,7 @@ def test_every_way_to_see_it_is_one_key_away(opened: Page) -> None:
     expect(page.locator("#keys")).to_be_hidden()
     before = page.evaluate("getComputedStyle(document.body).backgroundColor")
     page.keyboard.press("t")
-    page.wait_for_function(f"getComputedStyle(document.body).backgroundColor !== '{before}'")
+    hands.wait_until(page, f"getComputedStyle(document.body).backgroundColor !== '{before}'")
 
 
 def test_a_plan_made_on_the_page_is_used_and_a_bad_one_refused(opened: Page) -> None:
@@ -118,3 +121,21 @@ def test_a_plan_made_on_the_page_is_used_and_a_bad_one_refused(opened: Page) -> 
     expect(page.locator("#plan")).to_be_hidden()
     expect(page.locator("#plan-name")).to_have_text("Japan")
     expect(page.locator("#strips .strip", has_text="LTE 19")).to_be_visible()
+
+
+def test_nothing_on_the_bench_is_wider_than_its_panel(opened: Page, site: Site) -> None:
+    """With a hold, its differences, the best state and the history all shown."""
+    page = opened
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    settled(site.bench)
+    page.keyboard.press("h")
+    hands.bend(page, "Arm A", "plus 2")
+    expect(page.locator("#since-hold")).to_contain_text("Since hold 1")
+    expect(page.locator("#best")).to_contain_text("best so far")
+    for name in ("curves", "strips", "said", "beneath"):
+        wider = page.evaluate(
+            "id => { const e = document.getElementById(id); return e.scrollWidth - e.clientWidth }",
+            name,
+        )
+        assert wider <= 1, name

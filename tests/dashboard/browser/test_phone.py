@@ -22,19 +22,14 @@ def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]
     }
 
 
-def fits(page: Page) -> None:
-    """Nothing is read sideways."""
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-
-
 def test_calibrate_bend_and_accept_at_phone_width(opened: Page) -> None:
     page = opened
-    fits(page)
+    hands.fits(page)
     page.get_by_role("button", name="Calibrate", exact=True).click()
-    fits(page)
+    hands.fits(page)
     hands.calibrate(page)
     hands.bend_until_it_passes(page)
-    fits(page)
+    hands.fits(page)
     for strip in page.locator("#strips .strip").all():
         box = strip.locator(".plot").bounding_box()
         assert box is not None
@@ -49,8 +44,8 @@ def test_calibrate_bend_and_accept_at_phone_width(opened: Page) -> None:
         assert box is not None
         assert box["height"] >= 44  # a thumb's size
     page.get_by_role("button", name="Accept", exact=True).click()
-    fits(page)
+    hands.fits(page)
     page.locator("#unit-name").fill("mill-lane-7")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of mill-lane-7 is written.")
-    fits(page)
+    hands.fits(page)

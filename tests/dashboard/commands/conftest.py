@@ -10,7 +10,9 @@ from typing import Any
 
 import pytest
 
+from acceptance.archive import write_record
 from acquire.clock import Clock
+from dashboard import gauges
 
 GUARDS = Path(__file__).parents[2] / "guards"
 
@@ -53,6 +55,15 @@ def bandwright(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPat
         return Run(status, captured.out, captured.err)
 
     return run
+
+
+@pytest.fixture(scope="session")
+def gauge_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder with the records of 24 invented gauges, one of them accepted twice."""
+    folder = tmp_path_factory.mktemp("gauges")
+    for each in gauges.records():
+        write_record(each, folder)
+    return folder
 
 
 @pytest.fixture

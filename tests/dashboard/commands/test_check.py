@@ -43,7 +43,7 @@ Largest risk that a band passed falsely: below 0.1 %.
 The file does not say at which plane it holds; the connector is assumed. Say otherwise with --plane.
 Nothing is known of the file's calibration: a load of 26 dB of unknown phase is assumed. Say better with --load-db.
 A verdict on the match only, not gain or pattern.
-gauge modem, Europe: □ not measured, at the connector plane
+gauge modem, Europe: □ not measured, at the open end of the calibrated cable
 """  # noqa: E501 - as it is printed
 
 
@@ -67,7 +67,9 @@ def test_the_table_is_printed_so_and_fits_80_columns(
 def test_every_band_passing_ends_with_0(bandwright: Any, antenna: Path, plan: Path) -> None:
     run = bandwright("check", antenna, "--plan", plan)
     assert (run.status, run.err) == (0, "")
-    assert run.out.rstrip().endswith("gauge modem, Europe: ▲ pass, at the connector plane")
+    assert run.out.rstrip().endswith(
+        "gauge modem, Europe: ▲ pass, at the open end of the calibrated cable"
+    )
     assert "match only, not gain or pattern" in run.out
 
 
@@ -157,7 +159,7 @@ def test_a_plane_named_in_the_file_is_believed(
 def test_the_plane_given_wins_over_the_files(bandwright: Any, antenna: Path, plan: Path) -> None:
     run = bandwright("check", antenna, "--plan", plan, "--plane", "raw")
     assert "The readings are raw: no calibration was applied to them." in run.out
-    assert run.out.rstrip().endswith(", raw readings")
+    assert run.out.rstrip().endswith(", at the unit's own port, uncorrected")
 
 
 def test_a_name_with_markup_and_control_characters_is_only_text(

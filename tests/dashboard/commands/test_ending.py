@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -15,7 +18,7 @@ TOP = Path(__file__).parents[3]
 @pytest.mark.parametrize(
     ("arguments", "sentence"),
     [
-        (["chek"], "No such command 'chek'. Did you mean 'check'? See bandwright --help."),
+        (["swep"], "No such command 'swep'. Did you mean 'sweep'? See bandwright --help."),
         (["check"], "Missing argument 'FILE'. See bandwright check --help."),
         (["bands", "--bad"], "No such option: --bad. See bandwright bands --help."),
     ],
@@ -76,3 +79,65 @@ def test_a_reader_that_leaves_early_gets_no_traceback() -> None:
     listing.stderr.close()
     assert listing.wait() in (0, 2)
     assert complaint == b""
+
+
+PLAN = 'name = "one band"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n'
+
+
+ON_A_UNIT = "--port virtual: --plan PLAN --out FOLDER/"
+
+
+@pytest.mark.parametrize(
+    ("command", "whole"),
+    [
+        (f"sweep {ON_A_UNIT}a.s1p", "a.s1p"),
+        (f"calibrate --kit 3.5mm-plug-50 --unattended {ON_A_UNIT}c.json", "c.json"),
+    ],
+    ids=["sweep", "calibrate"],
+)
+def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
+    command: str, whole: str, tmp_path: Path
+) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(PLAN, encoding="utf-8")
+    arguments = [word.replace("PLAN", str(plan)) for word in command.split()]
+    script = Path(__file__).with_name("stopping.py")
+    done = subprocess.run(
+        [sys.executable, str(script), str(tmp_path), "25", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=110,
+        env=os.environ | {"XDG_DATA_HOME": str(tmp_path / "data")},
+    )
+    assert done.stderr == ""
+    told = json.loads(done.stdout)
+    assert told["status"] in (0, 1)
+    assert told["whole"] == [whole]
+    stopped = 0
+    for status, error, left in told["ended"]:
+        assert status in (130, told["status"])  # a moment in which nobody listens may pass by
+        assert "Traceback" not in error
+        assert left in ([], [whole])
+        stopped += status == 130
+    assert stopped > 20
+
+
+@pytest.mark.parametrize("while_importing", ["dashboard.cli", "typer", "dashboard.commands.verify"])
+def test_ctrl_c_while_the_program_loads_is_a_word_too(while_importing: str) -> None:
+    stop = (
+        "import builtins, sys\n"
+        "from dashboard.start import main\n"
+        "ever = builtins.__import__\n"
+        "def import_(name, *more, **named):\n"
+        f"    if name == {while_importing!r}: raise KeyboardInterrupt\n"
+        "    return ever(name, *more, **named)\n"
+        "builtins.__import__ = import_\n"
+        "sys.exit(main())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", stop], cwd=TOP, capture_output=True, text=True, check=False
+    )
+    assert done.stderr == "Stopped.\n"
+    # CPython may end by the signal itself, which a shell tells as 130 too
+    assert done.returncode in (130, -signal.SIGINT)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import json
+import shutil
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -13,13 +16,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acceptance.archive import read_files
+from acceptance.sums import format_sums
 from acquire.analyzer import Analyzer
 from acquire.sweep import Sweep, SweepRequest
 from acquire.touchstone import parse_touchstone
 from calibration.store import load_calibration
 from dashboard.cli import main
 from dashboard.errors import SetupError
-from dashboard.unit import MOST_SWEEPS_UNTIL_STEADY, connected, steady_sweep
+from dashboard.unit import PATIENCE, agreeing_sweeps, connected, several_sweeps
 from replay.clock import AcceleratedClock, FastClock
 from replay.hosting import on_pty
 from replay.virtual_bench import VirtualBench
@@ -167,19 +172,18 @@ def test_an_acceptance_leaves_a_record_that_checks(
     (record,) = tmp_path.iterdir()
     assert record.name.startswith("weir-3_")
     assert str(record) in run.err
-    assert {each.name for each in record.iterdir()} == {
-        "calibration.json",
-        "corrected.s1p",
-        "plan.toml",
-        "raw.s1p",
-        "verdict.json",
-    }
+    done = json.loads((record / "record.json").read_text(encoding="utf-8"))
+    assert done["operator"] == "river-watch"
+    assert done["invented"] is True
     written = json.loads((record / "verdict.json").read_text(encoding="utf-8"))
-    assert written["verdict"] == run.json
-    assert written["operator"] == "river-watch"
-    assert written["invented"] is True
-    checked = simulated("check", record / "corrected.s1p", "--plan", record / "plan.toml", "--json")
+    assert written["conditions"][0]["verdict"] == run.json
+    corrected = record / "finished" / "corrected.s1p"
+    checked = simulated("check", corrected, "--plan", record / "plan.toml", "--json")
     assert as_read(checked.json["bands"]) == as_read(run.json["bands"])
+    again = simulated("recheck", record, "--json")
+    assert again.status == 1  # it holds, and no band passes as delivered
+    assert again.json["holds"] is True
+    assert again.json["verdict"] == written
 
 
 def test_a_recorded_sweep_replays_to_the_same_readings(
@@ -350,7 +354,7 @@ def test_a_folder_that_cannot_be_written_to_is_one_sentence(
     assert "weir-3" in run.refused()
 
 
-def test_readings_that_never_hold_still_have_no_verdict() -> None:
+def test_readings_that_never_hold_still_are_not_accepted() -> None:
     taken = 0
 
     def moving(unit: Analyzer) -> Sweep:
@@ -363,8 +367,23 @@ def test_readings_that_never_hold_still_have_no_verdict() -> None:
         connected(PORT, profile=None, record=None, bench=None, clock=AcceleratedClock()) as unit,
         pytest.raises(SetupError, match="still move"),
     ):
-        steady_sweep(lambda: moving(unit))
-    assert taken == MOST_SWEEPS_UNTIL_STEADY + 1
+        agreeing_sweeps(lambda: moving(unit), 4)
+    assert taken == PATIENCE * 4
+
+
+def test_sweeps_that_never_agree_are_given_back_as_they_are() -> None:
+    turned = iter(range(100))
+    with connected(PORT, profile=None, record=None, bench=None, clock=AcceleratedClock()) as unit:
+        still = unit.sweep([SweepRequest(800e6, 860e6, 61)])
+
+    def moving() -> Sweep:
+        turn = next(turned)
+        moved = still.reflection * np.exp(0.1j * turn)
+        return dataclasses.replace(still, reflection=moved, sequence=turn + 1)
+
+    found = several_sweeps(moving, 3)
+    assert isinstance(found, tuple)
+    assert [sweep.sequence for sweep in found] == [10, 11, 12]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals there")
@@ -401,3 +420,105 @@ def test_the_whole_job_over_a_real_serial_port(
     states = {(band["name"], band["link"]): band["state"] for band in accepted.json["bands"]}
     assert states["NR n3", "downlink"] == "fail"
     assert states["LTE 20", "uplink"] == "conditional pass"  # 1.6 dB behind an unstated load
+
+
+@pytest.mark.parametrize("suffix", ["s1p", "csv", "json"])
+def test_a_sweep_is_written_in_the_form_its_name_asks_for(
+    simulated: Simulated, tmp_path: Path, calibration: Path, plan: Path, suffix: str
+) -> None:
+    out = tmp_path / f"sweep.{suffix}"
+    arguments = ["--port", PORT, "--plan", plan, "--calibration", calibration, "--out", out]
+    assert simulated("sweep", *arguments).status == 1
+    text = out.read_text(encoding="utf-8")
+    if suffix == "csv":
+        head, first = text.split("\n")[:2]
+        assert head.startswith("frequency_hz,real,imaginary,return_loss_db")
+        assert float(first.split(",")[7]) < float(first.split(",")[3])
+    elif suffix == "json":
+        read = json.loads(text)
+        assert read["invented"] is True
+        assert read["verdict"]["overall"] == "fail"
+        assert len(read["real"]) == len(read["return_loss_low_db"])
+    else:
+        assert "! plane: connector" in text
+
+
+def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_there(
+    simulated: Simulated,
+    tmp_path: Path,
+    calibration: Path,
+    plan: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    several = tmp_path / "several.toml"
+    text = 'conditions = ["bare", "sealed"]\n' + plan.read_text(encoding="utf-8")
+    several.write_text(text, encoding="utf-8")
+    folder = tmp_path / "records"
+    common = ["accept", "--port", PORT, "--plan", several, "--calibration", calibration]
+    common += ["--name", "weir-3", "--folder", folder]
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    refused = simulated(*common)
+    assert refused.status == 2
+    assert "needs someone at the unit" in refused.err
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n\n"))
+    first = simulated(*common, "--condition", "bare")
+    assert first.status == 1
+    assert "The record is written once these are swept too: sealed." in first.err
+    assert [each.name for each in folder.iterdir()] == ["unfinished"]
+    second = simulated(*common, "--size", "arm_a=84.5")
+    assert "weir-3 was begun before; swept already: bare." in second.err
+    assert "Seal it, let the sealant cure" in second.err
+    (record,) = folder.iterdir()
+    done = json.loads((record / "record.json").read_text(encoding="utf-8"))
+    assert done["dimensions_mm"] == {"arm_a": 84.5}
+    assert [each["name"] for each in done["conditions"]] == ["bare", "sealed"]
+    assert "nothing to speak of changes against bare" in second.err
+
+
+def test_a_condition_or_a_size_that_is_none_is_refused_before_anything_is_swept(
+    simulated: Simulated, tmp_path: Path, calibration: Path, plan: Path
+) -> None:
+    common = ["accept", "--port", PORT, "--plan", plan, "--calibration", calibration]
+    common += ["--name", "weir-3", "--folder", tmp_path / "records"]
+    for more, words in (
+        (["--condition", "wet"], 'no condition "wet". It has: finished.'),
+        (["--size", "arm_a"], '"arm_a" is no size'),
+        (["--sign", tmp_path / "no key"], "There is no key"),
+    ):
+        run = simulated(*common, *more)
+        assert run.status == 2
+        assert words in run.err
+
+
+@pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="ssh-keygen is not installed")
+def test_a_signed_record_says_by_whom_and_a_changed_one_does_not_hold(
+    simulated: Simulated, tmp_path: Path, calibration: Path, plan: Path
+) -> None:
+    key, signers = tmp_path / "key", tmp_path / "signers"
+    keygen = str(shutil.which("ssh-keygen"))
+    subprocess.run(
+        [keygen, "-q", "-t", "ed25519", "-N", "", "-C", "a@river-watch", "-f", str(key)],
+        check=True,
+    )
+    public = key.with_suffix(".pub").read_text(encoding="ascii").split()
+    signers.write_text(f"a@river-watch {public[0]} {public[1]}\n", encoding="ascii")
+    folder = tmp_path / "records"
+    common = ["accept", "--port", PORT, "--plan", plan, "--calibration", calibration]
+    simulated(*common, "--name", "weir-3", "--folder", folder, "--sign", key)
+    (record,) = folder.iterdir()
+    trusted = simulated("recheck", record, "--signers", signers, "--json")
+    assert trusted.json["holds"] is True
+    assert trusted.json["signature"] == "Signed by a@river-watch."
+    assert "The signature holds" in simulated("recheck", record).out
+    stranger = tmp_path / "stranger"
+    stranger.write_text(f"b@elsewhere {public[0]} {public[1][:-4]}AAAA\n", encoding="ascii")
+    unknown = simulated("recheck", record, "--signers", stranger, "--json")
+    assert unknown.json["holds"] is False
+    sums = (record / "SHA256SUMS").read_bytes()
+    (record / "plan.toml").write_bytes(b"# changed\n" + (record / "plan.toml").read_bytes())
+    (record / "SHA256SUMS").write_bytes(format_sums(read_files(record)))
+    assert (record / "SHA256SUMS").read_bytes() != sums
+    forged = simulated("recheck", record, "--json")
+    assert forged.json["changed"] == []
+    assert forged.json["holds"] is False
+    assert forged.json["signature"].startswith("The signature does not hold")

@@ -1,0 +1,102 @@
+"""An acceptance led through in the terminal: warm-up, touch test, condition after condition."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from rich.console import Console
+from rich.status import Status
+
+from acceptance.conditions import state
+from acceptance.curve import Curve
+from acceptance.dips import find_dips
+from acceptance.plan import Plan
+from acceptance.touch import Touch
+from acceptance.tracking import DipTracker
+from acquire.clock import Clock
+from acquire.sweep import Sweep
+from calibration.averaging import Averaged
+from calibration.budget import Assumptions
+from calibration.calibrated import Calibration
+from calibration.trust import Trust
+from dashboard.errors import UnattendedError
+from dashboard.terminal import say
+from dashboard.touching import ORDER, WORDS, Touching
+from dashboard.unit import agreeing_sweeps
+
+
+class AcceptanceGuide:
+    """Tells a person what to do next, and waits for it."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        calibration: Calibration,
+        assumptions: Assumptions,
+        *,
+        sweep: Callable[[], Sweep],
+        clock: Clock,
+        console: Console,
+    ) -> None:
+        """sweep : takes the next raw sweep of what is to be accepted."""
+        self._plan = plan
+        self._calibration = calibration
+        self._trust = Trust(assumptions)
+        self._sweep = sweep
+        self._clock = clock
+        self._console = console
+
+    def agreeing(self) -> Averaged:
+        """As many sweeps as the plan wants, that agree. Raises SetupError where they do not."""
+        return agreeing_sweeps(self._sweep, self._plan.sweeps)
+
+    def wait_until(self, condition: str) -> None:
+        """Say what condition the unit is to be brought into, and wait for Enter."""
+        words = state(condition)
+        say(f"{words.label[0].upper()}{words.label[1:]}.", style="bold", console=self._console)
+        self._enter(words.instruction)
+
+    def warm_up(self) -> None:
+        """Let the unit sweep for as long as the plan wants it warmed up."""
+        seconds = 60 * self._plan.warm_up_minutes
+        begun_s = self._clock.monotonic()
+        if seconds <= 0:
+            return
+        with Status("    Warming up.", console=self._console) as status:
+            while (left := seconds - (self._clock.monotonic() - begun_s)) > 0:
+                status.update(f"    Warming up: {left / 60:.0f} min left, as the plan wants it.")
+                self._sweep()
+
+    def touch_test(self) -> Touch:
+        """Hands off, grip the cable, let go; each look once the reading rests."""
+        touching, tracker = Touching(), DipTracker()
+        touching.begin()
+        for phase in ORDER:
+            self._enter(WORDS[phase].replace("; then next", "").replace(", then next", ""))
+            touching.look(self._curve(self.agreeing(), tracker))
+        result = touching.result
+        if result is None:
+            raise UnattendedError("The touch test was not finished. Do it again.")
+        say(result.text, console=self._console)
+        return result
+
+    def _curve(self, raw: Averaged, tracker: DipTracker) -> Curve:
+        corrected = self._calibration.correct(raw.sweep)
+        trust = self._trust.interval(self._calibration, corrected, raw)
+        noise = 0.0 if raw.noise is None else float(np.median(raw.noise))
+        dips = tracker.add(find_dips(corrected.frequency_hz, corrected.reflection, noise))
+        return Curve.of(
+            corrected.frequency_hz, corrected.reflection, trust.upward, self._plan.targets, dips
+        )
+
+    def _enter(self, instruction: str) -> None:
+        say(instruction, indent=4, console=self._console)
+        try:
+            self._console.input("    Press Enter once it is so, hands off: ")
+        except EOFError:
+            raise UnattendedError(
+                "This plan needs someone at the unit, who presses Enter, and there is no terminal "
+                "to press it at. Run it in a terminal, or sweep one condition at a time with "
+                "--condition."
+            ) from None

@@ -1,0 +1,279 @@
+"""The acceptance of one unit: condition after condition swept and kept, then signed off.
+
+What was swept is on the disk before it is acknowledged (`acceptance.unfinished`); the record itself
+appears whole or not at all. Page and command line go through the same steps here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from acceptance.archive import write_record
+from acceptance.changes import Changes
+from acceptance.conditions import state
+from acceptance.errors import RecordError
+from acceptance.examination import Examined, compose_record, examine
+from acceptance.plan import Plan
+from acceptance.recipe import NO_RECIPE, Recipe
+from acceptance.record import Acceptance, Condition
+from acceptance.report import report_files
+from acceptance.store import software
+from acceptance.sums import SIGNATURE, SUMS
+from acceptance.touch import Touch
+from acceptance.unfinished import Unfinished, keep, throw_away, unfinished
+from calibration.budget import Assumptions
+from calibration.calibrated import Calibration
+from calibration.plane import CONNECTOR, ReferencePlane
+from calibration.plane_table import NOT_MOVED, PlaneText
+from calibration.store import calibration_text
+from dashboard.errors import NotNowError
+
+ANOTHER_CALIBRATION = (
+    "{unit} was begun with another calibration, and a record holds one. Sweep every condition "
+    "again, or go on with the calibration of then."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a person says of the unit."""
+
+    unit: str
+    """The name on its label."""
+    operator: str = ""
+    note: str = ""
+    recipe: Recipe = NO_RECIPE
+    dimensions: Mapping[str, float] | None = None
+    """Finished sizes, mm, by name."""
+    touch: Touch | None = None
+    """What a touch test showed, if one was done."""
+    plane: ReferencePlane = CONNECTOR
+    """Where the verdict shall hold."""
+    declared: PlaneText = NOT_MOVED
+    """What that was declared as."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SignedOff:
+    """A record, written."""
+
+    path: Path
+    examined: Examined
+    remark: str
+    """What could not be put into it though it stands; else empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionState:
+    """One condition of the plan, and how it stands."""
+
+    name: str
+    label: str
+    instruction: str
+    judged: bool
+    words: str
+    """The verdict on it; empty while it was not swept."""
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptState:
+    """How an acceptance stands."""
+
+    unit: str
+    """The one that was begun; empty while there is none."""
+    conditions: tuple[ConditionState, ...]
+    next: str
+    """The condition to sweep next; empty where all are there."""
+    others: tuple[str, ...]
+    """Others that were begun and not signed off, in words."""
+    changes: Changes | None
+    """What the conditions swept so far change; None while there is nothing to compare."""
+
+
+class Accepting:
+    """One unit's acceptance at a time. Not safe to share: its owner holds the lock."""
+
+    def __init__(self, records: Path) -> None:
+        """records : where records go, and what is unfinished among them."""
+        self._records = records
+        self._current: Unfinished | None = None
+        self._examined: Examined | None = None
+        self._changes: Changes | None = None
+        self._waiting: Sequence[Unfinished] = unfinished(records)
+
+    @property
+    def current(self) -> Acceptance | None:
+        """What was swept of the present unit so far."""
+        return None if self._current is None else self._current.acceptance
+
+    @property
+    def examined(self) -> Examined | None:
+        """What follows from what was swept of the present unit so far."""
+        return self._examined
+
+    def state(self, plan: Plan | None) -> AcceptState:
+        """How it stands, against a plan."""
+        swept = (
+            {}
+            if self._examined is None
+            else {each.condition.name: each.verdict.words for each in self._examined.looks}
+        )
+        names = () if plan is None else plan.conditions
+        conditions = tuple(
+            ConditionState(
+                name,
+                state(name).label,
+                state(name).instruction,
+                plan is not None and name in plan.judged,
+                swept.get(name, ""),
+            )
+            for name in names
+        )
+        left = [name for name in names if name not in swept]
+        return AcceptState(
+            "" if self.current is None else self.current.unit,
+            conditions,
+            left[0] if left else "",
+            tuple(each.words for each in self._waiting),
+            self._changes,
+        )
+
+    def missing(self, plan: Plan) -> tuple[str, ...]:
+        """What is still to be swept, by name."""
+        return plan.conditions if self.current is None else self.current.missing
+
+    def go_on(self, unit: str, plan: Plan, calibration: Calibration) -> bool:
+        """Take up an acceptance of that unit and plan that was begun before; False: there is none.
+
+        Raises NotNowError where it was begun with another calibration.
+        """
+        found = next(
+            (
+                each
+                for each in self._waiting
+                if each.acceptance.unit == unit and each.acceptance.plan.text == plan.text
+            ),
+            None,
+        )
+        if found is None:
+            return False
+        _require_same(found.acceptance, calibration)
+        self._take(found)
+        self._waiting = [each for each in self._waiting if each is not found]
+        return True
+
+    def throw_away(self) -> None:
+        """Forget the present unit, and every other one that was begun."""
+        if self._current is not None:
+            throw_away(self._current)
+        for each in self._waiting:
+            throw_away(each)
+        self._current, self._waiting = None, ()
+        self._see(None)
+
+    def keep(
+        self,
+        condition: Condition,
+        said: Said,
+        *,
+        plan: Plan,
+        calibration: Calibration,
+        assumptions: Assumptions,
+        at: datetime,
+    ) -> Examined:
+        """Write down what was swept of a unit in one condition; it is on the disk then.
+
+        The first condition of another unit, or of another plan, begins another acceptance.
+        Raises RecordError, NotNowError; what was kept before is still there then.
+        """
+        before = self._current
+        if before is not None and (
+            before.acceptance.unit != said.unit or before.acceptance.plan.text != plan.text
+        ):
+            self._waiting = [before, *self._waiting]
+            before = self._current = None
+            self._see(None)
+        if before is None:
+            acceptance = Acceptance(said.unit, plan, calibration, assumptions, at, software())
+        else:
+            _require_same(before.acceptance, calibration)
+            acceptance = replace(before.acceptance, calibration=calibration)
+        acceptance = _told(acceptance, said, assumptions).with_condition(condition)
+        examined = examine(acceptance)
+        self._current = keep(acceptance, self._records, before)
+        self._see(examined)
+        return examined
+
+    def sign_off(
+        self,
+        said: Said,
+        *,
+        calibration: Calibration,
+        assumptions: Assumptions,
+        at: datetime,
+        sign: Callable[[bytes], bytes] | None = None,
+    ) -> SignedOff:
+        """Write the record, whole; what was kept of it while it grew is removed then.
+
+        sign : makes a detached signature of the sums.
+        Raises RecordError, NotNowError; nothing that was kept is lost then.
+        """
+        if self._current is None:
+            raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
+        _require_same(self._current.acceptance, calibration)
+        acceptance = replace(
+            _told(self._current.acceptance, said, assumptions),
+            calibration=calibration,
+        ).signed_off(at)
+        examined = examine(acceptance)
+        report, remark = report_files(examined)
+        record = compose_record(examined, calibration_text(calibration), report)
+        if sign is not None:
+            signature = sign(record.files[SUMS])
+            record = replace(record, files={**record.files, SIGNATURE: signature})
+        written = write_record(record, self._records)
+        throw_away(self._current)
+        self._current = None
+        self._see(None)
+        return SignedOff(written, examined, remark)
+
+    def _take(self, found: Unfinished) -> None:
+        self._current = found
+        self._see(examine(found.acceptance) if found.acceptance.conditions else None)
+
+    def _see(self, examined: Examined | None) -> None:
+        """Take what follows from what was swept, and what is told of it with every sweep."""
+        self._examined = examined
+        self._changes = None if examined is None else Changes.of(examined)
+
+
+def _told(acceptance: Acceptance, said: Said, assumptions: Assumptions) -> Acceptance:
+    if not said.unit.strip():
+        raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
+    if acceptance.conditions and acceptance.declared != said.declared:
+        raise NotNowError(
+            f"{acceptance.unit} was begun {acceptance.plane.words}, and a record holds one plane. "
+            "Go on there, or sweep every condition again."
+        )
+    return replace(
+        acceptance,
+        unit=said.unit,
+        operator=said.operator,
+        note=said.note,
+        recipe=said.recipe,
+        dimensions=dict(said.dimensions or {}),
+        assumptions=assumptions,
+        touch=said.touch or acceptance.touch,
+        plane=said.plane,
+        declared=said.declared,
+    )
+
+
+def _require_same(acceptance: Acceptance, calibration: Calibration) -> None:
+    """A calibration checked once more in between is still the same one."""
+    then = acceptance.calibration
+    if then is None or then.taken_at != calibration.taken_at or then.source != calibration.source:
+        raise NotNowError(ANOTHER_CALIBRATION.format(unit=acceptance.unit))

@@ -1,0 +1,87 @@
+// Tuning: what was done, what is held, and how the worst margin went over the last minutes.
+
+import { byId, html, say, showing, svg } from "./element.js";
+
+const [LEAST_S, MOST_S] = [60, 600]; // what the chart's width stands for
+const [WIDTH, HEIGHT] = [150, 22];
+const RANGE_DB = 12; // margins beyond this, either way, run along the edge
+
+export function showTuning({ header, history }) {
+  const { tuned, holds, hold, bench, touch } = header;
+  byId("done").hidden = tuned === null || bench !== null || tuned.dimensions.length === 0;
+  showing(byId("dimensions-done"), tuned?.dimensions ?? [], (dimensions) => dimensions.map(dimension));
+  say(byId("waiting-for"), tuned?.waiting ?? "");
+  byId("take-back").disabled = !tuned?.waiting;
+  say(byId("best"), tuned?.best ?? "");
+  showing(byId("holds"), [holds, hold?.number ?? null], ([held, shown]) => held.map((each) => held1(each, shown)));
+  byId("holds").hidden = holds.length === 0;
+  const since = hold?.words ? `Since ${hold.name}: ${hold.words}` : "";
+  say(byId("since-hold"), since);
+  byId("since-hold").hidden = since === "";
+  byId("page").dataset.touch = touch.phase;
+  say(byId("touch-result"), touch.result);
+  byId("touch-result").hidden = touch.result === "";
+  drawHistory(history, tuned?.marks ?? []);
+}
+
+function dimension({ name, label, step }, index) {
+  const tap = (mm, key) =>
+    html(
+      "button",
+      {
+        type: "button",
+        "data-done-key": key,
+        "aria-label": `${label} ${mm > 0 ? "plus" : "minus"} ${step} mm done`,
+        "data-wish": JSON.stringify({ do: "did", dimension: name, mm }),
+      },
+      `${mm > 0 ? "+" : "−"}${step}`,
+      html("kbd", {}, `${key}`),
+    );
+  return html(
+    "span",
+    { class: "done" },
+    html("span", {}, label),
+    tap(-step, 2 * index + 1),
+    tap(step, 2 * index + 2),
+  );
+}
+
+function held1({ number, name }, shown) {
+  return html(
+    "button",
+    {
+      type: "button",
+      "aria-pressed": number === shown,
+      "data-wish": JSON.stringify({ do: "show hold", hold: number }),
+    },
+    name,
+  );
+}
+
+// (seconds ago, dB) pairs, oldest first; zero, where the limit is, is a line of its own.
+function drawHistory(history, marks) {
+  const chart = byId("history-of-margin");
+  const empty = !history || history.length < 8;
+  chart.hidden = empty;
+  if (empty) return;
+  const span = Math.min(Math.max(-history[0], LEAST_S), MOST_S);
+  const x = (ago) => WIDTH * (1 + ago / span);
+  const y = (db) => HEIGHT / 2 - (Math.max(Math.min(db, RANGE_DB), -RANGE_DB) / RANGE_DB) * (HEIGHT / 2 - 2);
+  const points = [];
+  for (let i = 0; i < history.length; i += 2) points.push(`${x(history[i]).toFixed(1)} ${y(history[i + 1]).toFixed(1)}`);
+  showing(chart, [points.at(-1), points.length, marks.length], () => [
+    svg(
+      "svg",
+      { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, width: WIDTH, height: HEIGHT, role: "img", "aria-label": "Worst margin over the last minutes" },
+      svg("line", { class: "limit", x1: 0, x2: WIDTH, y1: y(0), y2: y(0) }),
+      ...marks.filter(({ ago_s }) => ago_s < span).map(({ ago_s, words }) => mark(x(-ago_s), words)),
+      svg("path", { class: "margin", d: `M${points.join("L")}` }),
+    ),
+  ]);
+}
+
+function mark(x, words) {
+  const title = svg("title", {});
+  title.textContent = words;
+  return svg("line", { class: "mark", x1: x, x2: x, y1: 0, y2: HEIGHT }, title);
+}

@@ -1,0 +1,182 @@
+"""The page's panel that checks a calibration, and says how far it can be trusted."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import Sequence
+from typing import Any
+
+from dash import dcc, html
+
+from acceptance.plan import Plan
+from acquire.touchstone import MOST_BYTES, parse_touchstone
+from calibration.budget import Budget
+from calibration.checking import MeasureBack
+from calibration.costs import Cost, advice, assumed_words, costs
+from calibration.device_table import device_from_table
+from calibration.errors import DeviceError
+
+DEFAULT_TOLERANCE = 0.05
+LARGEST_UPLOAD = 4 * MOST_BYTES // 3 + 100
+
+
+def checks_panel() -> html.Div:
+    """What can be measured of a calibration that holds, and what that was worth."""
+    return html.Div(
+        [
+            html.Div(
+                [
+                    html.H2("Check it"),
+                    html.P(
+                        "Put something known on the end of the cable. What it shows is kept with "
+                        "the calibration, and counts from then on."
+                    ),
+                    html.Div(id="check-outcome", role="status"),
+                    _row(
+                        "One of its standards, put back",
+                        "Has anything drifted since?",
+                        [html.Div(id="put-back", className="choice", role="group")],
+                    ),
+                    _row(
+                        "Another load",
+                        "Return loss of at least, dB",
+                        [_number("second-load", 36, 6), _measure("check-load")],
+                    ),
+                    _row(
+                        "A mismatch",
+                        "VSWR, and how far it may be off",
+                        [
+                            _number("mismatch-vswr", 2, 1),
+                            _number("mismatch-tolerance", DEFAULT_TOLERANCE, 0),
+                            _measure("check-mismatch"),
+                        ],
+                    ),
+                    _row(
+                        "A device with a certificate",
+                        "Its Touchstone file, and how far that may be off (linear, such as 0.004)",
+                        [
+                            dcc.Upload(
+                                html.Button("Choose its file", type="button", className="quiet"),
+                                id="certificate",
+                                max_size=LARGEST_UPLOAD,
+                            ),
+                            _number("certificate-error", None, 0),
+                            _measure("check-certificate"),
+                        ],
+                    ),
+                    _row(
+                        "The connector, made five times",
+                        "The same standard taken off and put on again",
+                        [html.Div(id="remake", className="choice", role="group")],
+                    ),
+                ],
+                className="card",
+            ),
+            html.Div(
+                [
+                    html.H2("How far it can be trusted"),
+                    html.P(id="trust-load"),
+                    html.Div(id="costs"),
+                    html.Button(
+                        "What costs most?", id="work-costs-out", type="button", className="primary"
+                    ),
+                ],
+                className="card",
+            ),
+        ],
+        id="calibration-checks",
+        hidden=True,
+    )
+
+
+def _row(title: str, hint: str, fields: Sequence[Any]) -> html.Div:
+    return html.Div(
+        [
+            html.Div([html.H3(title), html.P(hint, className="remark")]),
+            html.Div(fields, className="fields"),
+        ],
+        className="check",
+    )
+
+
+def _number(name: str, value: float | None, least: float) -> Any:
+    return dcc.Input(id=name, type="number", value=value, min=least, step="any", debounce=False)
+
+
+def _measure(name: str) -> html.Button:
+    return html.Button("Measure it", id=name, type="button")
+
+
+def second_load(return_loss_db: float | None) -> MeasureBack:
+    """Another load is to be measured back. Raises DeviceError for a figure that is none."""
+    if return_loss_db is None:
+        raise DeviceError("Write the load's return loss: a positive number from 6 to 80 dB.")
+    return _device({"name": "second load", "form": "load", "return_loss_db": return_loss_db})
+
+
+def mismatch(vswr: float | None, tolerance: float | None) -> MeasureBack:
+    """A mismatch is to be measured back. Raises DeviceError for figures that are none."""
+    if vswr is None or tolerance is None:
+        raise DeviceError("Write the mismatch's VSWR, 1 or more, and how far it may be off.")
+    return _device({"name": "mismatch", "form": "vswr", "vswr": vswr, "tolerance": tolerance})
+
+
+def certified(name: str | None, upload: str | None, error: float | None) -> MeasureBack:
+    """A device whose certificate was chosen is to be measured back.
+
+    upload : as the browser hands a file over, "data:...;base64,...". Raises DeviceError,
+    TouchstoneError.
+    """
+    if not name or not upload:
+        raise DeviceError("Choose the certificate's Touchstone file first.")
+    if error is None:
+        raise DeviceError("Write how far the certificate may be off: linear, such as 0.004.")
+    try:
+        content = base64.b64decode(upload.partition(",")[2], validate=True)
+    except binascii.Error as fault:
+        raise DeviceError(f"{name} did not arrive whole. Choose it again.") from fault
+    reading = parse_touchstone(content, name).reading
+    table = {"name": name[:60], "form": "certificate", "file": name[:200], "error": error}
+    return MeasureBack(device_from_table(table, name, lambda _: reading))
+
+
+def _device(table: dict[str, Any]) -> MeasureBack:
+    def no_file(_: str) -> Any:
+        raise DeviceError("A device named here has no file.")
+
+    return MeasureBack(device_from_table(table, "named here", no_file))
+
+
+def costs_table(budget: Budget, plan: Plan) -> list[Any]:
+    """What the uncertainty costs in each band of the plan, what would help, what is assumed."""
+    targets = {(each.low_hz, each.high_hz): each for each in plan.targets}
+    found = costs(budget, [(span, each.limit.reflection) for span, each in targets.items()])
+    heads = ("Band", "Trust floor", "At the limit", "Most of it")
+    rows = [_cost(targets[each.span].name, targets[each.span].link, each) for each in found]
+    return [
+        html.P(html.Strong(advice(found))),
+        html.Div(
+            html.Table(
+                [
+                    html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
+                    html.Tbody(rows),
+                ]
+            ),
+            className="table",
+        ),
+        html.P(assumed_words(budget), className="remark"),
+    ]
+
+
+def _cost(name: str, link: str, cost: Cost) -> html.Tr:
+    low_db, high_db = cost.interval_db
+    cause, share = cost.shares[0]
+    return html.Tr(
+        [
+            html.Th([name, html.Small("" if link == "both" else f" {link}")], scope="row"),
+            html.Td(f"{cost.floor_db:.1f} dB"),
+            html.Td(f"{low_db:.1f} to {high_db:.1f} dB"),
+            html.Td(f"{cause}, {share:.0%}"),
+        ]
+    )

@@ -1,0 +1,132 @@
+"""`characterise`: home-made standards measured against a better kit become a kit of their own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from dashboard.commands.options import (
+    Assume,
+    LoadDb,
+    Port,
+    ProfileName,
+    Record,
+    Sweeps,
+    Unattended,
+    assumptions_of,
+    clock_of,
+)
+
+if TYPE_CHECKING:
+    from calibration.kit import Kit
+    from calibration.standard import DataStandard, Kind
+
+
+def characterise(
+    context: typer.Context,
+    *,
+    port: Port,
+    calibration: Annotated[
+        Path,
+        typer.Option("--calibration", metavar="FILE", help="Made with the better kit, just now."),
+    ],
+    name: Annotated[
+        str, typer.Option("--name", metavar="NAME", help="What to call the kit of these parts.")
+    ],
+    out: Annotated[
+        Path,
+        typer.Option("--out", metavar="FILE", help="The kit file to write; data goes beside it."),
+    ],
+    open_part: Annotated[
+        str | None,
+        typer.Option("--open", metavar="WORDS", help='What serves as open, as "bare socket".'),
+    ] = None,
+    short_part: Annotated[
+        str | None,
+        typer.Option(
+            "--short", metavar="WORDS", help='What serves as short, as "soldered bridge".'
+        ),
+    ] = None,
+    load_part: Annotated[
+        str | None,
+        typer.Option("--load", metavar="WORDS", help='What serves as load, as "50 ohm resistor".'),
+    ] = None,
+    sweeps: Sweeps = 8,
+    unattended: Unattended = False,
+    load_db: LoadDb = None,
+    assume: Assume = None,
+    profile: ProfileName = None,
+    record: Record = None,
+) -> None:
+    """Measure home-made standards against a better kit, and write a kit of them.
+
+    A part not named stays as the better kit has it. Nothing that transmits, no DC on the port.
+    """
+    from calibration.characterise import characterise as characterised
+    from calibration.characterise import error_words, kit_of
+    from calibration.guided import Captures, Wanted
+    from calibration.proven import proven_budget
+    from calibration.store import load_calibration
+    from dashboard.commands.calibrate import who_screws
+    from dashboard.errors import SetupError
+    from dashboard.guided import guide
+    from dashboard.terminal import say, stderr
+    from dashboard.unit import connected, require_new
+
+    named: dict[Kind, str | None] = {"open": open_part, "short": short_part, "load": load_part}
+    parts = {kind: words for kind, words in named.items() if words is not None}
+    if not parts:
+        raise SetupError(
+            "Say which parts to characterise: --open, --short, --load, each with a few words."
+        )
+    if len(set(parts.values())) < len(parts):
+        raise SetupError("Two parts have the same name. Call each by its own.")
+    files: dict[str, Path] = {kind: out.with_name(f"{out.stem}-{kind}.s1p") for kind in parts}
+    for path in (out, *files.values()):
+        require_new(path)
+    better = load_calibration(calibration)
+    captures = Captures(
+        [
+            Wanted(words, f"Screw the {words} on, as the {kind} it will be.", kind)
+            for kind, words in parts.items()
+        ],
+        better.request,
+        lambda sweep: better.fits(sweep.source, sweep.request),
+        wanted_sweeps=sweeps,
+    )
+    console, clock = stderr(), clock_of(context)
+    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
+    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
+        better.fits(unit.source, captures.request)
+        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
+        say(f"The better kit: {better.kit.label}.", console=console)
+        guide(captures, lambda: unit.sweep(captures.request), hand, console)
+    budget = proven_budget(better, assumptions_of(load_db, assume), clock.now(), sweeps=sweeps)
+    standards: dict[str, DataStandard] = {}
+    for reading in captures.readings():
+        kind: Kind = next(kind for kind, words in named.items() if words == reading.name)
+        standards[kind] = characterised(better, budget, reading, kind)
+        say(error_words(standards[kind]))
+    write_kit(kit_of(better.kit, name, standards), out, files)
+    say(f"The kit is in {out}; calibrate with --kit {out}.")
+    if better.source.kind == "virtual":
+        say("It comes from the virtual unit: the data is invented.")
+
+
+def write_kit(kit: Kit, out: Path, files: dict[str, Path]) -> None:
+    """Write a kit file and, beside it, the data of the standards that were measured."""
+    from acceptance.store import software
+    from acquire.durable import write_whole
+    from acquire.touchstone import format_touchstone
+    from calibration.kit import kit_text
+    from calibration.standard import DataStandard
+
+    for kind, path in files.items():
+        standard = kit.standards[kind]
+        if isinstance(standard, DataStandard):
+            comments = [standard.origin, kit.source, "plane: connector", f"written by {software()}"]
+            text = format_touchstone(standard.reading, comments)
+            write_whole(path, text.encode("ascii", "replace"))
+    write_whole(out, kit_text(kit, {kind: path.name for kind, path in files.items()}).encode())

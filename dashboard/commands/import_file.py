@@ -1,0 +1,100 @@
+"""`import`: a Touchstone file of the past as a record that says what is not known of it."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from dashboard.commands.check import PlaneName, plane_of, read_file
+from dashboard.commands.ending import end_with
+from dashboard.commands.options import Assume, Json, LoadDb, assumptions_of, clock_of
+
+KEPT_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
+
+
+def import_file(
+    context: typer.Context,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A Touchstone file, one-port or two-port (S11).")
+    ],
+    *,
+    plan: Annotated[
+        Path,
+        typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits."),
+    ],
+    name: Annotated[
+        str,
+        typer.Option("--name", metavar="NAME", help="The antenna's name, as on its label."),
+    ],
+    plane: Annotated[
+        PlaneName | None,
+        typer.Option(
+            "--plane",
+            help="Where along the cable the file's data holds. Without it, what the file's own "
+            '"! plane:" comment says, else the connector.',
+        ),
+    ] = None,
+    operator: Annotated[
+        str, typer.Option("--operator", metavar="NAME", help="Who does this; kept in the record.")
+    ] = "",
+    note: Annotated[
+        str, typer.Option("--note", metavar="TEXT", help="Anything to keep in the record.")
+    ] = "",
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "--folder",
+            metavar="FOLDER",
+            help="Where the record's own folder is made. Without it, in your own data folder.",
+        ),
+    ] = None,
+    load_db: LoadDb = None,
+    assume: Assume = None,
+    as_json: Json = False,
+) -> None:
+    """Take a Touchstone file of the past in as a record. Needs no hardware.
+
+    Nothing is known of its calibration, so nothing is better than a conditional pass, unless you
+    state with --load-db what load it was calibrated with.
+    """
+    from acceptance.archive import write_record
+    from acceptance.examination import compose_record, examine
+    from acceptance.record import Acceptance, Condition
+    from acceptance.report import report_files
+    from acceptance.store import load_plan, software
+    from acquire.plain_text import plain
+    from acquire.sweep import Source, Sweep
+    from dashboard import folders
+    from dashboard.terminal import say, stderr
+
+    content, data = read_file(file)
+    at, remarks = plane_of(content, data, plane)
+    loaded, now = load_plan(plan), clock_of(context).now().astimezone()
+    source = Source("file", plain(file.name), "", plain(file))
+    reading = data.reading
+    sweep = Sweep(reading.frequency_hz, reading.reflection, at, now, 1, source, ())
+    condition = loaded.judged[-1]
+    acceptance = Acceptance(
+        name,
+        loaded,
+        None,
+        assumptions_of(load_db, assume),
+        now,
+        software(),
+        operator,
+        note,
+        (Condition(condition, (sweep,)),),
+        accepted_at=now,
+        kind="imported",
+    )
+    examined = examine(acceptance)
+    suffix = file.suffix.lower() if KEPT_SUFFIX.fullmatch(file.suffix) else ".s1p"
+    report, remark = report_files(examined)
+    more = {f"{condition}/original{suffix}": content, **report}
+    record = compose_record(examined, None, more)
+    written = write_record(record, folders.records() if folder is None else folder)
+    say(f"The record of {name} is in {written}. {remark}".strip(), console=stderr())
+    end_with(examined.looks[0].verdict, as_json=as_json, remarks=remarks)

@@ -1,0 +1,217 @@
+"""`verify`: a calibration checked by a known device, by a standard put back, or by remaking the
+connector."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from dashboard.commands.options import (
+    Assume,
+    Json,
+    LoadDb,
+    PlanFile,
+    Port,
+    ProfileName,
+    Record,
+    Sweeps,
+    Unattended,
+    assumptions_of,
+    clock_of,
+)
+
+if TYPE_CHECKING:
+    from calibration.calibrated import Calibration
+    from calibration.checking import Check, Outcome
+
+
+def verify(
+    context: typer.Context,
+    *,
+    port: Port,
+    calibration: Annotated[
+        Path,
+        typer.Option("--calibration", metavar="FILE", help="The calibration to check."),
+    ],
+    second_load: Annotated[
+        float | None,
+        typer.Option(
+            "--second-load",
+            metavar="DB",
+            help="Measure another load back, of at least this return loss.",
+        ),
+    ] = None,
+    vswr: Annotated[
+        float | None,
+        typer.Option("--vswr", metavar="S", help="Measure a mismatch of this VSWR back."),
+    ] = None,
+    tolerance: Annotated[
+        float,
+        typer.Option("--tolerance", metavar="S", help="How far that VSWR may be off, either way."),
+    ] = 0.05,
+    certificate: Annotated[
+        Path | None,
+        typer.Option(
+            "--certificate",
+            metavar="FILE",
+            help="Measure a device back whose reflection stands in this Touchstone file.",
+        ),
+    ] = None,
+    error: Annotated[
+        float | None,
+        typer.Option(
+            "--error", metavar="LINEAR", help="How far the certificate's values may be off, 95 %."
+        ),
+    ] = None,
+    device: Annotated[
+        Path | None,
+        typer.Option(
+            "--device",
+            metavar="FILE",
+            help="Measure a device back that a TOML file describes: an offset short, say.",
+        ),
+    ] = None,
+    put_back: Annotated[
+        str | None,
+        typer.Option(
+            "--put-back",
+            metavar="STANDARD",
+            help="Put one of the calibration's standards back: what has drifted?",
+        ),
+    ] = None,
+    remake: Annotated[
+        str | None,
+        typer.Option(
+            "--remake",
+            metavar="STANDARD",
+            help="Take a standard off and put it on again: how well does the connector repeat?",
+        ),
+    ] = None,
+    times: Annotated[
+        int, typer.Option("--times", metavar="N", help="How often to remake the connector.")
+    ] = 5,
+    plan: PlanFile = None,
+    sweeps: Sweeps = 8,
+    unattended: Unattended = False,
+    load_db: LoadDb = None,
+    assume: Assume = None,
+    profile: ProfileName = None,
+    record: Record = None,
+    as_json: Json = False,
+) -> None:
+    """Check a calibration; what it shows is kept with it and counts from then on.
+
+    Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
+    """
+    from acceptance.store import load_plan
+    from calibration.checking import captures_for, concluded, outcome
+    from calibration.store import load_calibration, save_calibration
+    from dashboard.commands.calibrate import who_screws
+    from dashboard.guided import guide
+    from dashboard.terminal import say, show_json, stderr
+    from dashboard.unit import connected
+
+    check = chosen_check(
+        second_load=second_load,
+        mismatch=None if vswr is None else (vswr, tolerance),
+        certificate=None if certificate is None else (certificate, error),
+        device=device,
+        put_back=put_back,
+        remake=None if remake is None else (remake, times),
+    )
+    before = load_calibration(calibration)
+    spans = None if plan is None else load_plan(plan).spans
+    assumptions = assumptions_of(load_db, assume)
+    captures = captures_for(before, check, wanted_sweeps=sweeps)
+    console, clock = stderr(), clock_of(context)
+    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
+    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
+        before.fits(unit.source, captures.request)
+        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
+        guide(captures, lambda: unit.sweep(captures.request), hand, console)
+    now = clock.now()
+    after = concluded(before, check, captures.readings(), now)
+    save_calibration(after, calibration)
+    found = outcome(before, after, check, assumptions, at=now, spans=spans)
+    if as_json:
+        show_json(as_object(after, check, found))
+    else:
+        for words in found.words:
+            say(words)
+        say(f"It is kept with the calibration in {calibration}, and counts from now on.")
+        if after.source.kind == "virtual":
+            say("It comes from the virtual unit: the data is invented.")
+    raise typer.Exit(0 if found.agrees else 1)
+
+
+def chosen_check(
+    *,
+    second_load: float | None,
+    mismatch: tuple[float, float] | None,
+    certificate: tuple[Path, float | None] | None,
+    device: Path | None,
+    put_back: str | None,
+    remake: tuple[str, int] | None,
+) -> Check:
+    """Return the one check a person asked for. Raises SetupError, DeviceError."""
+    from calibration.checking import MeasureBack, PuttingBack, Remaking
+    from calibration.device_table import device_from_table
+    from calibration.store import load_device, read_data_beside
+    from dashboard.errors import SetupError
+
+    given = (second_load, mismatch, certificate, device, put_back, remake)
+    if sum(each is not None for each in given) != 1:
+        raise SetupError(
+            "Say with one option what to check by: --second-load DB, --vswr S, --certificate FILE "
+            "or --device FILE for a known device; --put-back STANDARD for drift; --remake "
+            "STANDARD for the connector."
+        )
+    if put_back is not None:
+        return PuttingBack(put_back)
+    if remake is not None:
+        return Remaking(*remake)
+    if device is not None:
+        return MeasureBack(load_device(device))
+    table: dict[str, Any] = {}
+    folder = Path()
+    if second_load is not None:
+        table = {"name": "second load", "form": "load", "return_loss_db": second_load}
+    if mismatch is not None:
+        table = {"name": "mismatch", "form": "vswr", "vswr": mismatch[0], "tolerance": mismatch[1]}
+    if certificate is not None:
+        path, error = certificate
+        if error is None:
+            raise SetupError(
+                "A certificate's values are off by something: say by how much with --error, "
+                "linear, about 95 %, such as 0.004."
+            )
+        folder = path.parent
+        table = {"name": path.stem, "form": "certificate", "file": path.name, "error": error}
+    return MeasureBack(device_from_table(table, "named here", read_data_beside(folder)))
+
+
+def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[str, object]:
+    """Return the object that `verify --json` prints."""
+    from calibration.budget import Assumptions
+    from calibration.checking import MeasureBack, PuttingBack
+    from calibration.proven import proven
+
+    evidence = proven(calibration, Assumptions())
+    told: dict[str, object] = {"agrees": found.agrees, "words": list(found.words)}
+    match check:
+        case MeasureBack():
+            one = evidence.devices[-1]
+            told |= {
+                "kind": "known device",
+                "name": one.device.name,
+                "share_inside": one.share_inside,
+                "worst_en": float(one.normalised[one.worst]),
+                "worst_frequency_hz": float(one.frequency_hz[one.worst]),
+            }
+        case PuttingBack():
+            told |= {"kind": "put back", "name": check.standard}
+        case _:
+            told |= {"kind": "remade", "name": check.standard, "times": check.times}
+    return told

@@ -1,0 +1,40 @@
+"""The virtual bench, as the page receives it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from replay.pigtails import PIGTAILS
+from replay.virtual_bench import ON_PORT, BenchState
+
+DIMENSIONS = {
+    "arm_a_mm": ("Arm A", "the low dip", (0.5, 2.0)),
+    "arm_b_mm": ("Arm B", "the high dip", (0.5, 2.0)),
+    "feed_gap_mm": ("Feed gap", "how deep both are", (0.1, 0.5)),
+    "height_mm": ("Height", "depth and width", (0.5, 2.0)),
+}
+"""Each dimension that can be bent: its name, what it moves, and the steps on offer, mm."""
+
+
+def bench_told(bench: BenchState) -> dict[str, Any]:
+    return {
+        "on_port": bench.on_port,
+        "choices": list(ON_PORT),
+        "pigtail": bench.pigtail,
+        "pigtails": {"none": "nothing"} | {name: each.words for name, each in PIGTAILS.items()},
+        "steady": bench.steady,
+        "gripped": bench.gripped,
+        "antenna": bench.antenna_name,
+        "dimensions": [
+            {
+                "name": name,
+                "label": DIMENSIONS[name][0],
+                "moves": DIMENSIONS[name][1],
+                "steps": list(DIMENSIONS[name][2]),
+                "mm": mm,
+                "low": bench.bounds_mm[name][0],
+                "high": bench.bounds_mm[name][1],
+            }
+            for name, mm in bench.dimensions_mm.items()
+        ],
+    }

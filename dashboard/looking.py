@@ -1,0 +1,129 @@
+"""What the sweeps that come in amount to: their average, what is watched closely, how old it is.
+
+Whole sweeps are averaged while they agree. With a slow unit short ones of what is being tuned come
+in between, are averaged by themselves and put over the whole.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from acceptance.plan import Plan
+from acquire.coverage import Coverage, Span
+from acquire.sweep import Sweep, SweepRequest
+from calibration.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
+from dashboard.attention import SLOW_S, Attention, Focus, together
+from dashboard.errors import NotNowError
+
+if TYPE_CHECKING:
+    from acquire.profile import Profile
+
+BURST_TOLD_S = 15.0
+"""How long it is told that a burst was left out: hands are busy, and look up late."""
+RESTING_SWEEPS = 4
+"""So many alike make a reading that rests."""
+
+
+class Looking:
+    """All that was swept of late. Not safe to share: its bench holds the lock."""
+
+    def __init__(self, plan: Plan | None) -> None:
+        """plan : how many sweeps an acceptance averages."""
+        self.whole: Averaged | None = None
+        """The average of whole sweeps; None before the first."""
+        self.swept = 0
+        """Sweeps since the calibration, or since it was last checked."""
+        self.seen_at_s: float | None = None
+        """When the last sweep came, on the bench's monotonic clock."""
+        self.whole_at_s: float | None = None
+        """When the last whole one did."""
+        self.since_s: float | None = None
+        """Since when the unit sweeps without a break."""
+        self._averaging = _averaging_for(plan)
+        self._attention = Attention()
+        self._watched: tuple[Span, ...] = ()
+        self._short: Averaged | None = None
+        self._averaging_short = Averaging()
+        self._took_s: deque[float] = deque(maxlen=3)
+        self._burst: tuple[Burst, float] | None = None
+
+    @property
+    def focus(self) -> Focus | None:
+        """What is watched closely; None where all is swept at once."""
+        return self._attention.focus
+
+    @property
+    def averaged(self) -> Averaged | None:
+        """The whole, with what was watched since put over it."""
+        return None if self.whole is None else together(self.whole, self._short)
+
+    def at_rest(self) -> Sweep:
+        """The whole that rests. Raises NotNowError while it moves."""
+        if self.whole is None or self.whole.sweeps < RESTING_SWEEPS:
+            raise NotNowError("The reading still moves. Hold still for a moment, then take it.")
+        return self.whole.sweep
+
+    def accept_by(self, plan: Plan) -> None:
+        """Another plan: averages begin anew."""
+        self._averaging = _averaging_for(plan)
+
+    def unit_is_back(self) -> None:
+        """A unit was met; it may have been switched off in between."""
+        self.since_s = None
+
+    def sweep_anew(self) -> None:
+        """Other passes are swept from now on."""
+        self._short, self._attention.focus = None, None
+
+    def take(self, sweep: Sweep, now_s: float) -> bool:
+        """Take the newest sweep; True for a whole one."""
+        before_s, self.seen_at_s = self.seen_at_s, now_s
+        self.since_s = now_s if self.since_s is None else self.since_s
+        if self.focus is not None and sweep.request == (self.focus.request,):
+            self._short = self._averaging_short.add(sweep)
+            return False
+        if before_s is not None:
+            self._took_s.append(now_s - before_s)
+        self.whole_at_s = now_s
+        self.whole = self._averaging.add(sweep)
+        return True
+
+    def count(self, sweep: Sweep) -> None:
+        """It counts into drift, and what was left out of it is told."""
+        bursts = () if self.whole is None else self.whole.bursts
+        if bursts and bursts[-1].sequence >= sweep.sequence - 1 and self.seen_at_s is not None:
+            self._burst = (bursts[-1], self.seen_at_s)
+        self.swept += 1
+
+    def watch(self, coverage: Coverage, profile: Profile, spans: tuple[Span, ...]) -> None:
+        """Choose what to watch closely, after a whole sweep; nothing with a quick unit."""
+        if profile.unit_corrected:
+            return
+        # a pause is no sweep: the quickest of the last few is how long one takes
+        took_s = min(self._took_s, default=coverage.seconds)
+        if took_s < SLOW_S and self.focus is None:
+            return
+        if self.focus is None or spans != self._watched:
+            self._watched = spans
+            self._attention.watch(coverage.passes, took_s, spans, profile)
+            self._averaging_short, self._short = Averaging(), None
+
+    def next_passes(self, coverage: Coverage, *, whole: bool) -> Sequence[SweepRequest]:
+        """What to sweep next; whole : all of it, whatever is watched."""
+        if whole or self.focus is None:
+            return coverage.passes
+        return self._attention.next_passes()
+
+    def burst(self, now_s: float) -> Burst | None:
+        """What was left out lately, while it is to be told."""
+        if self._burst is None:
+            return None
+        burst, since_s = self._burst
+        return burst if now_s - since_s < BURST_TOLD_S else None
+
+
+def _averaging_for(plan: Plan | None) -> Averaging:
+    """As many sweeps as make a reading quiet, and as an acceptance of the plan wants."""
+    return Averaging(MOST_SWEEPS if plan is None else max(plan.sweeps, MOST_SWEEPS))

@@ -1,0 +1,71 @@
+"""The reference plane that a person asked for."""
+
+from __future__ import annotations
+
+from calibration.cable_type import CableType
+from calibration.calibrated import Calibration
+from calibration.plane import CONNECTOR, ReferencePlane
+from calibration.plane_table import NOT_MOVED, PlaneText
+from calibration.store import load_cable_types, load_plane, read_plane
+from dashboard.errors import SetupError
+
+
+def plane_said(said: str | None, calibration: Calibration | None) -> ReferencePlane:
+    """What `--plane` of a command that sweeps means; the connector where nothing was said.
+
+    Raises SetupError where there is no calibration, so no connector to move from, or where the
+    antenna's feed is named without what lies before it; PlaneError.
+    """
+    if said is None or said == "connector":
+        return CONNECTOR
+    if said in ("raw", "antenna"):
+        raise SetupError(
+            f"--plane {said} says nothing of what lies between the connector and the feed. Name a "
+            '.toml file that `cable` wrote, or type it: --plane "cable=ptfe-2.5mm length_mm=182".'
+        )
+    if calibration is None:
+        raise SetupError(
+            "The plane is moved from the connector, and without --calibration nothing is known "
+            "there. Calibrate first."
+        )
+    return load_plane(said, calibration)
+
+
+def plane_kept(said: str | None) -> PlaneText:
+    """What `--plane` was declared as, whole, for a record; nothing at the connector.
+
+    Raises PlaneError, BesideError.
+    """
+    return NOT_MOVED if said is None or said == "connector" else read_plane(said)
+
+
+def typed_of(
+    cable: str | None,
+    length_mm: float | None,
+    velocity_factor: float | None,
+    loss_db: float | None,
+    loss_at_mhz: float | None,
+) -> PlaneText:
+    """What a form on the page declares; what is left out is the table's.
+
+    Raises SetupError where there is no length, PlaneError where the rest does not go together.
+    """
+    if length_mm is None:
+        raise SetupError("How long is the cable? Write its length in millimetres.")
+    told = {
+        "cable": cable or None,
+        "length_mm": length_mm,
+        "velocity_factor": velocity_factor,
+        "loss_db": loss_db,
+        "loss_at_mhz": loss_at_mhz,
+    }
+    said = " ".join(f"{key}={value}" for key, value in told.items() if value is not None)
+    return read_plane(said)
+
+
+def cable_of_type(name: str) -> CableType:
+    """A cable of the table. Raises SetupError, with those there are."""
+    types = load_cable_types()
+    if name not in types:
+        raise SetupError(f'The table has no cable "{name}". It has {", ".join(types)}.')
+    return types[name]

@@ -1,0 +1,265 @@
+"""The records as pages: a list to search, units over one another, what a batch tells.
+
+They are served whole and run nothing: what has been accepted does not change while one looks. All
+of it comes from the catalogue; the curves come from the records' folders.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import importlib.resources
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from starlette.datastructures import QueryParams
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from acceptance import batch as batches
+from acceptance.archive import recheck_folder
+from acceptance.band_words import short_limit
+from acceptance.batch_words import next_cut, remarks, series_words, signals, yield_words
+from acceptance.catalogue import Catalogue, Found
+from acceptance.chart_pictures import control_chart_picture, cuts_picture
+from acceptance.cuts import Cuts, Suggestion, chosen_cuts, next_cuts
+from acceptance.decision import State
+from acceptance.errors import RecordError
+from acceptance.lineup import MOST, Unit, line_up
+from acceptance.pictures import Trace, mark_picture, overview
+from acceptance.query import Query
+from acquire.beside import beside
+from acquire.errors import BandwrightError
+from acquire.plain_text import plain
+from dashboard.errors import SetupError
+from dashboard.shelf import counted, day, readings_of, recipe_named, shelf, state_of
+
+Answer = Callable[[Request], Awaitable[Response]]
+MOST_LISTED = 200
+MARKS = {state: mark_picture(state).svg() for state in State}
+
+
+class Asked:
+    """What a page was asked for, every text of it plain."""
+
+    def __init__(self, given: QueryParams) -> None:
+        self._given = given
+
+    def __getattr__(self, name: str) -> str:
+        return plain(self._given.get(name, "")).strip()[:200]
+
+    def all(self, name: str) -> list[str]:
+        """Every value of one name."""
+        return [plain(each) for each in self._given.getlist(name)]
+
+
+Page = Callable[[Catalogue | None, Path, Asked], tuple[str, Mapping[str, Any]]]
+
+
+def page_of(records: Path, page: Page) -> Answer:
+    """Serve a page of the records in a folder; what cannot be shown is said in a sentence."""
+
+    def made(asked: Asked) -> tuple[str, int]:
+        try:
+            with shelf(records) as catalogue:
+                name, told = page(catalogue, records, asked)
+            return _rendered(name, told), 200
+        except (BandwrightError, OSError) as error:
+            return _rendered("refused", {"why": plain(error)}), 400
+
+    async def serve(request: Request) -> Response:
+        asked = Asked(QueryParams([*request.query_params.multi_items(), *_path(request)]))
+        content, status = await asyncio.to_thread(made, asked)
+        return HTMLResponse(content, status, headers={"Cache-Control": "no-store"})
+
+    return serve
+
+
+def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[str, dict[str, Any]]:
+    """The newest records that fit what was asked."""
+    query = Query(
+        words=tuple(asked.words.split()),
+        recipe=asked.recipe,
+        band=asked.band,
+        state=state_of(asked.verdict),
+        since=day(asked.since, "From"),
+        until=day(asked.until, "Until", after=1),
+    )
+    found, recipes, broken = Found((), {}), {}, []
+    if catalogue is not None:
+        found, recipes = catalogue.find(query, MOST_LISTED), catalogue.recipes()
+        broken = catalogue.broken()
+    invented = sum(each.invented for each in found.entries)
+    notes = [each.why for each in broken]
+    if invented:
+        notes.insert(0, f"{invented} of these come from the virtual unit: the data is invented.")
+    return "records", {
+        "asked": asked,
+        "recipes": list(recipes.items()),
+        "states": list(State),
+        "entries": found.entries,
+        "counted": counted(found, filtered=query != Query()).partition(" The newest")[0],
+        "notes": [
+            *([f"The newest {MOST_LISTED} are shown."] if found.total > MOST_LISTED else []),
+            *notes,
+        ],
+    }
+
+
+def compared(
+    catalogue: Catalogue | None, _records: Path, asked: Asked
+) -> tuple[str, dict[str, Any]]:
+    """Up to twelve units over one another."""
+    names = asked.all("record")
+    if not 1 <= len(names) <= MOST or catalogue is None:
+        raise SetupError(
+            f"{len(names)} records are marked, and 1 to {MOST} can be held against each other. "
+            "Mark them in the list."
+        )
+    cards = {card.entry.folder: card for card in catalogue.cards(Query(units=tuple(names)))}
+    found = line_up([cards[name] for name in names if name in cards])
+    readings = readings_of(found, catalogue)
+    traces = [
+        Trace(letter, each.frequency_hz, each.reflection)
+        for letter, each in readings.items()
+        if not isinstance(each, str)
+    ]
+    notes = [f"{key} is not drawn: {why}." for key, why in readings.items() if isinstance(why, str)]
+    if any(each.card.entry.invented for each in found.units):
+        notes.append("Some of it comes from the virtual unit: that data is invented.")
+    return "compare", {
+        "units": found.units,
+        "bands": found.bands,
+        "picture": overview(760, 240, traces, []).svg() if traces else "",
+        "dips": _dips,
+        "notes": notes,
+    }
+
+
+def batch_told(
+    catalogue: Catalogue | None, _records: Path, asked: Asked
+) -> tuple[str, dict[str, Any]]:
+    """What the records of one recipe tell together."""
+    if catalogue is None:
+        raise SetupError("There is no record yet, so there is no batch.")
+    name = recipe_named(asked.recipe or None, catalogue.recipes())
+    cards = catalogue.cards(Query(recipe=name))
+    found, recipe = batches.batch(cards), catalogue.recipe_of(cards)
+    every = chosen_cuts(found, recipe, "", None)
+    chosen = chosen_cuts(found, recipe, asked.dimension, None) if asked.dimension else every
+    told = next_cuts(chosen, found, _mhz(asked.target), recipe, alone=bool(asked.dimension))
+    series = [*found.dips, *([found.margin] if found.margin else [])]
+    return "batch", {
+        "recipe": name,
+        "dimension": asked.dimension,
+        "target": asked.target,
+        "counted": f"{len(found.built)} records of {found.units} units.",
+        "yields": yield_words(found),
+        "bands": found.bands,
+        "others": _others,
+        "charts": [
+            (series_words(each), control_chart_picture(each).svg(), signals(each))
+            for each in series
+        ],
+        "cuts": every,
+        "slope": _slope,
+        "cut_pictures": _cut_pictures(chosen if asked.dimension else [], told),
+        "next": [
+            next_cut(cut, each) if isinstance(each, Suggestion) else f"{cut.label}: {each}"
+            for cut, each in told
+        ]
+        or [f"{each.label}: {each.why_not}" for each in every if each.why_not],
+        "remarks": remarks(cards, found),
+    }
+
+
+def rechecked(
+    _catalogue: Catalogue | None, records: Path, asked: Asked
+) -> tuple[str, dict[str, Any]]:
+    """A record checked, as `recheck` does it."""
+    found = recheck_folder(beside(records, asked.record))
+    return "recheck", {
+        "unit": found.record.acceptance.unit,
+        "name": found.record.name,
+        "folder": beside(records, asked.record),
+        "holds": found.holds,
+        "lines": found.lines,
+    }
+
+
+def _rendered(name: str, told: Mapping[str, Any]) -> str:
+    template = _ENVIRONMENT.get_template(f"{name}.html.jinja")
+    return template.render(here=name, marks=MARKS, limit=short_limit, margin=_margin, **told)
+
+
+def _shipped(name: str) -> str | None:
+    source = importlib.resources.files("dashboard").joinpath("pages").joinpath(name)
+    return source.read_text(encoding="utf-8") if source.is_file() else None
+
+
+def _one_line(value: object) -> object:
+    """Text from records without what steers a screen; what is markup already stays."""
+    return plain(value) if type(value) is str else value
+
+
+_ENVIRONMENT = jinja2.Environment(
+    loader=jinja2.FunctionLoader(_shipped),
+    autoescape=True,
+    undefined=jinja2.StrictUndefined,
+    finalize=_one_line,
+    trim_blocks=True,
+)
+
+
+def _path(request: Request) -> list[tuple[str, str]]:
+    return [(name, str(value)) for name, value in request.path_params.items()]
+
+
+def _dips(unit: Unit) -> str:
+    return ", ".join(
+        f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in unit.result.dips
+    )
+
+
+def _others(band: batches.BandYield) -> list[tuple[State, int]]:
+    return [
+        (state, band.states[state])
+        for state in State
+        if state is not State.PASS and band.states.get(state)
+    ]
+
+
+def _slope(found: Cuts) -> str:
+    if found.line is None:
+        return ""
+    low, high = found.line.slope_interval()
+    return f"{found.line.slope:+.1f} ({low:+.1f} to {high:+.1f})"
+
+
+def _cut_pictures(
+    chosen: Sequence[Cuts], told: Sequence[tuple[Cuts, Suggestion | str]]
+) -> list[str]:
+    next_ones = {cut.dimension: each for cut, each in told if isinstance(each, Suggestion)}
+    drawn = [*chosen, *(cut for cut, _ in told if cut not in chosen)]
+    return [
+        cuts_picture(each, next_ones.get(each.dimension)).svg() for each in drawn if each.sizes_mm
+    ]
+
+
+def _mhz(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not 0 < value < 1e5:
+        raise RecordError(f'"{text}" is no frequency. Write it in MHz: 836.')
+    return value
+
+
+def _margin(spare_db: float | None) -> str:
+    if spare_db is None:
+        return ""
+    return f"{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"

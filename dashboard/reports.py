@@ -1,0 +1,50 @@
+"""The reports of records that lie in this bench's folder, as the page opens them."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from acceptance.archive import load_record
+from acceptance.examination import examine
+from acceptance.report import REPORT_HTML, REPORT_PDF, Report
+from acquire.beside import beside
+from acquire.errors import BandwrightError
+
+Answer = Callable[[Request], Awaitable[Response]]
+FORMS = {REPORT_HTML: "text/html; charset=utf-8", REPORT_PDF: "application/pdf"}
+
+
+def report_of(records: Path) -> Answer:
+    """Serve a record's report: its own, or made from it where it has none.
+
+    records : the folder of all records. 404 for a name that is no record's, or no report's.
+    """
+
+    async def serve(request: Request) -> Response:
+        record, name = request.path_params["record"], request.path_params["name"]
+        if name not in FORMS:
+            return PlainTextResponse("Not found", 404)
+        try:
+            content = await asyncio.to_thread(_content, records, record, name)
+        except (BandwrightError, OSError):
+            return PlainTextResponse("Not found", 404)
+        headers = {"Cache-Control": "no-store"}
+        if name == REPORT_PDF:
+            # the policy allows no page to hold a PDF's viewer, so it is kept as a file
+            headers["Content-Disposition"] = 'attachment; filename="report.pdf"'
+        return Response(content, media_type=FORMS[name], headers=headers)
+
+    return serve
+
+
+def _content(records: Path, record: str, name: str) -> bytes:
+    folder = beside(records, record)
+    if beside(folder, name).is_file():
+        return beside(folder, name).read_bytes()
+    report = Report.of(examine(load_record(folder).acceptance), record)
+    return report.html().encode() if name == REPORT_HTML else report.pdf()

@@ -1,0 +1,93 @@
+"""A sweep as a file, in the form its name asks for: numbers for programs, a picture for people.
+
+The page's own and the command line's files are the same.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from acceptance.export import as_csv, as_object
+from acceptance.record import touchstone_of
+from acceptance.sheet import plane_sentence
+from acceptance.store import software
+from acquire.plain_text import plain
+from acquire.sweep import Plane, Sweep
+from dashboard.snapshot import WHAT_IT_IS
+
+if TYPE_CHECKING:
+    from acceptance.saved_picture import Shown
+    from acceptance.verdict import Verdict
+    from calibration.uncertainty import Interval
+
+FORMS = {
+    ".s1p": "application/octet-stream",
+    ".csv": "text/csv",
+    ".json": "application/json",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+}
+"""What a file may be, by the end of its name, and what a browser is told of it."""
+
+
+def sweep_file(
+    taken: Sweep,
+    suffix: str,
+    trust: Interval | None = None,
+    verdict: Verdict | None = None,
+    *,
+    held: Sequence[tuple[str, Sweep]] = (),
+    shown: Shown = "loss",
+) -> bytes:
+    """The content of a file of a sweep.
+
+    suffix : of its name. .csv and .json hold the interval too, where it is known; .svg and .png
+    are a picture; all else is Touchstone, with plane, time and unit in its comments.
+    held : what a picture holds it against, each with its name. shown : what a picture plots;
+    impedances are plotted of corrected readings alone.
+    """
+    match suffix.lower():
+        case ".csv":
+            return as_csv(taken, trust).encode()
+        case ".json":
+            text = json.dumps(as_object(taken, trust, verdict), indent=1, allow_nan=False)
+            return f"{text}\n".encode()
+        case ".svg":
+            return _picture(taken, trust, verdict, held, shown).encode()
+        case ".png":
+            from acceptance.typesetting import png
+
+            return png(_picture(taken, trust, verdict, held, shown))
+        case _:
+            undone = None if verdict is None else verdict.undone
+            return touchstone_of(taken, "", software(), "" if undone is None else undone.words)
+
+
+def _picture(
+    taken: Sweep,
+    trust: Interval | None,
+    verdict: Verdict | None,
+    held: Sequence[tuple[str, Sweep]],
+    shown: Shown,
+) -> str:
+    from acceptance.pictures import Trace
+    from acceptance.saved_picture import saved_picture
+
+    if taken.plane is Plane.RAW:
+        shown = "vswr" if shown == "vswr" else "loss"
+    traces = [
+        Trace.of(taken, trust, "now"),
+        *(Trace.of(sweep, label=plain(name)) for name, sweep in held),
+    ]
+    at = taken.taken_at.astimezone()
+    lines = [
+        f"{at:%Y-%m-%d %H:%M:%S %z}, sweep {taken.sequence} of {plain(taken.source.unit)}. "
+        f"{software()}.",
+        plane_sentence(taken.plane, None if verdict is None else verdict.undone),
+        WHAT_IT_IS[taken.source.kind],
+    ]
+    title = "No verdict" if verdict is None else plain(verdict.plan)
+    said = [line for line in lines if line]
+    return saved_picture(traces, verdict, shown, title, said).svg()

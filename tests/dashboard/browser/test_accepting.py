@@ -1,0 +1,89 @@
+"""An acceptance in several conditions, on the page."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from acceptance.archive import recheck_folder
+from acceptance.unfinished import FOLDER
+from dashboard.planning import read_plan
+from dashboard.scenario import PLAN
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site
+
+SEVERAL = 'conditions = ["bare", "sealed"]\n' + PLAN
+
+
+@pytest.mark.usefixtures("width")
+def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, site: Site) -> None:
+    page = opened
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    site.bench.use_plan(read_plan(SEVERAL))
+    page.keyboard.press("a")
+    expect(page.locator("#verdict-overall")).to_contain_text("fail")
+    steps = page.locator("#accept-conditions li")
+    expect(steps).to_have_count(2)
+    expect(steps.nth(1)).to_contain_text("decides")
+    expect(page.locator("#accept-instruction")).to_contain_text("Screw the bare antenna on")
+    page.locator("#unit-name").fill("weir-3 <b>")
+    expect(page.locator("#accept")).to_have_text("Sweep it: bare")
+    expect(page.locator("#next-words")).to_have_text("Next: sweep it")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare, fail.")
+    expect(steps.first).to_contain_text("fail")
+    kept = site.folder / "records" / FOLDER
+    assert len(list(kept.iterdir())) == 1
+
+    expect(page.locator("#accept")).to_have_text("Sweep it: sealed")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("Swept and kept: sealed")
+    steps.first.get_by_role("button", name="Again").click()
+    expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare")
+    expect(page.locator("#accept")).to_have_text("Sign off and write the record")
+    expect(page.locator("#next-words")).to_have_text("Next: write it")
+    changes = page.locator("#changes")
+    expect(changes).to_contain_text("nothing to speak of changes against bare")
+    assert changes.locator("thead th").all_inner_texts() == ["bare", "sealed"]
+    expect(changes.locator("tbody tr").first).to_contain_text("Margin, LTE 20 uplink")
+    hands.wait_until(page, "document.querySelector('#changes-picture').naturalWidth > 0")
+    hands.fits(page)
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 <b> is written.")
+    with page.context.expect_page() as opening:
+        page.get_by_role("link", name="Open its report").click()
+    report = opening.value
+    expect(report.locator("h1")).to_have_text("weir-3 <b>")
+    expect(report.locator(".strips svg")).to_have_count(3)
+    report.close()
+    with page.expect_download() as waiting:
+        page.get_by_role("link", name="its PDF").click()
+    assert waiting.value.path().read_bytes().startswith(b"%PDF")
+    assert not kept.exists()
+    (folder,) = (site.folder / "records").iterdir()
+    done = json.loads((folder / "record.json").read_text(encoding="utf-8"))
+    assert done["unit"] == "weir-3 <b>"
+    assert [each["name"] for each in done["conditions"]] == ["bare", "sealed"]
+    assert recheck_folder(folder).holds
+    expect(page.locator("#accept")).to_have_text("Sweep it: bare")
+
+
+def test_what_was_begun_is_told_when_the_page_comes_back(opened: Page, site: Site) -> None:
+    page = opened
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    site.bench.use_plan(read_plan(SEVERAL))
+    page.keyboard.press("a")
+    expect(page.locator("#verdict-overall")).to_contain_text("fail")
+    page.locator("#unit-name").fill("weir-3")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare")
+    site.stop()
+    site.start()
+    expect(page.locator("#unfinished-words")).to_contain_text("weir-3, begun", timeout=30_000)
+    page.locator("#throw-away").click()
+    expect(page.locator("#unfinished")).to_be_hidden()
+    assert not (site.folder / "records" / FOLDER).exists()

@@ -1,0 +1,175 @@
+"""What is seen and heard from two metres away, by every eye, and reached by one key."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from dashboard.dialogs import KEYS
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site, Workshop
+from tests.dashboard.conftest import TO_PASS, calibrate, settled, until
+
+pytestmark = pytest.mark.browser
+
+ASSETS = Path(__file__).parents[3] / "dashboard" / "assets"
+
+
+def on_the_bench(page: Page, site: Site) -> None:
+    calibrate(site.bench)
+    expect(page.locator("#sentence")).to_contain_text("Dip at")
+
+
+@pytest.mark.usefixtures("width")
+def test_the_wall_shows_strips_and_the_sentence_and_nothing_else(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    page.keyboard.press("w")
+    for name in ("#sentence", "#strips"):
+        expect(page.locator(name)).to_be_visible()
+    for name in (".top", "#curves", "#demo", "#next-step"):
+        expect(page.locator(name)).to_be_hidden()
+    assert page.url.endswith("#wall")
+    for row in page.locator("#strips .worst:not(circle)").all():
+        assert row.evaluate("e => e.scrollWidth <= e.clientWidth"), row.inner_text()
+    assert page.viewport_size is not None
+    size = page.locator("#sentence").evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
+    # 20 minutes of arc, what a sign is read by, are 12 mm at 2 m; letters are about half of the
+    # font's size high, and a laptop's pixel is 0.23 mm [practice]
+    assert size >= (40 if page.viewport_size["width"] > 1000 else 24)
+    hands.fits(page)
+    page.keyboard.press("b")
+    expect(page.locator("#curves")).to_be_visible()
+
+
+def test_the_wall_has_an_address_of_its_own(opened: Page, site: Site) -> None:
+    opened.goto(f"{site.url}#wall")
+    expect(opened.locator("#page")).to_have_attribute("data-view", "wall")
+
+
+@pytest.mark.usefixtures("width")
+def test_the_tone_is_off_until_asked_and_rises_towards_passing(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    expect(page.locator("#volume")).to_be_hidden()
+    assert page.evaluate("window.pitches.length") == 0
+    page.locator("#tone").click()
+    expect(page.locator("#tone")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator("#volume")).to_be_visible()
+    hands.wait_until(page, "pitches.length > 0")
+    far = page.evaluate("window.pitches.at(-1)")
+    for dimension, delta_mm in TO_PASS[:1]:
+        site.bench.bend(dimension, delta_mm)
+    site.bench.bend("arm_b_mm", -1.5)
+    settled(site.bench)
+    hands.wait_until(page, f"pitches.at(-1) > {far}")
+    before = page.evaluate("window.pitches.at(-1)")
+    site.bench.bend("arm_b_mm", -1.5)
+    until(site.bench, lambda now: now.verdict is not None and now.verdict.words == "pass")
+    hands.wait_until(page, "loudness.at(-1) === 0")
+    assert 220 <= far < before <= 880
+    page.keyboard.press("m")
+    expect(page.locator("#tone")).to_have_attribute("aria-pressed", "false")
+
+
+def test_every_key_is_listed_and_every_listed_key_does_something(opened: Page) -> None:
+    page = opened
+    script = (ASSETS / "keys.js").read_text(encoding="utf-8")
+    pressed = script[script.index("const PRESSES") : script.index("const NEXT")]
+    wired = set(re.findall(r'^\s*"?([a-z?])"?: "', pressed, re.MULTILINE))
+    wired |= set(re.findall(r'[{ ]([a-z]): "', pressed))
+    named = {key for keys, _ in KEYS for key in keys.split(", ")}
+    assert wired == {key for key in named if len(key) == 1} - {"n"}
+    page.keyboard.press("?")
+    expect(page.locator("#keys")).to_be_visible()
+    shown = page.locator("#keys kbd").all_inner_texts()
+    assert sorted(shown) == sorted(key for keys, _ in KEYS for key in keys.split(", "))
+    page.keyboard.press("Escape")
+    for name in re.findall(r': "([a-z-]{2,})"', pressed):
+        there = page.locator(f"#{name}").or_(page.locator(f'[data-view-to="{name}"]').first)
+        expect(there.first).to_have_count(1)
+
+
+def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: Site) -> None:
+    """PageDown alone, from the first picture to the form that asks for a name."""
+    page = opened
+    expect(page.locator("#next-words")).to_have_text("Next: calibrate")
+    page.keyboard.press("PageDown")
+    page.keyboard.press("PageDown")
+    for name in ("open", "short", "load"):
+        expect(page.locator("#sentence")).to_have_text(f"Screw on the {name}.")
+        site.bench.screw_on(name)
+        page.keyboard.press("PageDown")
+    hands.on_the_bench(page)
+    expect(page.locator("#next-words")).to_have_text("Next: accept")
+    page.keyboard.press("PageDown")
+    expect(page.locator("#view-accept")).to_be_visible()
+    page.keyboard.press("PageDown")
+    expect(page.locator("#unit-name")).to_be_focused()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.usefixtures("width")
+def test_every_text_keeps_its_contrast(opened: Page, site: Site, scheme: Any) -> None:
+    """WCAG 2.2, 1.4.3: 4.5 to 1, large text 3 to 1, by its relative luminance [memory]."""
+    page = opened
+    page.emulate_media(color_scheme=scheme)
+    assert page.evaluate("tooFaint()") == []  # uncalibrated
+    on_the_bench(page, site)
+    page.keyboard.press("h")
+    expect(page.locator("#since-hold")).to_be_visible()
+    for key in ("b", "c", "a", "w", "b"):
+        page.keyboard.press(key)
+        assert page.evaluate("tooFaint()") == [], key
+    for dialog in ("?", "p"):
+        page.keyboard.press(dialog)
+        assert page.evaluate("tooFaint()") == [], dialog
+        page.keyboard.press("Escape")
+    for dimension, delta_mm in TO_PASS:
+        site.bench.bend(dimension, delta_mm)
+    expect(page.locator("#sentence")).to_contain_text("Every band passes")
+    assert page.evaluate("tooFaint()") == [], "passing"
+
+
+def test_nothing_moves_by_itself_where_less_motion_is_asked_for(opened: Page, site: Site) -> None:
+    page = opened
+    page.emulate_media(reduced_motion="reduce")
+    on_the_bench(page, site)
+    for key in ("b", "c", "a", "w"):
+        page.keyboard.press(key)
+        assert page.evaluate("stillMoving()") == [], key
+
+
+def test_a_state_is_told_without_its_colour(opened: Page, site: Site) -> None:
+    """Each state by a shape and a word of its own; uplink and downlink by their patterns."""
+    page = opened
+    on_the_bench(page, site)
+    expect(page.locator("#strips .strip[data-state=fail] .overall").first).to_contain_text("fail")
+    shapes = set(page.locator("#strips li svg path").evaluate_all("p => p.map(e => e.outerHTML)"))
+    states = set(page.locator("#strips li").evaluate_all("l => l.map(e => e.dataset.state)"))
+    assert len(states) > 1
+    assert len(shapes) == len(states)
+    patterns = page.locator("#strips .pattern").evaluate_all(
+        "p => p.map(e => getComputedStyle(e).fill)"
+    )
+    assert len(set(patterns)) >= 2
+
+
+def test_an_unplugged_unit_is_told_and_found_again(
+    opened_workshop: Page, workshop: Workshop
+) -> None:
+    page = opened_workshop
+    workshop.calibrate()
+    expect(page.locator("#strips .strip").first).to_have_attribute("data-state", "fail")
+    workshop.unit.pull()
+    expect(page.locator("#port-state")).to_have_attribute("data-state", "lost")
+    expect(page.locator("#sentence")).to_contain_text("Plug the unit in")
+    expect(page.locator("#page")).to_have_attribute("data-old", "true")
+    workshop.unit.put_back()
+    expect(page.locator("#port-state")).to_have_attribute("data-state", "sweeping")
+    expect(page.locator("#page")).to_have_attribute("data-old", "false")
+    expect(page.locator("#sentence")).to_contain_text("Dip at")

@@ -1,0 +1,72 @@
+"""The reference plane on the page: moved by a form, shown, and moved back."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site
+from tests.dashboard.conftest import calibrate, settled, until
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.mark.usefixtures("width")
+def test_the_plane_is_moved_through_a_cable_and_back(opened: Page, site: Site) -> None:
+    page = opened
+    expect(page.locator("#plane-open")).to_be_hidden()
+    calibrate(site.bench)
+    expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
+    page.keyboard.press("e")
+    dialog = page.locator("#plane")
+    expect(dialog).to_be_visible()
+    page.locator("#plane-feed").click()
+    expect(page.locator("#plane-refused")).to_contain_text("How long is the cable?")
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+    page.locator("#plane-cable").click()
+    page.get_by_text("ptfe-2.5mm").first.click()
+    page.locator("#plane-length").fill("182")
+    page.locator("#plane-feed").click()
+    expect(dialog).to_be_hidden()
+    expect(page.locator("#plane-words")).to_contain_text("At the antenna's feed after 182 mm")
+    expect(page.locator("#plane-effect")).to_contain_text("the trust floor")
+    expect(page.locator("#strips .strip").first).to_be_visible()
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+    page.locator("#plane-open").click()
+    page.locator("#plane-connector").click()
+    expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
+
+
+def test_a_refusal_is_read_in_the_dialog_it_was_asked_in(opened: Page, site: Site) -> None:
+    page = opened
+    until(site.bench, lambda now: now.sequence > 0)
+    site.bench.screw_on("antenna")
+    page.locator("#plane-open").dispatch_event("click")
+    page.locator("#pigtail-open").click()
+    answered = page.locator("#plane .answered")
+    expect(answered).to_contain_text("need a calibration first")
+    expect(answered).to_have_attribute("data-kind", "refused")
+
+
+@pytest.mark.usefixtures("width")
+def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
+    page = opened
+    calibrate(site.bench)
+    page.get_by_role("button", name="3.2 m of micro-coax").click()
+    page.locator("#on-port").get_by_role("button", name="nothing").click()
+    settled(site.bench)
+    page.keyboard.press("e")
+    expect(page.locator("#pigtail-bare")).to_be_disabled()
+    expect(page.locator("#plane .answered")).to_be_hidden()
+    page.locator("#pigtail-open").click()
+    expect(page.locator("#plane .answered")).to_have_text("Taken: the pigtail with its end open.")
+    expect(page.locator("#pigtail-taken")).to_have_text("Taken with its end open.")
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+    page.locator("#pigtail-bare").click()
+    expect(page.locator("#plane-words")).to_contain_text(
+        "after the pigtail measured with its end open"
+    )

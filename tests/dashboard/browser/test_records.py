@@ -1,0 +1,50 @@
+"""The records as pages, by hand: found, marked, compared, and the next cut asked for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from acceptance.archive import write_record
+from dashboard import gauges
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.usefixtures("width")
+def test_records_are_found_compared_and_learned_from(opened: Page, site: Site, scheme: Any) -> None:
+    for each in gauges.records():
+        write_record(each, site.bench.records_folder)
+    page = opened
+    page.emulate_media(color_scheme=scheme)
+    page.goto(f"{site.url}records")
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+    page.get_by_label("Words").fill("ford")
+    page.get_by_role("button", name="Search").click()
+    boxes = page.get_by_role("checkbox")
+    expect(boxes).to_have_count(7)
+    for n in range(3):
+        boxes.nth(n).check()
+    page.get_by_role("button", name="Compare those marked").click()
+    expect(page.locator("figure svg")).to_have_count(1)
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+    page.get_by_role("link", name="Records").click()
+    page.get_by_role("link", name="bent strip").first.click()
+    page.get_by_label("Dip wanted at, MHz").fill("836")
+    page.get_by_role("button", name="Where to cut the next one").click()
+    expect(page.locator("main")).to_contain_text("For a dip at 836.0 MHz")
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+
+
+def test_the_page_leads_to_the_records(opened: Page) -> None:
+    with opened.context.expect_page() as opening:
+        opened.get_by_role("link", name="Records").click()
+    expect(opening.value.locator("h1")).to_have_text("Records")

@@ -1,0 +1,83 @@
+"""A second screen: scanned, looked at on a phone, lent the control, and put out again."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from dashboard.benches import demo_bench
+from dashboard.planning import read_plan
+from dashboard.scenario import PLAN
+from dashboard.server import ADDRESS, listen, make_server
+from dashboard.sharing import Sharing
+from replay.clock import FastClock
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture
+def shared(tmp_path: Path) -> Iterator[tuple[str, Sharing]]:
+    """The demo, shared: the bench's own address, and the sharing."""
+    sockets = [listen(0), listen(0)]
+    own, other = (each.getsockname()[1] for each in sockets)
+    sharing = Sharing(ADDRESS, other)
+    bench = demo_bench(
+        read_plan(PLAN),
+        records_folder=tmp_path,
+        calibrations_folder=tmp_path,
+        clock=FastClock(3),
+    )
+    ready = threading.Event()
+    server = make_server(bench, ready.set, sharing)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": sockets})
+    bench.start()
+    thread.start()
+    assert ready.wait(20)
+    yield f"http://{ADDRESS}:{own}/", sharing
+    server.should_exit = True
+    thread.join(20)
+    bench.close()
+    for each in sockets:
+        each.close()
+
+
+def test_a_phone_that_scans_the_code_sees_the_wall_and_no_control(
+    browser: Browser, shared: tuple[str, Sharing]
+) -> None:
+    url, _ = shared
+    bench = browser.new_page(viewport={"width": 1366, "height": 768})
+    bench.goto(url)
+    bench.wait_for_selector('#page[data-feed="live"]')
+    bench.locator("#share-open").click()
+    expect(bench.locator("#share-code")).to_be_visible()
+    address = bench.locator("#share-address").inner_text()
+    assert "?code=" in address
+
+    phone = browser.new_context(viewport={"width": 390, "height": 844}).new_page()
+    phone.goto(address)
+    phone.wait_for_selector('#page[data-feed="live"][data-role="viewer"]')
+    assert phone.url.endswith("/#wall")
+    expect(phone.locator("#sentence")).to_be_visible()
+    expect(phone.locator("#next-step")).to_be_hidden()
+    phone.goto(phone.url.replace("#wall", "#bench"))
+    for name in ("#hold", "#demo", "#done", "#next-step"):
+        expect(phone.locator(name)).to_be_hidden()
+    assert phone.evaluate("document.documentElement.scrollWidth") == 390
+
+    expect(bench.locator("#share-open")).to_have_text("1 looking")
+    bench.get_by_role("button", name="Lend control").click()
+    phone.wait_for_selector('#page[data-role="lent"]')
+    expect(phone.locator("#hold")).to_be_visible()
+    bench.get_by_role("button", name="Take it back").click()
+    phone.wait_for_selector('#page[data-role="viewer"]')
+    bench.get_by_role("button", name="Stop sharing").click()
+    phone.wait_for_selector('#page[data-feed="lost"]')
+    expect(bench.locator("#share-address")).to_have_text("Nothing is shared.")
+
+
+def test_a_page_that_is_not_shared_offers_nothing_to_share(opened) -> None:  # type: ignore[no-untyped-def]
+    expect(opened.locator("#share-open")).to_be_hidden()

@@ -1,0 +1,46 @@
+"""A slow unit on the page: each strip's age, and what the mean is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Workshop, looked_after
+from tests.dashboard.conftest import until
+
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
+
+
+@pytest.fixture
+def slow(tmp_path: Path) -> Iterator[Workshop]:
+    """A unit as slow as units are; the clock runs three times faster than life."""
+    made = Workshop(tmp_path, speed=1)
+    yield made
+    made.site.stop()
+
+
+def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(
+    page: Page, slow: Workshop
+) -> None:
+    for opened in looked_after(page, slow.site):
+        slow.calibrate()
+        until(slow.site.bench, lambda now: now.watched is not None)
+        ages = opened.locator("#strips .strip .age")
+        expect(ages).to_have_count(3)
+        expect(opened.locator("#strips .age", has_text="s old").first).to_be_visible()
+        watched = slow.site.bench.snapshot().watched
+        assert watched is not None
+        hands.wait_until(
+            opened,
+            "[...document.querySelectorAll('#strips .age')].some(e => e.textContent === '') &&"
+            "[...document.querySelectorAll('#strips .age')].some(e => e.textContent !== '')",
+        )
+        opened.evaluate("window.averaged = changesOf('averaged')")
+        slow.unit.virtual.bend("arm_b_mm", -1.0)
+        hands.wait_until(opened, "averaged.includes('One sweep: it moves')")
+        expect(opened.locator("#averaged")).to_contain_text("Mean of")
+        hands.fits(opened)

@@ -1,0 +1,144 @@
+"""Tuning on the page, at a laptop's width and a phone's: advised, said, held, and by touch."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site, Workshop
+from tests.dashboard.conftest import calibrate, settled, until
+
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
+
+
+def on_the_bench(page: Page, site: Site) -> None:
+    calibrate(site.bench)
+    expect(page.locator("#sentence")).to_contain_text("Dip at")
+
+
+def test_following_the_advice_line_makes_every_band_pass(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    for _ in range(12):
+        said = page.locator("#sentence").inner_text()
+        if "Every band passes" in said:
+            break
+        found = re.search(r"(Shorten|Lengthen|Widen|Narrow|Raise|Lower) .* by ([0-9.]+) mm", said)
+        assert found, said
+        advice = settled(site.bench).tuned
+        assert advice is not None
+        assert advice.advice is not None
+        site.bench.bend(str(advice.advice.dimension), round(advice.advice.delta_mm or 0, 1))
+        settled(site.bench)
+        expect(page.locator("#sentence")).not_to_have_text(said)
+    expect(page.locator("#sentence")).to_contain_text("Good: stop. Every band passes")
+    expect(page.locator("#best")).to_contain_text("to spare")
+    assert page.locator("#history-of-margin .mark").count() >= 1
+    hands.fits(page)
+
+
+def test_the_advice_does_not_flicker_while_nothing_moves(opened: Page, site: Site) -> None:
+    """30 sweeps of the same antenna, with their noise: the sentence stands still."""
+    page = opened
+    on_the_bench(page, site)
+    rested = until(site.bench, lambda now: now.averaged is not None and now.averaged.sweeps >= 8)
+    expect(page.locator("#averaged")).to_have_text("Mean of 8 sweeps")
+    page.evaluate("window.changes = changesOf('sentence')")
+    last = until(site.bench, lambda now: now.sequence >= rested.sequence + 30)
+    hands.wait_until(
+        page, f"Number(document.getElementById('page').dataset.sequence) >= {last.sequence}"
+    )
+    assert page.evaluate("window.changes") == []
+
+
+def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
+    opened_workshop: Page, workshop: Workshop
+) -> None:
+    """At a real port nothing tells the page what the pliers did: the person does."""
+    page, virtual = opened_workshop, workshop.unit.virtual
+    workshop.calibrate()
+    expect(page.locator("#done")).to_be_visible()
+    taps = page.locator("#dimensions-done button")
+    expect(taps).to_have_count(8)
+    if page.viewport_size is not None and page.viewport_size["width"] < 500:
+        for tap in taps.all():
+            box = tap.bounding_box()
+            assert box is not None
+            assert box["height"] >= 44  # a thumb's size
+    page.keyboard.press("2")  # said before it can be seen: arm A a step more
+    expect(page.locator("#waiting-for")).to_have_text("Said: arm A +0.5 mm. Waiting for it.")
+    page.keyboard.press("l")
+    expect(page.locator("#answer")).to_contain_text("Taken back: arm A +0.5 mm.")
+    expect(page.locator("#waiting-for")).to_have_text("")
+
+    advised = workshop.site.bench.snapshot().tuned
+    assert advised is not None
+    assert advised.advice is not None
+    page.get_by_role("button", name="arm A plus 0.5 mm done").click()
+    expect(page.locator("#waiting-for")).to_contain_text("arm A +0.5 mm")
+    virtual.bend("arm_a_mm", 0.5)
+    expect(page.locator("#waiting-for")).to_have_text("")
+    marks = page.locator("#history-of-margin .mark")
+    expect(marks).to_have_count(1)
+    expect(marks.locator("title")).to_have_text("arm A +0.5 mm")
+
+    virtual.bend("arm_b_mm", -1.0)  # seen first and said afterwards: just bent it
+    workshop.rest()
+    page.keyboard.press("d")
+    expect(page.locator("#answer")).to_contain_text("Noted: just bent it.")
+    expect(marks).to_have_count(2)
+    hands.fits(page)
+
+
+def test_the_best_state_is_kept_and_what_was_done_since_is_told(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    expect(page.locator("#best")).to_contain_text("This is the best so far")
+    site.bench.bend("arm_a_mm", -3.0)  # the wrong way
+    settled(site.bench)
+    expect(page.locator("#best")).to_have_text(
+        re.compile(r"^Best so far: .* dB short, before arm A −3 mm$")
+    )
+    hands.fits(page)
+
+
+def test_the_touch_test_is_led_by_one_key_and_says_what_it_found(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    page.keyboard.press("g")
+    expect(page.locator("#sentence")).to_contain_text("hands off antenna and cable")
+    settled(site.bench)
+    page.keyboard.press("n")
+    expect(page.locator("#sentence")).to_contain_text("Grip the feed cable")
+    page.locator("#grip").click()
+    expect(page.locator("#grip")).to_have_text("Let go of the cable")
+    still = settled(site.bench)
+    until(site.bench, lambda now: now.sequence > still.sequence + 6)
+    page.locator("#next-step").click()
+    expect(page.locator("#sentence")).to_contain_text("Let go of the cable")
+    page.locator("#grip").click()
+    expect(page.locator("#grip")).to_have_text("Grip the cable")
+    settled(site.bench)
+    page.keyboard.press("n")
+    expect(page.locator("#touch-result")).to_contain_text("part of the antenna")
+    expect(page.locator("#touch-result")).to_contain_text("ferrite")
+    hands.fits(page)
+
+
+def test_several_holds_have_names_and_each_can_be_shown(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    page.keyboard.press("h")
+    hands.bend(page, "Arm A", "plus 2")
+    settled(site.bench)
+    page.keyboard.press("h")
+    expect(page.locator("#holds button")).to_have_text(["hold 1", "hold 2"])
+    expect(page.locator("#since-hold")).to_contain_text("Since hold 2")
+    page.locator("#holds").get_by_role("button", name="hold 1").click()
+    expect(page.locator("#since-hold")).to_contain_text("Since hold 1: dip")
+    page.keyboard.press("u")
+    expect(page.locator("#holds button")).to_have_count(1)
+    hands.fits(page)

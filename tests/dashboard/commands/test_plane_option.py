@@ -1,0 +1,130 @@
+"""`--plane`: verdicts at the antenna's feed, and a false pass through a lossy cable caught."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from acquire.sweep import Reading
+from acquire.touchstone import format_touchstone
+from calibration.cable_type import LossLaw
+
+GRID = np.linspace(850e6, 890e6, 161)
+PLAN = """
+name = "one band"
+[[band]]
+name = "gauge backhaul"
+low_mhz = 868.0
+high_mhz = 870.0
+return_loss_db = 10
+"""
+
+
+@pytest.fixture
+def one_band(tmp_path: Path) -> Path:
+    path = tmp_path / "one.toml"
+    path.write_text(PLAN)
+    return path
+
+
+def behind(tmp_path: Path, antenna_db: float, loss_db: float) -> Path:
+    """An antenna of flat return loss behind a cable, as a file at the connector."""
+    seen = 10 ** (-(antenna_db + 2 * LossLaw.at_one(loss_db, 869, 0.9).db(GRID)) / 20)
+    reading = Reading(GRID, seen * np.exp(-4j * np.pi * GRID * 4e-9))
+    path = tmp_path / "antenna.s1p"
+    path.write_text(format_touchstone(reading, ["plane: connector"]))
+    return path
+
+
+TYPED = "delay_ps=4000 loss_db=6 loss_at_mhz=869 joints_db=40"
+
+
+def test_a_false_pass_through_6_db_of_cable_is_caught(
+    bandwright: Any, tmp_path: Path, one_band: Path
+) -> None:
+    """An antenna of 1 dB reads 13 dB [derived], and passes 10 dB at the connector."""
+    file = behind(tmp_path, 1.0, 6.0)
+    common = ("check", file, "--plan", one_band, "--load-db", 40, "--json")
+    fooled = bandwright(*common)
+    assert fooled.json["bands"][0]["worst_return_loss_db"] == pytest.approx(13.0, abs=0.05)
+    assert fooled.json["bands"][0]["state"] == "pass"
+    assert "undone" not in fooled.json
+    caught = bandwright(*common, "--plane", TYPED)
+    assert caught.status == 1
+    band = caught.json["bands"][0]
+    assert band["state"] == "fail"
+    assert band["worst_return_loss_db"] == pytest.approx(1.0, abs=0.05)
+    assert caught.json["plane"] == "antenna"
+    undone = caught.json["undone"]
+    assert undone["words"] == "4000 ps of line"
+    assert undone["trust_floor_db"] < undone["trust_floor_at_connector_db"] - 12
+
+
+def test_the_plane_is_said_in_words(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
+    file = behind(tmp_path, 14.0, 0.3)
+    typed = "length_mm=182 velocity_factor=0.7 loss_db=0.3 loss_at_mhz=869"
+    run = bandwright("check", file, "--plan", one_band, "--load-db", 40, "--plane", typed)
+    assert run.out.rstrip().endswith("pass, at the antenna's feed after 182 mm of line")
+    assert "Undoing 182 mm of line, 0.3 dB one way, takes the trust floor" in run.out
+
+
+def test_where_undoing_leaves_nothing_told_there_is_no_verdict(
+    bandwright: Any, tmp_path: Path, one_band: Path
+) -> None:
+    file = behind(tmp_path, 12.0, 8.0)
+    typed = "delay_ps=4000 loss_db=8 loss_at_mhz=869"
+    run = bandwright("check", file, "--plan", one_band, "--plane", typed, "--json")
+    assert run.json["bands"][0]["state"] == "not measured"
+    said = bandwright("check", file, "--plan", one_band, "--plane", typed).out
+    assert "through it nothing can be told. Calibrate at its far end" in said
+
+
+def test_more_loss_than_there_is_is_refused(
+    bandwright: Any, tmp_path: Path, one_band: Path
+) -> None:
+    file = behind(tmp_path, 1.0, 0.5)
+    run = bandwright("check", file, "--plan", one_band, "--load-db", 40, "--plane", TYPED)
+    assert "no antenna reflects more than all" in run.refused()
+
+
+def test_a_raw_file_is_not_moved(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
+    file = behind(tmp_path, 1.0, 0.5)
+    file.write_text(file.read_text().replace("plane: connector", "plane: raw"))
+    run = bandwright("check", file, "--plan", one_band, "--plane", "delay_ps=3")
+    assert "only a reading at the connector can be moved" in run.refused()
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ("antenna", "says nothing of what lies between"),
+        ("cable=rg-58 length_mm=100", "without --calibration nothing is known"),
+    ],
+)
+def test_a_sweep_needs_to_know_what_lies_between(bandwright: Any, said: str, why: str) -> None:
+    run = bandwright("sweep", "--port", "virtual:", "--range", "780-880", "--plane", said)
+    assert why in run.refused()
+
+
+def test_a_sweep_is_judged_at_the_feed(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
+    from replay.clock import AcceleratedClock
+
+    path, out = tmp_path / "c.json", tmp_path / "moved.s1p"
+    common = ("--port", "virtual:", "--plan", one_band)
+    made = bandwright("calibrate", *common, "--unattended", "--out", path, clock=AcceleratedClock())
+    assert made.status == 0
+    run = bandwright(
+        "sweep", *common, "--calibration", path, "--plane", "cable=ptfe-2.5mm length_mm=60",
+        "--out", out, "--json", clock=AcceleratedClock(),
+    )  # fmt: skip
+    told = json.loads(run.out)
+    assert told["plane"] == "antenna"
+    assert told["plane_words"] == "at the antenna's feed after 60 mm of 2.5 mm PTFE coax"
+    assert told["verdict"]["undone"]["loss_db"] == pytest.approx([0.05, 0.05], abs=0.01)
+    text = out.read_text()
+    assert "! plane: antenna" in text
+    assert "! undone: 60 mm of 2.5 mm PTFE coax" in text
