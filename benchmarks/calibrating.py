@@ -8,15 +8,16 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.row import Goal, Row
 from calibration.one_port import ErrorTerms, correct, embed, solve
 
 
 @contextmanager
-def rows() -> Iterator[list[tuple[Any, ...]]]:
+def rows() -> Iterator[list[Row]]:
     """Yield the comparisons for 401 and 1601 points."""
     import skrf
 
-    listed: list[tuple[Any, ...]] = []
+    listed: list[Row] = []
     for points, goal in ((401, 50), (1601, 150)):
         rng = np.random.default_rng(points)
         frequency = np.linspace(0.7e9, 2.7e9, points)
@@ -46,20 +47,20 @@ def rows() -> Iterator[list[tuple[Any, ...]]]:
             return skrf.Network(frequency=axis, s=correct(terms, raw)[:, None, None])
 
         listed += [
-            (
+            Row(
                 f"solve a calibration, {points} points",
                 lambda f=frequency, m=measured, a=actual: solve(f, m, a),
                 "scikit-rf OnePort.run",
                 lambda make=their_solution: make().run(),
-                10,
+                Goal(times=10),
                 15,
             ),
-            (
+            Row(
                 f"correct a sweep, {points} points, Network out",
                 our_network,
                 "scikit-rf OnePort.apply_cal",
                 lambda cal=theirs, n=reading: cal.apply_cal(n),
-                goal,
+                Goal(times=goal),
                 30,
             ),
         ]

@@ -7,7 +7,8 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+
+from benchmarks.row import Goal, Row
 
 EXAMPLE = Path(__file__).parents[1] / "tests" / "guards" / "example.s1p"
 
@@ -20,16 +21,16 @@ def run(*command: str) -> None:
 
 
 @contextmanager
-def rows() -> Iterator[list[tuple[Any, ...]]]:
+def rows() -> Iterator[list[Row]]:
     """Yield the comparison."""
     plan = EXAMPLE.with_suffix(".toml")
     yield [
-        (
+        Row(
             "check a file, cold process",
             lambda: run("-m", "dashboard", "check", str(EXAMPLE), "--plan", str(plan)),
             "import skrf, and its read of the file",
             lambda: run("-c", f"import skrf; skrf.Network({str(EXAMPLE)!r})"),
-            1,
-            7,
+            Goal(share=1.0),
+            9,
         )
     ]

@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: 
 
 from tests.chromium import find  # noqa: E402
 from tests.dashboard.browser import hands  # noqa: E402
-from tests.dashboard.browser.conftest import ARGUMENTS, Site  # noqa: E402
+from tests.dashboard.browser.conftest import ARGUMENTS, LOOK, Site  # noqa: E402
 from tests.dashboard.conftest import settled  # noqa: E402
 
 PICTURES = TOP / "docs" / "pictures"
@@ -38,6 +38,7 @@ def opened(browser: Browser, site: Site, size: tuple[int, int], *, dark: bool) -
         reduced_motion="reduce",
     )
     page = context.new_page()
+    page.add_init_script(path=LOOK)
     page.goto(site.url)
     page.wait_for_selector('#page[data-feed="live"]')
     yield page
@@ -74,12 +75,30 @@ def calibrating(page: Page) -> None:
     hands.screw_on(page, "antenna")
 
 
+def checking(page: Page) -> None:
+    """A second load measured back, and what costs most."""
+    page.keyboard.press("c")
+    page.locator("#second-load").fill("40")
+    page.locator("#check-load").click()
+    expect(page.locator("#instruction")).to_contain_text("second load")
+    hands.screw_on(page, "second load")
+    hands.capture(page)
+    expect(page.locator("#check-outcome")).to_contain_text("agree", timeout=20_000)
+    page.locator("#work-costs-out").click()
+    expect(page.locator("#costs")).to_contain_text("would")
+    page.locator("#calibration-checks").scroll_into_view_if_needed()
+    page.evaluate("document.querySelector('#calibration-checks').scrollIntoView()")
+    take(page, "checked")
+    page.keyboard.press("b")
+    hands.screw_on(page, "antenna")
+
+
 def bending(page: Page, site: Site) -> None:
     """As delivered, half way, and passing."""
     settled(site.bench)
     expect(page.locator("#said")).to_have_attribute("data-tone", "fail", timeout=20_000)
     page.keyboard.press("h")
-    expect(page.locator("#holds")).to_contain_text("Held")
+    expect(page.locator("#holds")).to_contain_text("hold 1")
     hands.bend(page, "Arm A", "plus 2")
     hands.bend(page, "Arm A", "plus 2")
     expect(page.locator("#strips .strip").first).to_have_attribute(
@@ -92,7 +111,7 @@ def bending(page: Page, site: Site) -> None:
     page.keyboard.press("t")
     page.keyboard.press("s")
     expect(page.locator("#smith")).to_be_visible()
-    page.wait_for_function("document.querySelector('#smith .js-plotly-plot').data?.length > 1")
+    hands.wait_until(page, "document.querySelector('#smith .js-plotly-plot').data?.length > 1")
     take(page, "smith")
     page.keyboard.press("r")
     for dimension, step in (("Arm A", "plus 0.5"), ("Arm A", "plus 0.5"), ("Arm B", "minus 2"),
@@ -101,6 +120,9 @@ def bending(page: Page, site: Site) -> None:
     expect(page.locator("#sentence")).to_contain_text("Every band passes", timeout=20_000)
     settled(site.bench)
     take(page, "passed")
+    page.keyboard.press("w")
+    take(page, "wall")
+    page.keyboard.press("b")
 
 
 def accepting(page: Page) -> None:
@@ -133,6 +155,7 @@ def main() -> int:
         try:
             with opened(browser, site, LAPTOP, dark=False) as page:
                 calibrating(page)
+                checking(page)
                 bending(page, site)
                 accepting(page)
             with opened(browser, site, PHONE, dark=False) as page:
