@@ -6,11 +6,12 @@ PYTHON ?= python3
 BROWSER ?= yes
 PARALLEL ?= -n 2 --dist loadfile
 BIN := .venv/bin
+TOOLS = $(subst .venv,.venv/tools,$(BIN))
 ifeq ($(OS),Windows_NT)
 BIN := .venv/Scripts
 endif
 
-.PHONY: demo tour test long check pictures bench clean
+.PHONY: demo tour test long check pictures bench lock audit clean
 
 demo: .venv/app
 	$(BIN)/bandwright demo
@@ -46,15 +47,30 @@ pictures: .venv/test
 bench: .venv/test
 	$(BIN)/python -m benchmarks
 
-.venv/app: pyproject.toml
+# What is installed, to the byte: made anew after a change of the dependencies in pyproject.toml.
+LOCK := --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-annotate
+lock: .venv/tools
+	UV_CUSTOM_COMPILE_COMMAND="make lock" $(TOOLS)/uv pip compile pyproject.toml $(LOCK) --quiet -o requirements.lock
+	UV_CUSTOM_COMPILE_COMMAND="make lock" $(TOOLS)/uv pip compile pyproject.toml --extra test -c requirements.lock $(LOCK) --quiet -o requirements-test.lock
+
+# Known weaknesses of what is installed, asked of the package registry; what it does not know is named.
+audit: .venv/tools
+	$(TOOLS)/pip-audit --require-hashes --disable-pip --progress-spinner off -r requirements.lock -r requirements-test.lock
+
+.venv/app: pyproject.toml requirements.lock
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "bandwright needs Python 3.11 or newer; name one with make PYTHON=/path/to/python3.11")'
 	$(PYTHON) -m venv .venv
-	$(BIN)/python -m pip install --quiet --editable .
+	$(BIN)/python -m pip install --quiet --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --no-deps --editable .
 	@touch $@
 
-.venv/test: .venv/app
-	$(BIN)/python -m pip install --quiet --editable '.[test]'
+.venv/test: .venv/app requirements-test.lock
+	$(BIN)/python -m pip install --quiet --require-hashes -r requirements-test.lock
 	@touch $@
+
+.venv/tools: .venv/app
+	$(PYTHON) -m venv .venv/tools
+	$(TOOLS)/python -m pip install --quiet uv pip-audit
 
 clean:
 	rm -rf .venv build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from acceptance.plan import parse_plan
+from acceptance.recipe import parse_recipe
 from acceptance.store import load_bands, load_presets
 from acquire.profile import parse_profile
+from calibration.device_table import parse_device
 from calibration.kit import parse_kit
 
 TOP = Path(__file__).parents[2]
@@ -33,6 +35,10 @@ def test_every_link_leads_somewhere(page: Path) -> None:
 def test_every_file_that_is_shown_can_be_used(page: Path, block: str) -> None:
     if "[[band]]" in block:
         parse_plan(block, page.name, load_bands(), load_presets())
+    elif "[[dimension]]" in block:
+        parse_recipe(block, page.name)
+    elif 'form = "short"  ' in block:
+        parse_device(block, page.name, lambda _: pytest.fail("the device shown needs no file"))
     elif "[standard." in block:
         parse_kit(block, page.name, lambda _: pytest.fail("the kit shown needs no other file"))
     else:

@@ -1,0 +1,127 @@
+"""A file that cannot be what it is taken for is refused by its size or depth, in a sentence.
+
+No reader of ours reads a gigabyte to find out, and none falls over a file nested 100,000 deep.
+"""
+
+from __future__ import annotations
+
+import tracemalloc
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acceptance.archive import recheck_folder, told_files
+from acceptance.store import load_plan, load_recipe
+from acquire.bounded import read_at_most
+from acquire.errors import BandwrightError
+from acquire.profile import load_profiles
+from acquire.touchstone import parse_touchstone
+from calibration.store import list_kits, load_calibration, load_device
+from dashboard.commands.check import read_file
+from dashboard.learning import load as load_learned
+from replay.recording import open_replay
+
+GIGABYTE = 2**30
+LITTLE = 8 * 2**20
+"""Bytes; what refusing may take, the text of the sentence included."""
+
+Reader = Callable[[Path], Any]
+READERS: dict[str, tuple[str, Reader]] = {
+    "touchstone": ("antenna.s1p", read_file),
+    "plan": ("plan.toml", load_plan),
+    "recipe": ("recipe.toml", load_recipe),
+    "kit": ("kit.toml", lambda path: list_kits(path.parent)),
+    "device": ("device.toml", load_device),
+    "profile": ("profile.toml", lambda path: load_profiles(path.parent)),
+    "calibration": ("calibration.json", load_calibration),
+    "record": ("record.json", lambda path: recheck_folder(path.parent)),
+    "a record's card": ("record.json", lambda path: told_files(path.parent)),
+    "sums": ("SHA256SUMS", lambda path: recheck_folder(path.parent)),
+    "recording": ("session.jsonl", open_replay),
+}
+TOML = ("plan", "recipe", "kit", "device", "profile")
+JSON = ("calibration", "record", "recording")
+
+
+def refusal(read: Reader, path: Path) -> str:
+    tracemalloc.start()
+    try:
+        with pytest.raises((BandwrightError, OSError)) as refused:
+            read(path)
+        assert tracemalloc.get_traced_memory()[1] < LITTLE
+    finally:
+        tracemalloc.stop()
+    error = refused.value
+    return str(error) if isinstance(error, BandwrightError) else str(error.strerror)
+
+
+@pytest.mark.parametrize("name", READERS)
+def test_a_gigabyte_is_refused_unread(name: str, tmp_path: Path) -> None:
+    file, read = READERS[name]
+    with (tmp_path / file).open("wb") as sparse:
+        sparse.truncate(GIGABYTE)
+    sentence = refusal(read, tmp_path / file)
+    assert " MB" in sentence
+    assert "\n" not in sentence
+
+
+@pytest.mark.parametrize("name", TOML)
+@pytest.mark.parametrize("content", [b"x = " + b"[" * 40_000, b"x = " + b"9" * 5000])
+def test_toml_too_deep_or_too_long_a_number_is_refused(
+    name: str, content: bytes, tmp_path: Path
+) -> None:
+    file, read = READERS[name]
+    (tmp_path / file).write_bytes(content)
+    assert "TOML" in refusal(read, tmp_path / file)
+
+
+@pytest.mark.parametrize("name", JSON)
+@pytest.mark.parametrize("content", [b"[" * 100_000, b'{"version":' * 100_000, b"9" * 5000])
+def test_json_too_deep_is_refused(name: str, content: bytes, tmp_path: Path) -> None:
+    file, read = READERS[name]
+    (tmp_path / file).write_bytes(content + b"\n")
+    assert "\n" not in refusal(read, tmp_path / file)
+
+
+def test_what_was_learned_is_left_where_it_cannot_be_read(tmp_path: Path) -> None:
+    from acceptance.recipe import NO_RECIPE
+    from dashboard.learning import _path
+
+    path = _path(tmp_path, NO_RECIPE)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    for content in (b"[" * 100_000, b'{"recipe":' * 100_000):
+        path.write_bytes(content)
+        assert load_learned(tmp_path, NO_RECIPE) == {}
+    with path.open("wb") as sparse:
+        sparse.truncate(GIGABYTE)
+    assert load_learned(tmp_path, NO_RECIPE) == {}
+
+
+def test_more_than_a_million_points_are_refused() -> None:
+    content = b"# hz s ri r 50\n" + b"".join(b"%d 0 0\n" % hz for hz in range(1, 1_000_002))
+    with pytest.raises(BandwrightError, match="1000001 points are more than the 1000000 read"):
+        parse_touchstone(content, "wide.s1p")
+
+
+def test_sums_of_more_files_than_a_record_holds_are_refused(tmp_path: Path) -> None:
+    for number in range(2001):
+        (tmp_path / f"{number}").touch()
+    with pytest.raises(BandwrightError, match="more than 2000 files"):
+        recheck_folder(tmp_path)
+
+
+def test_a_pipe_in_a_folder_of_profiles_or_kits_holds_nothing_up(tmp_path: Path) -> None:
+    (tmp_path / "odd.toml").mkdir()
+    for read in (load_profiles, list_kits):
+        with pytest.raises(BandwrightError, match="no file"):
+            read(tmp_path)
+
+
+def test_a_file_just_large_enough_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "file"
+    path.write_bytes(b"x" * 1000)
+    assert read_at_most(path, 1000) == b"x" * 1000
+    with pytest.raises(OSError, match=r"more than the 0\.000953 MB"):
+        read_at_most(path, 999)
