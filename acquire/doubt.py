@@ -3,8 +3,9 @@
 Text and blocks on a serial line carry no check. A digit that changed on the way leaves a number
 that is as good as any, but at one frequency only: what a cable and an antenna reflect changes
 smoothly from point to point. So a point far from the cubic through its neighbours is doubtful,
-unless another sweep shows the same there. Nothing smaller than `FLOOR`, or than the noise around
-it, is told so; nor is a point of a pass of fewer than `FEWEST_POINTS`.
+unless another sweep shows the same there. Numbers in text that are not all written with as many
+digits are doubtful too, unless the unit always writes so. Nothing smaller than `FLOOR`, or than
+the noise around it, is told so; nor is a point of a pass of fewer than `FEWEST_POINTS`.
 """
 
 from __future__ import annotations
@@ -35,13 +36,15 @@ SAME = 0.25
 """How much two sweeps may differ, of what stands out in both, to vouch for each other."""
 FARTHEST_REPEATED = 16
 """Numbers: a packet of a USB serial port, 64 bytes, holds so many of 4 bytes, fewer of others."""
-COARSE = 5
+COARSE = 4
 """Decimals; with so few, two numbers are the same by chance."""
 AROUND = 8
 """Points to either side whose movement is taken together."""
 MOVES, LONGER = 2.0, 3.0
 """How much farther a point may be off than all around it moved; how much longer than the one
 before a sweep may have taken for that to be told."""
+UNLIKE = 3
+"""So many replies in a row with numbers of different length, and that is how the unit writes."""
 # The noise of what is compared, in that of one point [derived: root of the sum of squares].
 _NOISE_EDGE, _NOISE_NEXT, _NOISE_WITHIN = 70**0.5, 4.375**0.5, (70 / 36) ** 0.5
 
@@ -164,6 +167,7 @@ class Witnesses:
         self._any_order = any_order
         self._before: Take | None = None
         self._tries: list[Take] = []
+        self._unlike = 0
 
     def doubted(self, request: SweepRequest, take: Take) -> tuple[bool, list[int]]:
         """Whether a new reading is doubtful as a whole, and which of its points are."""
@@ -181,7 +185,8 @@ class Witnesses:
         ]
         reflection = take.reading.reflection
         twice = repeats(reflection) and not any(repeats(each.reading.reflection) for each in others)
-        return twice or not listed, points
+        self._unlike = 0 if take.reading.alike else self._unlike + 1
+        return twice or not listed or 0 < self._unlike < UNLIKE, points
 
     def believe(self, reading: Reading) -> None:
         """Hold the next one against this, the last that was taken."""

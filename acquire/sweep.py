@@ -115,6 +115,8 @@ class Reading:
     """Shape (points,), strictly increasing."""
     reflection: ComplexArray
     """Shape (points,), linear; not finite where a point was not measured."""
+    alike: bool = True
+    """False where it came as numbers in text, and not all of them with as many digits."""
 
     def __post_init__(self) -> None:
         frequency, values = read_only(self.frequency_hz, self.reflection)

@@ -22,6 +22,7 @@ SMALLEST_PART = 1e-30
 """No receiver tells a smaller number from 0; bytes of a block read out of step do."""
 
 _NUMBERS = re.compile(r"[0-9+\-.eEnaifNAIF \t]*")
+_ONLY_FORM = str.maketrans("123456789,", "000000000 ", "+-")
 
 
 def quoted(text: str) -> str:
@@ -58,6 +59,16 @@ def numbers(lines: Sequence[str], columns: int, points: int, command: str) -> Fl
         ) from fault
 
 
+def written_alike(text: str) -> bool:
+    """True where all numbers in a text have as many digits before and behind the point, and in
+    the exponent. Where bytes were lost or came twice they have not.
+
+    text : numbers with commas or white space between; what has no digit ("nan") is passed over.
+    """
+    forms = set(text.translate(_ONLY_FORM).split())
+    return len([form for form in forms if "0" in form]) <= 1
+
+
 def require_count(received: int, points: int) -> None:
     """Refuse another number of points than was asked for."""
     if received != points:
@@ -67,12 +78,19 @@ def require_count(received: int, points: int) -> None:
         )
 
 
-def believed(request: SweepRequest, frequency_hz: FloatArray, reflection: ComplexArray) -> Reading:
+def believed(
+    request: SweepRequest,
+    frequency_hz: FloatArray,
+    reflection: ComplexArray,
+    *,
+    alike: bool = True,
+) -> Reading:
     """Make a reading of what the unit said, once it is what was asked for.
 
     frequency_hz : as the unit gives them, shape (points,), Hz. Each must lie within a twentieth
         of a step from where it was asked for (units round, and divide in whole hertz).
     reflection : complex, shape (points,), linear.
+    alike : as `written_alike` tells of what came as text.
     Raises ReplyError, with the frequencies, where the unit swept something else, and where a
     reflection exceeds 100 or one of its parts is nothing but not 0.
     """
@@ -91,7 +109,7 @@ def believed(request: SweepRequest, frequency_hz: FloatArray, reflection: Comple
             f"The unit answered a number of {parts[parts > 0].min():.3g}, which no receiver sees: "
             "bytes were lost or added on the way. Sweep again; if it stays so, check the cable."
         )
-    return Reading(frequency_hz, reflection)
+    return Reading(frequency_hz, reflection, alike)
 
 
 def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, numbers, quoted
+from acquire.dialect.held_against import believed, numbers, quoted, written_alike
 from acquire.dialect.words import Command, SweepCommand, Table, Text, Timing, filled
 from acquire.errors import NoReplyError, ReplyError
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
@@ -96,7 +96,8 @@ class PromptedDialect:
         # this is the one that was asked for.
         if (yield from self._lines("")):
             raise _out_of_step()
-        return believed(request, table[:, 0], _pairs(table[:, 1:]))
+        alike = written_alike(" ".join(line.split(None, 1)[1] for line in lines))
+        return believed(request, table[:, 0], _pairs(table[:, 1:]), alike=alike)
 
     def _sweep_apart(self, request: SweepRequest) -> Steps[Reading]:
         words, timing = self._words, self._timing
@@ -113,10 +114,11 @@ class PromptedDialect:
             yield from self._lines(words.reflection, request.points)
         lines = yield from self._lines(words.reflection, request.points)
         table = numbers(lines, 2, request.points, words.reflection)
+        alike = written_alike(" ".join(lines))
         # Asked last: a unit that reset itself on the way sweeps something else by now.
         lines = yield from self._lines(words.frequencies)
         frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
-        return believed(request, frequency_hz, _pairs(table))
+        return believed(request, frequency_hz, _pairs(table), alike=alike)
 
     def _lines(self, command: str, points: int = 0, *, fresh: bool = False) -> Steps[list[str]]:
         """Send a command and return the lines between its echo and the prompt.

@@ -14,7 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, quoted
+from acquire.dialect.held_against import believed, quoted, written_alike
 from acquire.dialect.words import PlacedCommand, Table, Timing, filled, one_line
 from acquire.errors import NoReplyError, ReplyError
 from acquire.sweep import FloatArray, Reading, SweepRequest
@@ -95,19 +95,19 @@ class ScpiDialect:
                 f'The unit answered {quoted(done)} to "*OPC?", not 1: its replies are out of step. '
                 "Sweep again."
             )
-        values = yield from self._numbers(words.reflection, 2 * request.points, deadline_s)
+        values, alike = yield from self._numbers(words.reflection, 2 * request.points, deadline_s)
         # Asked last: a unit that reset itself on the way sweeps something else by now.
         frequency_hz = yield from self._frequencies(request)
         yield from self._require_no_error()
         values = np.where(np.abs(values) < NO_NUMBER, values, np.nan)
-        return believed(request, frequency_hz, values.view(np.complex128))
+        return believed(request, frequency_hz, values.view(np.complex128), alike=alike)
 
     def _frequencies(self, request: SweepRequest) -> Steps[FloatArray]:
         """Ask the unit what it is set to, since some clamp what they cannot do."""
         words, reply_s = self._words, self._timing.reply_s
         if words.frequencies:
             deadline_s = self._timing.deadline_s(request.points)
-            return (yield from self._numbers(words.frequencies, request.points, deadline_s))
+            return (yield from self._numbers(words.frequencies, request.points, deadline_s))[0]
         set_to = []
         for setting in (words.start, words.stop, words.points):
             query = setting.split()[0] + "?"
@@ -159,17 +159,20 @@ class ScpiDialect:
             raise
         return reply.decode("ascii", "replace")
 
-    def _numbers(self, command: str, count: int, deadline_s: float) -> Steps[FloatArray]:
-        """Ask for so many numbers, in the format that was set; shape (count,)."""
+    def _numbers(
+        self, command: str, count: int, deadline_s: float
+    ) -> Steps[tuple[FloatArray, bool]]:
+        """Ask for so many numbers, in the format that was set, shape (count,); written alike?"""
         if self._words.data != "ascii":
-            return (yield from self._block(command, count, deadline_s))
-        values = _parsed((yield from self._query(command, deadline_s)), command)
+            return (yield from self._block(command, count, deadline_s)), True
+        text = yield from self._query(command, deadline_s)
+        values = _parsed(text, command)
         if len(values) != count:
             raise ReplyError(
                 f'The unit answered {len(values)} numbers to "{command}" where {count} were due. '
                 "If it sweeps fewer points, write their number as limits.points in the profile."
             )
-        return np.array(values, dtype=np.float64)
+        return np.array(values, dtype=np.float64), written_alike(text)
 
     def _block(self, command: str, count: int, deadline_s: float) -> Steps[FloatArray]:
         """Read a definite-length block: #, one digit, so many digits, so many bytes, a line end."""

@@ -233,7 +233,7 @@ def test_what_stands_out_in_every_sweep_is_swept_twice_once(
 ) -> None:
     wire, analyzer = met("prompted-scan")
     value = b"%.9f" % analyzer.sweep([SWEPT]).reflection[10].real
-    wire.spoil = lambda _at, reply: reply.replace(value, b"0.9", 1)
+    wire.spoil = lambda _at, reply: reply.replace(value, b"0.900000000", 1)
     for _ in range(5):
         assert analyzer.sweep([SWEPT]).reflection[10].real == 0.9
     assert analyzer.counters.doubted == 1

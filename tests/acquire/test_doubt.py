@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from acquire.dialect.held_against import LARGEST_REFLECTION, written_alike
 from acquire.doubt import (
     FEWEST_POINTS,
     FLOOR,
@@ -180,6 +183,49 @@ def test_numbers_that_came_twice_are_told_where_others_were_lost() -> None:
         assert repeats(shifted.view(np.complex128))
     coarse = np.round(clean.view(np.float64), 2).view(np.complex128)
     assert not repeats(coarse)
+
+
+@pytest.mark.parametrize("form", ["{:.9f}", "{:.12E}", "{:+.6e}", "{: .5f}"])
+def test_bytes_that_came_twice_where_as_many_were_lost_are_told(form: str) -> None:
+    rng = np.random.default_rng(7)
+    clean = dip(8.0, 50.0)
+    text = ",".join(form.format(number) for number in clean.view(np.float64))
+    assert written_alike(text)
+    clean = np.array(text.split(","), dtype=np.float64).view(np.complex128)
+    untold = passed = 0
+    for _ in range(3000):
+        size = int(rng.choice([1, 2, 7, 64]))
+        twice, lost = rng.integers(len(text) - size, size=2).tolist()
+        came = text[: twice + size] + text[twice:]
+        came = came[: lost + size * (lost > twice)] + came[lost + size * (1 + (lost > twice)) :]
+        try:
+            numbers = np.array(came.split(","), dtype=np.float64)
+        except ValueError:
+            continue
+        if numbers.size != 2 * POINTS or (np.abs(numbers) > LARGEST_REFLECTION).any():
+            continue
+        reflection = numbers.view(np.complex128)
+        if np.abs(reflection - clean).max() < 2 * FLOOR:
+            continue
+        passed += 1
+        untold += written_alike(came) and not repeats(reflection) and not outliers(reflection)
+    assert passed > 100
+    assert untold == 0
+
+
+def test_numbers_not_written_alike_are_believed_of_a_unit_that_always_writes_so() -> None:
+    witnesses = Witnesses()
+    alike, unlike = reading(cable()), replace(reading(cable()), alike=False)
+    told = [
+        witnesses.doubted(REQUEST, Take(each, 0.0, 1.0))[0]
+        for each in (alike, unlike, alike, unlike, unlike, unlike, unlike, alike, unlike)
+    ]
+    assert told == [False, True, False, True, True, False, False, False, True]
+
+
+def test_what_is_not_measured_has_no_form() -> None:
+    assert written_alike("0.25,-0.50,nan,nan")
+    assert not written_alike("0.25,-0.5,nan,nan")
 
 
 def test_a_port_that_reflects_the_same_everywhere_is_believed_the_second_time() -> None:
