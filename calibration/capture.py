@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -18,8 +19,9 @@ from calibration.errors import CalibrationError, StandardError
 
 Phase = Literal["waiting", "settling", "steady", "done", "unsteady"]
 
-PATIENCE = 4
-"""Sweeps, in multiples of those wanted, after which a standard is called unsteady."""
+PATIENCE, PATIENCE_S = 4, 10.0
+"""Sweeps, in multiples of those wanted, and seconds, after which a standard is called unsteady:
+a quick unit sweeps often while a hand still tightens the nut."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +79,7 @@ class StandardCapture:
         self._averaging = Averaging(wanted_sweeps)
         self._averaged: Averaged | None = None
         self._seen = 0
+        self._began: datetime | None = None
         self._last: Sweep | None = None
         self.state = CaptureState(
             "waiting",
@@ -126,9 +129,11 @@ class StandardCapture:
             return self._say(None, "Waiting for the sweep that was asked for.", phase="waiting")
         last, self._last = self._last, sweep
         self._seen += 1
+        self._began = self._began or sweep.taken_at
         if last is not None and not continues(last, sweep):
             self._begin_anew()
             self._averaged, self._seen = self._averaging.add(sweep), 1
+            self._began = sweep.taken_at
             return self._say(None, f"The sweep or the unit changed; the {self.name} starts again.")
         if not np.isfinite(sweep.reflection).all():
             self._begin_anew()
@@ -157,7 +162,7 @@ class StandardCapture:
         if phase is None:
             if count >= self._wanted:
                 phase = "done"
-            elif self._seen > PATIENCE * self._wanted:
+            elif self._impatient():
                 phase = "unsteady"
                 words = (
                     f"The {self.name} is unsteady: {self._seen} sweeps came and never "
@@ -175,6 +180,12 @@ class StandardCapture:
             None if change is None else change.steadiness,
             words,
         )
+
+    def _impatient(self) -> bool:
+        if self._last is None or self._began is None or self._seen <= PATIENCE * self._wanted:
+            return False
+        # a clock that was set back says nothing of how long it took
+        return abs((self._last.taken_at - self._began).total_seconds()) >= PATIENCE_S
 
     def _noise(self, change: Change) -> float:
         scatter = None if self._averaged is None else self._averaged.noise

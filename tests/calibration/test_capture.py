@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import numpy as np
@@ -59,6 +60,22 @@ def test_a_standard_still_being_screwed_on_settles_and_then_counts(
     assert len(states) == 5 + 8, "only the sweeps after it came to rest are averaged"
     truth = new_unit(noise=0.0).raw(-1.0)
     assert np.abs(capture.result().reflection - truth).max() < 3 * noise + 1e-12
+
+
+def test_a_quick_unit_leaves_a_hand_the_time_to_tighten_the_nut(
+    new_unit: Callable[..., Any],
+) -> None:
+    unit = new_unit()
+    capture = StandardCapture("short", unit.request, 8)
+
+    def phase_at(second: float, reflection: complex) -> str:
+        sweep = unit.sweep(reflection)
+        at = sweep.taken_at.replace(minute=0, second=0) + timedelta(seconds=second)
+        return capture.add(dataclasses.replace(sweep, taken_at=at)).phase
+
+    moving = [phase_at(number / 20, -1.0 + 0.02j * (number % 2)) for number in range(160)]
+    assert set(moving) == {"settling"}
+    assert [phase_at(8 + number / 20, -1.0) for number in range(9)][-1] == "done"
 
 
 @QUIET_TO_NOISY
