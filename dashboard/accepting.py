@@ -1,15 +1,21 @@
-"""The moment that is accepted: a steady sweep, of which nothing speaks against accepting it."""
+"""A steady moment: for accepting, one of which nothing speaks against accepting it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
+from acquire.sweep import Sweep
+from calibration.averaging import Averaged
 from dashboard.acceptable import not_acceptable
 from dashboard.errors import NotNowError
 from dashboard.snapshot import Snapshot
 
 PATIENCE = 4
 """Sweeps, in multiples of those wanted, in which a hand gets to let go."""
+RESTING_SWEEPS = 8
+"""So many alike, and what is on the port is at rest."""
+SINCE = 3
+"""So many of them since the person asked: the first may have begun before."""
 
 
 def steady_moment(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Snapshot:
@@ -22,22 +28,52 @@ def steady_moment(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sna
     """
     require_acceptable(asked)
     wanted = 1 if asked.plan is None else asked.plan.sweeps
+    now, _ = _resting(asked, after, wanted, require=require_acceptable, then="accept again")
+    _require_same_verdict(asked, now)
+    return now
+
+
+def sweep_at_rest(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sweep:
+    """Return the raw mean of the first sweeps from then on that rest; arguments as above.
+
+    Raises NotNowError where the reading keeps moving, or no sweep comes.
+    """
+    then = "take it again"
+    return _resting(asked, after, RESTING_SWEEPS, require=_require_fresh, then=then, since=SINCE)[
+        1
+    ].sweep
+
+
+def _resting(
+    asked: Snapshot,
+    after: Callable[[Snapshot], Snapshot],
+    wanted: int,
+    *,
+    require: Callable[[Snapshot], None],
+    then: str,
+    since: int = 1,
+) -> tuple[Snapshot, Averaged]:
+    """The first moment, so many sweeps after one, that averages as many whole sweeps as wanted."""
     now, movement = asked, 0.0
-    for _ in range(PATIENCE * wanted):
+    for count in range(1, PATIENCE * wanted + 1):
         now = after(now)
-        require_acceptable(now)
+        require(now)
         averaged = now.averaged
         if averaged is None or now.watched is not None:
             continue  # a moment put together from two is nobody's
-        if averaged.sweeps >= wanted:
-            _require_same_verdict(asked, now)
-            return now
+        if averaged.sweeps >= wanted and count >= since:
+            return now, averaged
         if averaged.change is not None and not averaged.steady:
             movement = averaged.change.movement
     raise NotNowError(
         f"The reading still moves, by {movement:.1g} from one sweep to the next, after "
-        f"{PATIENCE * wanted} sweeps. Let go of antenna and cable, then accept again."
+        f"{PATIENCE * wanted} sweeps. Let go of antenna and cable, then {then}."
     )
+
+
+def _require_fresh(now: Snapshot) -> None:
+    if not now.fresh:
+        raise NotNowError(f"No sweep comes. {now.port.message} Then take it again.")
 
 
 def require_acceptable(now: Snapshot) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,7 +35,7 @@ from calibration.plane_table import NOT_MOVED, PlaneText
 from calibration.trust import Trust
 from calibration.uncertainty import interval
 from dashboard.acceptance_run import Accepting, Said, SignedOff
-from dashboard.accepting import steady_moment
+from dashboard.accepting import steady_moment, sweep_at_rest
 from dashboard.calibrating import Calibrating
 from dashboard.errors import NotNowError
 from dashboard.holding import Holding
@@ -208,14 +209,17 @@ class Bench:
             self._tuning.begin_anew()
 
     def take_end(self, name: str) -> str:
-        """Take what is shown as a pigtail with its far end "open" or "short", in words.
+        """Take what rests from now on as a pigtail with its far end "open" or "short", in words.
 
-        Raises NotNowError where nothing is calibrated, or the reading still moves.
+        Raises NotNowError where nothing is calibrated, or the reading keeps moving.
         """
+        with self._lock:
+            self._held_calibration()
+        with self._whole_alone():
+            raw = sweep_at_rest(self.snapshot(), self._after)
         with self._changing():
             calibration = self._held_calibration()
-            corrected = calibration.correct(self._looking.at_rest())
-            self._placing.take_end(name, corrected, calibration)
+            self._placing.take_end(name, calibration.correct(raw), calibration)
             return f"Taken: the pigtail with its end {'open' if name == 'open' else 'shorted'}."
 
     def use_ends(self, ended_by: EndedBy) -> str:
@@ -403,10 +407,16 @@ class Bench:
         )
 
     def _steady(self) -> Snapshot:
-        """The next steady moment, whole sweeps alone."""
+        """The next steady moment."""
+        with self._whole_alone():
+            return steady_moment(self.snapshot(), self._after)
+
+    @contextmanager
+    def _whole_alone(self) -> Iterator[None]:
+        """Sweep whole, not short in between, as long as this lasts."""
         self._accepting = True
         try:
-            return steady_moment(self.snapshot(), self._after)
+            yield
         finally:
             self._accepting = False
 

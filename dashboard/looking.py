@@ -15,15 +15,12 @@ from acquire.coverage import Coverage, Span
 from acquire.sweep import Sweep, SweepRequest
 from calibration.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
 from dashboard.attention import SLOW_S, Attention, Focus, together
-from dashboard.errors import NotNowError
 
 if TYPE_CHECKING:
     from acquire.profile import Profile
 
 BURST_TOLD_S = 15.0
 """How long it is told that a burst was left out: hands are busy, and look up late."""
-RESTING_SWEEPS = 4
-"""So many alike make a reading that rests."""
 
 
 class Looking:
@@ -58,12 +55,6 @@ class Looking:
     def averaged(self) -> Averaged | None:
         """The whole, with what was watched since put over it."""
         return None if self.whole is None else together(self.whole, self._short)
-
-    def at_rest(self) -> Sweep:
-        """The whole that rests. Raises NotNowError while it moves."""
-        if self.whole is None or self.whole.sweeps < RESTING_SWEEPS:
-            raise NotNowError("The reading still moves. Hold still for a moment, then take it.")
-        return self.whole.sweep
 
     def accept_by(self, plan: Plan) -> None:
         """Another plan: averages begin anew."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from acceptance.recipe import parse_recipe
 from calibration.store import load_kit
@@ -36,6 +36,7 @@ ARGUMENTS = (
     "--host-resolver-rules=MAP evil.example 127.0.0.1",
 )
 PATIENCE_MS = 20_000
+expect.set_options(timeout=PATIENCE_MS)
 LOOK = Path(__file__).with_name("look.js")
 LAPTOP, PHONE = (1366, 768), (390, 844)
 

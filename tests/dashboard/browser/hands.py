@@ -33,7 +33,7 @@ def capture(page: Page) -> None:
 def taken(page: Page, name: str) -> None:
     """Wait until a standard is taken."""
     step = page.locator("#steps li", has_text=name)
-    expect(step).to_have_attribute("data-state", "taken", timeout=20_000)
+    expect(step).to_have_attribute("data-state", "taken")
 
 
 def calibrate(page: Page) -> None:
@@ -50,7 +50,7 @@ def calibrate(page: Page) -> None:
 
 def on_the_bench(page: Page) -> None:
     """Wait until the page has gone to the bench by itself."""
-    expect(page.locator("#page")).to_have_attribute("data-view", "bench", timeout=20_000)
+    expect(page.locator("#page")).to_have_attribute("data-view", "bench")
 
 
 def bend(page: Page, dimension: str, step: str) -> None:
@@ -69,4 +69,4 @@ def bend_until_it_passes(page: Page) -> None:
     for _ in range(2):
         bend(page, *FINISH)
     for strip in page.locator("#strips .strip").all():
-        expect(strip).to_have_attribute("data-state", "pass", timeout=20_000)
+        expect(strip).to_have_attribute("data-state", "pass")

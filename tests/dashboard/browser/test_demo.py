@@ -35,7 +35,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     # The open is left on where the short is wanted: refused, and only the short asked for again.
     hands.capture(page)
     refusal = page.locator("#refusal")
-    expect(refusal).to_contain_text("Open and short read alike", timeout=20_000)
+    expect(refusal).to_contain_text("Open and short read alike")
     expect(refusal).to_contain_text("Measure the short again.")
     expect(page.locator("#sentence")).to_have_text("Refused: measure the short again.")
     hands.taken(page, "open")
@@ -44,14 +44,14 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     hands.taken(page, "short")
     # The short left on for the load is refused too, by the load's name.
     hands.capture(page)
-    expect(refusal).to_contain_text("The load was probably not screwed on", timeout=20_000)
+    expect(refusal).to_contain_text("The load was probably not screwed on")
     hands.screw_on(page, "load")
     hands.capture(page)
     hands.on_the_bench(page)
     expect(page.locator("#calibration-state")).to_contain_text("Calibrated")
 
     hands.screw_on(page, "antenna")
-    expect(strips.first).to_have_attribute("data-state", "fail", timeout=20_000)
+    expect(strips.first).to_have_attribute("data-state", "fail")
     expect(page.locator("#said")).to_have_attribute("data-tone", "fail")
     page.keyboard.press("h")
     expect(page.locator("#holds")).to_contain_text("hold 1")
