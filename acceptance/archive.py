@@ -23,6 +23,7 @@ from acceptance.record import (
     CALIBRATION,
     CORRECTED,
     HEAD,
+    LINE,
     PLAN,
     PLANE,
     PLANE_FILES,
@@ -49,6 +50,7 @@ from acquire.errors import BandwrightError
 from acquire.sweep import Plane, Reading
 from acquire.touchstone import parse_touchstone
 from calibration.budget import Assumptions
+from calibration.line_table import parse_line
 from calibration.plane_table import NOT_MOVED, PlaneText
 from calibration.store import parse_calibration, plane_again
 
@@ -171,6 +173,7 @@ def _present_layout(files: Mapping[str, bytes], name: str, head: Mapping[str, An
         kind=head["kind"],
         plane=plane_again(declared, calibration),
         declared=declared,
+        line=parse_line(_text(files, LINE), LINE) if LINE in files else None,
     )
     if acceptance.kind == "acceptance" and acceptance.calibration is None:
         raise RecordError(f"The record {name} cannot be read: {CALIBRATION} is missing.")

@@ -11,11 +11,14 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from acceptance.band_verdict import BandVerdict, known
+from acceptance.cable_check import Wanted
 from acceptance.conditions import Shift, shifts
 from acceptance.decision import State, most_severe
 from acceptance.dips import Dip, find_dips
 from acceptance.errors import VerdictError
+from acceptance.line_seen import LineSeen, see_line
 from acceptance.record import (
+    ALONG,
     CORRECTED,
     TRUST,
     VERDICT,
@@ -33,7 +36,9 @@ from acceptance.trust_table import format_trust_table, trust_table
 from acceptance.verdict import MATCH_ONLY, Verdict, judge
 from acquire.sweep import Sweep
 from calibration.averaging import average
+from calibration.budget import Budget
 from calibration.contributions import budget_of_file
+from calibration.errors import FaultError
 from calibration.trust import Trust
 from calibration.uncertainty import Interval, Residuals, interval, residuals
 
@@ -57,6 +62,10 @@ class Look:
     """What the calibration leaves of its error terms there."""
     verdict: Verdict
     dips: tuple[Dip, ...]
+    line: LineSeen | None = None
+    """What its cable reflects, and where; None where nobody asked, or it cannot be told."""
+    line_refused: str = ""
+    """Why that cannot be told; else empty."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,7 +143,12 @@ def derived_files(examined: Examined) -> dict[str, bytes]:
         )
         for each in examined.looks
     }
-    return {**files, **tables, VERDICT: as_json(verdict_as_json(examined))}
+    lines = {
+        f"{each.condition.name}/{ALONG}": each.line.as_csv().encode()
+        for each in examined.looks
+        if each.line is not None
+    }
+    return {**files, **tables, **lines, VERDICT: as_json(verdict_as_json(examined))}
 
 
 def _undone(look: Look) -> str:
@@ -172,6 +186,7 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
     corrected = there.reading
     trust = interval(there.budget, corrected.reflection)
     noise = 0.0 if averaged.noise is None else float(np.median(averaged.noise))
+    line, why = _along(acceptance, at_connector, budget, noise / float(np.sqrt(averaged.sweeps)))
     return Look(
         condition,
         judged,
@@ -180,7 +195,30 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
         residuals(there.budget),
         judge(acceptance.plan, corrected, trust=trust, undone=there.undone),
         tuple(find_dips(corrected.frequency_hz, corrected.reflection, noise)),
+        line,
+        why,
     )
+
+
+def _along(
+    acceptance: Acceptance, at_connector: Sweep, budget: Budget, noise: float
+) -> tuple[LineSeen | None, str]:
+    """What the cable reflects that was to be looked along, or why that cannot be told."""
+    if acceptance.line is None:
+        return None, ""
+    try:
+        seen = see_line(
+            acceptance.line,
+            at_connector.frequency_hz,
+            at_connector.reflection,
+            left=residuals(budget),
+            noise=noise,
+            wanted=Wanted.of_plan(acceptance.plan),
+            touch=acceptance.touch,
+        )
+    except FaultError as error:
+        return None, str(error)
+    return seen, ""
 
 
 def _imported(acceptance: Acceptance, condition: Condition, *, judged: bool) -> Look:
@@ -205,7 +243,13 @@ def _imported(acceptance: Acceptance, condition: Condition, *, judged: bool) -> 
 
 
 def _look_as_json(look: Look) -> dict[str, object]:
+    along: dict[str, object] = {}
+    if look.line is not None:
+        along = {"line": look.line.as_json()}
+    elif look.line_refused:
+        along = {"line": {"refused": look.line_refused}}
     return {
+        **along,
         "name": look.condition.name,
         "label": look.condition.label,
         "judged": look.judged,

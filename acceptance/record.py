@@ -26,6 +26,7 @@ from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.touchstone import format_touchstone
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
+from calibration.line_table import LineAsked
 from calibration.plane import CONNECTOR, ReferencePlane
 from calibration.plane_table import NOT_MOVED, PlaneText
 
@@ -38,7 +39,9 @@ PLAN, RECIPE, CALIBRATION = "plan.toml", "recipe.toml", "calibration.json"
 PLANE, PLANE_FILES = "plane.toml", "plane"
 """What lies between connector and feed, and the folder of the files that names; only where the
 plane was moved."""
-CORRECTED, TRUST = "corrected.s1p", "trust.csv"
+LINE = "line.toml"
+"""The line that is looked along, if one is."""
+CORRECTED, TRUST, ALONG = "corrected.s1p", "trust.csv", "line.csv"
 
 LONGEST_NAME_BYTES = 80
 
@@ -92,6 +95,8 @@ class Acceptance:
     """Where the verdicts hold."""
     declared: PlaneText = NOT_MOVED
     """What the plane was declared as; nothing at the connector."""
+    line: LineAsked | None = None
+    """The cable to look along for faults; None: nobody asked."""
 
     def __post_init__(self) -> None:
         if not self.unit.strip():
@@ -170,6 +175,8 @@ def done_files(acceptance: Acceptance, calibration: str | None) -> dict[str, byt
     if acceptance.declared.toml:
         files[PLANE] = acceptance.declared.toml.encode()
         files |= {f"{PLANE_FILES}/{n}": each for n, each in acceptance.declared.files.items()}
+    if acceptance.line is not None:
+        files[LINE] = acceptance.line.toml.encode()
     for condition in acceptance.conditions:
         files |= raw_files(acceptance, condition)
     return files

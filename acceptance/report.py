@@ -19,6 +19,7 @@ from acceptance.decision import State
 from acceptance.drawing import clean
 from acceptance.errors import RecordError
 from acceptance.examination import Examined
+from acceptance.line_picture import line_picture
 from acceptance.pictures import MOST_CURVES, Trace, by_name, mark_picture, overview, strip
 from acceptance.record import folder_name
 from acceptance.sheet import Sheet, sheet, worst_look
@@ -67,6 +68,8 @@ class Report:
     marks: Mapping[State, str]
     shown: str
     """Which condition the pictures show; empty where there is one only."""
+    line: str = ""
+    """Reflection along the cable; empty where nobody asked."""
 
     @classmethod
     def of(cls, examined: Examined, folder: str) -> Report:
@@ -90,6 +93,7 @@ class Report:
             tuple(strip(150, 84 if tall else 66, [main], group).svg() for group in groups),
             {state: mark_picture(state).svg() for state in State},
             look.condition.label if others else "",
+            "" if look.line is None else line_picture(look.line, WIDTH, 110).svg(),
         )
 
     def html(self) -> str:
@@ -103,6 +107,7 @@ class Report:
             marks=self.marks,
             legend=self._legend,
             several=any(row.condition for row in self.sheet.bands),
+            line=self.line,
         )
 
     def pdf(self, paper: Paper = "a4") -> bytes:
@@ -113,6 +118,7 @@ class Report:
             told = json.dumps(self._told(paper, MISSING), ensure_ascii=False)
         pictures = {
             "overview.svg": self.overview,
+            **({"line.svg": self.line} if self.line else {}),
             **{f"strip {at}.svg": each for at, each in enumerate(self.strips)},
             **{f"mark {state}.svg": each for state, each in self.marks.items()},
         }
@@ -149,6 +155,7 @@ class Report:
                 "notes": notes,
                 "legend": self._legend,
                 "strips": count,
+                "line_drawn": bool(self.line),
                 "columns": 3 if count <= 3 else 4 if count <= 8 else 5 if count <= 15 else 6,
             }
         )

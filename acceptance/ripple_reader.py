@@ -19,7 +19,8 @@ from acceptance.cable_ripple import cable_ripple
 from acceptance.touch import Touch
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable_type import M_PER_S
-from calibration.fault import Peak, Trace
+from calibration.distance import Trace
+from calibration.fault import Peak
 from calibration.interpolation import stretches
 
 MATTERS = 0.03
@@ -51,8 +52,9 @@ def read_ripple(
 ) -> tuple[Finding, ...]:
     """Tell apart what spoils a reading.
 
-    trace, peaks : of `calibration.fault`, by the line's own velocity factor. touch : what a touch
-    test showed, if there was one; without it nothing is known of shield current.
+    trace, peaks : by the line's own velocity factor (`calibration.distance`, `calibration.fault`).
+    touch : what a touch test showed, if there was one; without it nothing is known of shield
+    current.
     """
     found: list[Finding] = []
     end = max(peaks, key=lambda each: each.size, default=None)

@@ -79,6 +79,16 @@ class ConditionRow:
 
 
 @dataclass(frozen=True, slots=True)
+class AlongLine:
+    """What the cable reflects, and where."""
+
+    title: str
+    rows: tuple[tuple[str, ...], ...]
+    """Number, distance, size, return loss, what it is."""
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """A report's words."""
 
@@ -96,6 +106,8 @@ class Sheet:
     """Empty where only one was swept."""
     changes: Changes | None
     """Margins and dips of all conditions side by side; None where only one was swept."""
+    line: AlongLine | None
+    """Along the cable; None where nobody asked."""
     basis: tuple[tuple[str, str], ...]
     """What the figures rest on: plane, trust, calibration, verification, touch test."""
     notes: tuple[str, ...]
@@ -123,6 +135,7 @@ def sheet(examined: Examined, folder: str) -> Sheet:
         deciding=" and ".join(each.condition.label for each in deciding) if several else "",
         conditions=_condition_rows(examined) if several else (),
         changes=Changes.of(examined),
+        line=_along_line(worst_look(examined)),
         basis=tuple((name, value) for name, value in _basis(examined, rows) if value),
         notes=_notes(deciding),
         cautions=CAUTIONS,
@@ -216,6 +229,30 @@ def _condition_rows(examined: Examined) -> tuple[ConditionRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def _along_line(look: Look) -> AlongLine | None:
+    seen = look.line
+    if seen is None:
+        refused = look.line_refused
+        return AlongLine("Along the cable", (), (refused,)) if refused else None
+    rows = tuple((str(number), *each) for number, each in enumerate(seen.rows, 1))
+    sentences = seen.sentences
+    if seen.gated is not None and seen.asked.gate_m is not None:
+        low, high = seen.asked.gate_m
+        changed = ", ".join(
+            f"{each.name} {each.cells[0]} to {each.cells[1]}"
+            for each in seen.bands
+            if each.now_db is not None
+        )
+        sentences = (
+            *sentences,
+            f"Without {low:g} to {high:g} m the worst return loss would go: {changed}."
+            if changed
+            else f"What {low:g} to {high:g} m do to the bands lies at the end of the sweep.",
+            seen.gated.warning,
+        )
+    return AlongLine(f"Along the cable ({seen.asked.words})", rows, sentences)
 
 
 def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]:

@@ -217,6 +217,21 @@ def even(span: Span, step_hz: float, *, limits: Limits, seconds_per_point: float
     return Coverage(tuple(passes), (), seconds, _words(passes, (), seconds, limits))
 
 
+def given(passes: Sequence[SweepRequest], *, limits: Limits, seconds_per_point: float) -> Coverage:
+    """Just these passes, as they were swept before. Raises CoverageError beyond the limits."""
+    for request in passes:
+        inside = limits.low_hz <= request.start_hz and request.stop_hz <= limits.high_hz
+        if not inside or not limits.fewest_points <= request.points <= limits.points:
+            raise CoverageError(
+                f"{request.points} points from {span_words((request.start_hz, request.stop_hz))} "
+                f"are no pass of this unit, which sweeps {limits.words}. Calibrate with it."
+            )
+    points = sum(request.points for request in passes)
+    seconds = points * seconds_per_point + len(passes) * SECONDS_PER_PASS
+    words = _words(passes, (), seconds, limits)
+    return Coverage(tuple(passes), (), seconds, f"{words}, as calibrated")
+
+
 def join(readings: Sequence[Reading]) -> Reading:
     """Join passes into one reading over a strictly increasing grid.
 

@@ -1,17 +1,11 @@
-"""Distance to fault: what a line reflects, against how far along it.
+"""Distance to fault: what stands out of a line's reflections, where, and how sure that is.
 
-A reflection g at the distance d is seen at the near end as g exp(-4j pi f d / v) 10^(-2 a(f) d/20),
-v the speed on the line and a its loss a metre. So at each distance the sum over the sweep
-
-    T(d) = sum of w_k G_k exp(+4j pi f_k d / v) 10^(+2 a(f_k) d/20) / sum of w_k         [derived]
-
-with a Kaiser window w, is g again at the distance of the fault, its loss undone frequency by
-frequency. Over a band without 0 Hz, T turns by half a turn each quarter wave, so its size is all
-there is: an open and a short look alike. On a harmonic grid (every frequency a multiple of the
-first) the sweep is carried on to 0 Hz and mirrored, T is real, and its sign tells them apart.
-
-Two reflections closer than the impulse's -6 dB width are one; what lies beyond the unaliased range
-v (N - 1) / (2 B) comes back in front.
+How far a reflection may be off (about 95 %): what a calibration leaves of its three terms sits at
+the connector and changes slowly along frequency, so of a reflection r further along it leaves the
+tracking's part of r, the source match's part of what went to and fro, T of G^2, and of directivity
+only what the window's sidelobes let through; at the connector all of it. To that come the
+sidelobes of the other reflections, noise, and of what is undone the loss's own doubt. The distance
+is as sure as the velocity factor, and as the top of a peak that much disturbed.          [derived]
 """
 
 from __future__ import annotations
@@ -21,45 +15,24 @@ from typing import Literal
 
 import numpy as np
 
-from acquire.sweep import ComplexArray, FloatArray
-from calibration.cable_type import M_PER_S, NO_LOSS, LossLaw
-from calibration.errors import FaultError
+from acquire.sweep import FloatArray
+from calibration.distance import Trace, kaiser_sidelobe
+from calibration.uncertainty import Residuals
 
-BETA = 6.0
-"""Kaiser's beta: sidelobes 44 dB below the peak, an impulse 1.6 times as wide as without [run]."""
-FINE = 8
-"""Distances within one width."""
-UNEVEN = 0.01
-"""Furthest a point may lie from its place on an even grid, as a part of a step: units round."""
 ABOVE_SIDELOBES = 2.0
 """A peak stands out if it is so many times what the window's sidelobes explain."""
 LOBE = 2.0
 """Within so many widths of the range's end, what is at the connector comes back."""
 NOISE_TIMES = 4.0
+RANDOM_TIMES = 2.45
+"""Of an rms, for 95 % of a complex scatter [derived: sqrt(-2 ln 0.05), in one direction less]."""
 LEAST_PEAK = 0.003
 """50 dB: less is nobody's fault."""
 WHOLE = 0.7
 """What returns so much is an end, open or shorted."""
-QUIET = (0.86, 0.97)
-"""Part of the unaliased range in which nothing is expected: there the constant that 0 Hz adds is
-read off. A line longer than that is not told on a harmonic grid."""
 
 Kind = Literal["at the connector", "open end", "short", "end, open or short", "fault",
                "higher impedance", "lower impedance", "behind it", "not proven"]  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """What the distance is measured along."""
-
-    velocity_factor: float
-    loss: LossLaw = NO_LOSS
-    """Of one metre; none leaves reflections as small as they arrive."""
-
-    @property
-    def speed_m_per_s(self) -> float:
-        """On the line."""
-        return self.velocity_factor * M_PER_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +45,10 @@ class Peak:
     kind: Kind
     sign: int = 0
     """1: towards an open, a higher impedance; -1: towards a short; 0: cannot be told."""
+    distance_off_m: float = 0.0
+    """How far the distance may be off, about 95 %."""
+    size_off: float = 0.0
+    """How far the size may be off, about 95 %; what lies nearer dims it besides."""
 
     @property
     def return_loss_db(self) -> float:
@@ -79,157 +56,13 @@ class Peak:
         return float(-20 * np.log10(self.size))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Trace:
-    """Reflection against distance."""
-
-    distance_m: FloatArray
-    """Shape (distances,), from a little before the connector to the end of the range."""
-    reflection: ComplexArray
-    """Shape (distances,), the loss up to there undone; real on a harmonic grid. Far beyond the
-    line's end that makes much of nothing."""
-    arrived: ComplexArray
-    """The same as it arrives, no loss undone: what a peak must stand out of."""
-    resolution_m: float
-    """What lies closer together is one: the impulse's -6 dB width."""
-    range_m: float
-    """Unaliased: what lies beyond comes back in front."""
-    signed: bool
-    """True on a harmonic grid: an open can be told from a short."""
-    beta: float
-    line: Line
-
-    @property
-    def size(self) -> FloatArray:
-        """|reflection|, shape (distances,)."""
-        return np.abs(self.reflection)
-
-
-def kaiser_width(beta: float) -> float:
-    """-6 dB width of a Kaiser window's impulse, times the span [derived: its transform].
-
-    sinh(sqrt(beta^2 - (pi u)^2)) / sqrt(beta^2 - (pi u)^2), u the width times the span.
-    """
-    u = np.linspace(0, 2 + beta, 200_001)
-    below = _kaiser_transform(u, beta) < 0.5
-    return float(2 * u[int(np.argmax(below))])
-
-
-def kaiser_sidelobe(beta: float) -> float:
-    """The largest sidelobe as a part of the peak, linear."""
-    u = np.linspace(0, 6 + beta, 200_001)
-    size = np.abs(_kaiser_transform(u, beta))
-    null = int(np.argmax(np.diff(size) > 0))
-    return float(size[null:].max())
-
-
-def _kaiser_transform(u: FloatArray, beta: float) -> FloatArray:
-    root = np.sqrt((beta**2 - (np.pi * u) ** 2).astype(np.complex128))
-    small = np.abs(root) < 1e-9
-    values = np.real(np.where(small, 1.0, np.sinh(root) / np.where(small, 1.0, root)))
-    scale = np.sinh(beta) / beta if beta > 0 else 1.0
-    result: FloatArray = values / scale
-    return result
-
-
-def step_of(frequency_hz: FloatArray) -> float:
-    """The step of an even grid, Hz. Raises FaultError, with the place, where it is not even."""
-    if frequency_hz.size < 16:
-        raise FaultError(
-            f"{frequency_hz.size} points show no distances. Sweep an even grid of 100 or more: "
-            "`bandwright fault --range-m` says which."
-        )
-    step_hz = float(frequency_hz[-1] - frequency_hz[0]) / (frequency_hz.size - 1)
-    even = frequency_hz[0] + step_hz * np.arange(frequency_hz.size)
-    off = np.abs(frequency_hz - even)
-    if off.max() > UNEVEN * step_hz:
-        at = int(np.argmax(np.abs(np.diff(frequency_hz) - step_hz)))
-        raise FaultError(
-            f"The grid is not even: from {frequency_hz[at] / 1e6:.6g} MHz the next point is "
-            f"{(frequency_hz[at + 1] - frequency_hz[at]) / 1e6:.4g} MHz away, where "
-            f"{step_hz / 1e6:.4g} is the mean. Distance needs one even grid: calibrate with --even."
-        )
-    return step_hz
-
-
-def is_harmonic(frequency_hz: FloatArray) -> bool:
-    """True where every frequency of an even grid is a multiple of the first."""
-    step_hz = step_of(frequency_hz)
-    return bool(abs(frequency_hz[0] - step_hz) <= UNEVEN * step_hz)
-
-
-def resolution_m(frequency_hz: FloatArray, velocity_factor: float, beta: float = BETA) -> float:
-    """How far apart two reflections must lie to be two, m: the impulse's -6 dB width."""
-    step_hz = step_of(frequency_hz)
-    span_hz = float(frequency_hz[-1] - frequency_hz[0])
-    if is_harmonic(frequency_hz):
-        span_hz = 2 * (span_hz + step_hz)  # mirrored about 0 Hz
-    return kaiser_width(beta) * M_PER_S * velocity_factor / (2 * span_hz)
-
-
-def range_m(frequency_hz: FloatArray, velocity_factor: float) -> float:
-    """The unaliased range, m: v (N - 1) / (2 B)."""
-    return M_PER_S * velocity_factor / (2 * step_of(frequency_hz))
-
-
-def along(
-    frequency_hz: FloatArray, reflection: ComplexArray, line: Line, beta: float = BETA
-) -> Trace:
-    """Reflection against distance.
-
-    frequency_hz, reflection : shape (points,), corrected, on one even grid, all finite.
-    beta : of the Kaiser window; more is quieter and wider.
-    Raises FaultError where the grid is not even, a point is missing, or the figures make no sense.
-    """
-    if not 0.3 <= line.velocity_factor <= 1 or not 0 <= beta <= 20:
-        raise FaultError(
-            f"A velocity factor lies between 0.3 and 1, a window's beta between 0 and 20; not "
-            f"{line.velocity_factor:g} and {beta:g}."
-        )
-    if not np.isfinite(reflection).all():
-        raise FaultError("Some points were not measured. Sweep again: distance needs every one.")
-    width = resolution_m(frequency_hz, line.velocity_factor, beta)
-    reach = range_m(frequency_hz, line.velocity_factor)
-    distance = np.arange(-width, reach, width / FINE)
-    signed = is_harmonic(frequency_hz)
-    points = frequency_hz.size
-    window = np.kaiser(2 * points + 1, beta)[points + 1 :] if signed else np.kaiser(points, beta)
-    weighted = reflection * window
-    arrived = _summed(frequency_hz, weighted, distance, Line(line.velocity_factor))
-    undone = arrived
-    if line.loss != NO_LOSS:
-        undone = _summed(frequency_hz, weighted, distance, line)
-    if signed:
-        total = 1 + 2 * window.sum()
-        # what 0 Hz adds is the same everywhere, and nothing comes from beyond the line's end
-        quiet = (distance > QUIET[0] * reach) & (distance < QUIET[1] * reach)
-        at_zero = float(-np.median(2 * arrived.real[quiet]))
-        undone, arrived = (
-            ((2 * each.real + at_zero) / total).astype(np.complex128) for each in (undone, arrived)
-        )
-    else:
-        undone, arrived = undone / window.sum(), arrived / window.sum()
-    return Trace(distance, undone, arrived, width, reach, signed, beta, line)
-
-
-def _summed(
-    frequency_hz: FloatArray, weighted: ComplexArray, distance_m: FloatArray, line: Line
-) -> ComplexArray:
-    neper_per_m = 2 * line.loss.db(frequency_hz) * np.log(10) / 20
-    way = neper_per_m + 4j * np.pi * frequency_hz / line.speed_m_per_s
-    total = np.empty(distance_m.size, dtype=np.complex128)
-    for part in np.array_split(np.arange(distance_m.size), max(distance_m.size // 512, 1)):
-        total[part] = np.exp(np.outer(distance_m[part], way)) @ weighted
-    return total
-
-
-def peaks(trace: Trace, noise: float = 0.0, floor: float = 0.0) -> tuple[Peak, ...]:
+def peaks(trace: Trace, noise: float = 0.0, left: Residuals | None = None) -> tuple[Peak, ...]:
     """The reflections that stand out of a trace, nearest first.
 
     noise : of the trace, rms, linear: that of a frequency over the root of their number. A peak
     must exceed, as it arrives, what the sidelobes of all others can explain, and the noise.
-    floor : the calibration's uncertainty at zero reflection, linear. The error of its load shows as
-    a reflection at the connector, so what is no larger there is not proven.
+    left : what the calibration leaves of its error terms; None takes them for exact. The error of
+    its load shows as a reflection at the connector, so what is no larger there is not proven.
     What follows the largest one is what hangs at the line's end, or goes to and fro.
     """
     arrived, undone = np.abs(trace.arrived), trace.size
@@ -244,6 +77,7 @@ def peaks(trace: Trace, noise: float = 0.0, floor: float = 0.0) -> tuple[Peak, .
     tops = 1 + np.flatnonzero(
         (arrived[1:-1] >= arrived[:-2]) & (arrived[1:-1] > arrived[2:]) & inside[1:-1]
     )
+    doubt = _Doubt.of(trace, noise, left)
     found: list[Peak] = []
     for at in sorted(tops.tolist(), key=lambda top: -arrived[top]):
         if arrived[at] <= least:
@@ -254,15 +88,71 @@ def peaks(trace: Trace, noise: float = 0.0, floor: float = 0.0) -> tuple[Peak, .
         height = _top(trace.distance_m, undone, at)[1]
         sign = int(np.sign(trace.arrived[at].real)) if trace.signed else 0
         kind = _kind(where, height, sign, trace.resolution_m)
-        if kind == "at the connector" and height <= floor:
+        if kind == "at the connector" and height <= doubt.directivity:
             kind = "not proven"
-        found.append(Peak(max(where, 0.0), height, kind, sign))
+        off_m, size_off = doubt.of_peak(trace, at, height, others=bool(tops.size > 1))
+        found.append(Peak(max(where, 0.0), height, kind, sign, off_m, size_off))
     end = max(found, key=lambda each: each.size, default=None)
     return tuple(
         replace(each, kind="behind it") if end is not None and each.distance_m > end.distance_m
         else each
         for each in sorted(found, key=lambda each: each.distance_m)
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Doubt:
+    """What may disturb a peak, linear; see the head of this file."""
+
+    directivity: float
+    tracking: float
+    source_match: float
+    noise: float
+    sidelobe: float
+    largest: float
+    """The largest reflection of all, as it arrives."""
+
+    @classmethod
+    def of(cls, trace: Trace, noise: float, left: Residuals | None) -> _Doubt:
+        directivity, tracking, source_match = (
+            (0.0, 0.0, 0.0)
+            if left is None
+            else (
+                float(np.median(each))
+                for each in (left.directivity, left.tracking, left.source_match)
+            )
+        )
+        return cls(
+            directivity,
+            tracking,
+            source_match,
+            RANDOM_TIMES * noise,
+            kaiser_sidelobe(trace.beta),
+            float(np.abs(trace.arrived).max()),
+        )
+
+    def of_peak(self, trace: Trace, at: int, height: float, *, others: bool) -> tuple[float, float]:
+        """How far distance, m, and size of the peak at a sample may be off."""
+        distance, size = float(trace.distance_m[at]), float(np.abs(trace.arrived[at]))
+        near = abs(distance) < LOBE * trace.resolution_m
+        off = (
+            self.directivity * (1.0 if near else self.sidelobe)
+            + self.tracking * size
+            + self.source_match * float(np.abs(trace.to_and_fro[at]))
+            + self.noise
+            + (self.sidelobe * self.largest if others else 0.0)
+        )
+        line = trace.line
+        doubtful_db = (
+            2
+            * max(distance, 0.0)
+            * line.loss_tolerance
+            * float(line.loss.db(np.array(trace.middle_hz)))
+        )
+        metres = trace.resolution_m * off / size + abs(distance) * (
+            line.velocity_tolerance / line.velocity_factor
+        )
+        return metres, off * height / size + height * (10 ** (doubtful_db / 20) - 1)
 
 
 def _top(x: FloatArray, size: FloatArray, at: int) -> tuple[float, float]:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
+from calibration.distance import Line, range_m, resolution_m, step_of
 from calibration.errors import FaultError
-from calibration.fault import Line, range_m, resolution_m, step_of
 
 EDGE = 0.1
 """So much of the span at either end is not to be relied on [practice]."""
@@ -55,7 +55,7 @@ def gate_out(
     if not -width <= low_m < high_m <= reach:
         raise FaultError(
             f"There is no section from {low_m:g} to {high_m:g} m: give two distances, the nearer "
-            f"one first, up to {reach:.3g} m."
+            f"one first, from {-width:.2g} to {reach:.3g} m."
         )
     if high_m - low_m < width:
         raise FaultError(

@@ -26,6 +26,7 @@ from acceptance.touch import Touch
 from acceptance.unfinished import Unfinished, keep, throw_away, unfinished
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
+from calibration.line_table import LineAsked
 from calibration.plane import CONNECTOR, ReferencePlane
 from calibration.plane_table import NOT_MOVED, PlaneText
 from calibration.store import calibration_text
@@ -54,6 +55,8 @@ class Said:
     """Where the verdict shall hold."""
     declared: PlaneText = NOT_MOVED
     """What that was declared as."""
+    line: LineAsked | None = None
+    """The cable to look along for faults, if one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -269,6 +272,7 @@ def _told(acceptance: Acceptance, said: Said, assumptions: Assumptions) -> Accep
         touch=said.touch or acceptance.touch,
         plane=said.plane,
         declared=said.declared,
+        line=said.line or acceptance.line,
     )
 
 

@@ -23,7 +23,7 @@ from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.record import Condition
 from acceptance.verdict import judge
 from acquire.clock import Clock, SystemClock
-from acquire.coverage import Coverage, Span, continuous_spans
+from acquire.coverage import Coverage, Limits, Span, continuous_spans, given
 from acquire.errors import CoverageError
 from acquire.stream import Stream
 from acquire.sweep import Sweep, SweepRequest
@@ -32,6 +32,7 @@ from calibration.calibrated import Calibration
 from calibration.checking import Check
 from calibration.kit import Kit
 from calibration.plane_table import NOT_MOVED, PlaneText
+from calibration.store import when_made
 from calibration.trust import Trust
 from calibration.uncertainty import interval
 from dashboard.acceptance_run import Accepting, Said, SignedOff
@@ -45,7 +46,7 @@ from dashboard.snapshot import PortState, Snapshot
 from dashboard.surroundings import with_surroundings
 from dashboard.touching import Touching
 from dashboard.tuning import Tuning
-from dashboard.unit import coverage_for
+from dashboard.unit import coverage_for, covers
 
 if TYPE_CHECKING:
     from acquire.analyzer import Analyzer
@@ -99,6 +100,7 @@ class Bench:
         self._open_unit = open_unit
         self._address = address
         self._step_khz = step_khz
+        self._begun_with = calibration
 
         self._lock = threading.RLock()
         self._changed = threading.Condition(self._lock)
@@ -201,6 +203,12 @@ class Bench:
             assumptions = replace(self._trust.assumptions, load_db=return_loss_db)
             self._calibrating.assume(assumptions)
             self._trust = Trust(assumptions)
+
+    @property
+    def limits(self) -> Limits | None:
+        """What the unit can sweep; None until it has answered."""
+        profile = self._profile
+        return None if profile is None else profile.limits
 
     def use_plane(self, declared: PlaneText) -> None:
         """Judge at another plane from now on. Raises PlaneError; the one before it stays then."""
@@ -504,11 +512,26 @@ class Bench:
         if self._profile is None:
             return
         try:
-            want = with_surroundings(self._plan, self._profile.limits)
-            self._coverage = coverage_for(want, self._profile, self._step_khz)
+            self._coverage = self._as_calibrated(self._profile) or coverage_for(
+                with_surroundings(self._plan, self._profile.limits), self._profile, self._step_khz
+            )
             self._coverage_problem = ""
         except CoverageError as error:
             self._coverage_problem = str(error)
+
+    def _as_calibrated(self, profile: Profile) -> Coverage | None:
+        """The passes of the calibration that was begun with, while it holds and covers the plan."""
+        begun_with, held = self._begun_with, self._calibrating.corrected(None)[1].calibration
+        if begun_with is None or held is None or when_made(held) != when_made(begun_with):
+            return None
+        spans = () if self._plan is None else self._plan.spans
+        if self._step_khz is not None or not covers(begun_with, spans):
+            return None
+        seconds = profile.timing.seconds_per_point
+        try:
+            return given(begun_with.request, limits=profile.limits, seconds_per_point=seconds)
+        except CoverageError:  # another unit's; that it does not fit is told with its sweeps
+            return None
 
     def _next_passes(self) -> Sequence[SweepRequest]:
         """What to sweep now: asked by the sweeping thread before every sweep."""

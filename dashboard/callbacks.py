@@ -20,8 +20,9 @@ from acceptance.report import REPORT_HTML, REPORT_PDF
 from acquire.errors import BandwrightError
 from acquire.plain_text import plain
 from calibration.checking import MeasureBack
+from calibration.line_table import line_said
 from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import list_kits
+from calibration.store import list_kits, load_cable_types
 from dashboard import folders
 from dashboard.acceptance_run import Said
 from dashboard.attributes import data
@@ -257,6 +258,7 @@ def _acceptance(app: Dash, bench: Bench) -> None:
                 "unit": State("unit-name", "value"),
                 "operator": State("operator", "value"),
                 "note": State("note", "value"),
+                "along": State("along", "value"),
                 "sizes": State({"type": "size", "name": ALL}, "value"),
                 "named": State({"type": "size", "name": ALL}, "id"),
             }
@@ -267,9 +269,9 @@ def _acceptance(app: Dash, bench: Bench) -> None:
         if wish is None:
             raise PreventUpdate
         number = str(wish.get("number"))
-        said = said_of(form)
         condition = wish.get("condition")
         try:
+            said = said_of(form)
             if condition is not None:
                 words = await asyncio.to_thread(bench.sweep_condition, str(condition), said)
                 kept = f"Swept and kept: {state(str(condition)).label}, {words}."
@@ -306,4 +308,11 @@ def said_of(form: Mapping[str, Any]) -> Said:
         for each, size in zip(form["named"], form["sizes"], strict=True)
         if size is not None
     }
-    return Said(form["unit"] or "", form["operator"] or "", form["note"] or "", dimensions=sizes)
+    along = form["along"]
+    return Said(
+        form["unit"] or "",
+        form["operator"] or "",
+        form["note"] or "",
+        dimensions=sizes,
+        line=None if not along else line_said(along, load_cable_types()),
+    )

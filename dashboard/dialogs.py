@@ -6,8 +6,8 @@ from typing import Any
 
 from dash import dcc, html
 
-from calibration.store import load_cable_types
 from dashboard.attributes import aria, data, wish
+from dashboard.planes import cable_options
 from dashboard.planning import DEFAULT_LIMITS, region_names, region_words
 from dashboard.snapshot import Snapshot
 
@@ -114,10 +114,6 @@ def keys_dialog() -> Any:
 
 def plane_dialog() -> Any:
     """Where the verdict holds, and what lies before it."""
-    cables = [
-        {"label": f"{name}: {each.words}", "value": name}
-        for name, each in load_cable_types().items()
-    ]
 
     def number(name: str, label: str, hint: str) -> html.Div:
         return html.Div(
@@ -140,7 +136,7 @@ def plane_dialog() -> Any:
                 html.Label("Cable between the calibrated end and the antenna's feed"),
                 dcc.Dropdown(
                     id="plane-cable",
-                    options=cables,
+                    options=cable_options(),
                     placeholder="another one: give its figures",
                     searchable=False,
                 ),

@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dashboard.terminal import number, say, show, show_json, table
 
 if TYPE_CHECKING:
-    from acceptance.ripple_reader import Finding
-    from calibration.fault import Peak, Trace
+    from acceptance.line_seen import LineSeen
     from calibration.fault_plan import FaultPlan
-    from calibration.gate import Gated
-
-Strips = list[tuple[str, float | None, float | None]]
-"""Each band, its worst return loss as read, and without the section; None: not known."""
 
 
 def show_plan(planned: FaultPlan, *, as_json: bool) -> None:
@@ -28,52 +22,22 @@ def show_plan(planned: FaultPlan, *, as_json: bool) -> None:
     say("Then: bandwright fault --port ADDRESS --calibration FILE, with the same cable.")
 
 
-def show_fault(
-    trace: Trace, found: tuple[Peak, ...], findings: tuple[Finding, ...], out: Path | None
-) -> None:
-    """Show what stands out, and what it means."""
-    rows = table(number("at\nm"), number("reflects"), number("return loss\ndB"), "what")
-    before = [each for each in found if each.kind != "behind it"]
-    for each in before:
-        rows.add_row(
-            f"{each.distance_m:.3f}", f"{each.size:.3f}", f"{each.return_loss_db:.1f}", each.kind
-        )
-    if before:
+def show_fault(found: LineSeen) -> None:
+    """Show what stands out, what it means, and what a section gated out changes in each band."""
+    if found.shown:
+        rows = table(number("at"), number("reflects"), number("return loss"), "what")
+        for each in found.rows:
+            rows.add_row(*each)
         show(rows)
         say()
-        behind = len(found) - len(before)
-        more = f"; {behind} more behind it: the antenna's own, or to and fro" if behind else ""
-        say(f"The largest, at {before[-1].distance_m:.3f} m, is taken for the line's end{more}.")
-    else:
-        say("Nothing stands out.")
-    line = trace.line
-    lossy = "as they arrive" if line.loss.k1 == line.loss.k2 == 0 else "the cable's loss undone"
-    say(
-        f"Velocity factor {line.velocity_factor:g}, sizes {lossy}. Two reflections closer than "
-        f"{trace.resolution_m * 1e3:.0f} mm are one; up to {trace.range_m:.2f} m, beyond that they "
-        "come back in front."
-    )
-    if not trace.signed:
-        say(
-            "Whether an end is open or short cannot be told from this sweep: it takes a grid whose "
-            "every frequency is a multiple of the first, from its step upwards (--range-m)."
-        )
-    for finding in findings:
-        say(finding.text)
-    if out is not None:
-        say(f"Written to {out}.")
-
-
-def show_gated(gated: Gated, bands: Strips) -> None:
-    """Show what a section gated out changes in each band of a plan."""
+    for sentence in found.sentences:
+        say(sentence)
+    if found.gated is None:
+        return
     say()
-    if bands:
-        rows = table("band", number("as read\nworst RL dB"), number("without it\nworst RL dB"))
-        for name, was_db, now_db in bands:
-            rows.add_row(
-                name,
-                "-" if was_db is None else f"{was_db:.1f}",
-                "at the end" if now_db is None else f"{now_db:.1f}",
-            )
+    if found.bands:
+        rows = table("band", number("as read\nworst RL"), number("without it\nworst RL"))
+        for band in found.bands:
+            rows.add_row(band.name, *band.cells)
         show(rows)
-    say(gated.warning)
+    say(found.gated.warning)

@@ -107,6 +107,7 @@ def _top() -> html.Header:
                         html.Button([label, html.Kbd(key)], type="button", **data(view_to=name))
                         for name, label, key in views
                     ),
+                    html.A("Cable", href="/cable", target="_blank", id="cable-open"),
                     html.A("Records", href="/records", target="_blank", id="records-open"),
                 ],
                 **aria(label="Views"),

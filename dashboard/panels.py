@@ -12,6 +12,7 @@ from calibration.store import list_kits
 from dashboard import folders
 from dashboard.attributes import aria, data, wish
 from dashboard.checks_panel import checks_panel
+from dashboard.planes import cable_options
 from dashboard.snapshot import Snapshot
 
 
@@ -194,6 +195,13 @@ def accept_view(recipe: Recipe) -> html.Section:
                     _field("operator", "Operator", "who measured", 100),
                     _field("note", "Note", "serial number, place, anything", 500),
                     *_sizes(recipe),
+                    html.Label("Cable to look along, for the record", htmlFor="along"),
+                    dcc.Dropdown(
+                        id="along",
+                        options=cable_options(),
+                        placeholder="none",
+                        searchable=False,
+                    ),
                     html.Ol(id="accept-conditions", hidden=True),
                     html.P(id="accept-instruction", hidden=True),
                     html.Button(

@@ -63,6 +63,14 @@ def typed_of(
     return read_plane(said)
 
 
+def cable_options() -> list[dict[str, str]]:
+    """The table of cables, to choose from."""
+    return [
+        {"label": f"{name}: {each.words}", "value": name}
+        for name, each in load_cable_types().items()
+    ]
+
+
 def cable_of_type(name: str) -> CableType:
     """A cable of the table. Raises SetupError, with those there are."""
     types = load_cable_types()

@@ -6,16 +6,9 @@ of it comes from the catalogue; the curves come from the records' folders.
 
 from __future__ import annotations
 
-import asyncio
-import importlib.resources
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
-
-import jinja2
-from starlette.datastructures import QueryParams
-from starlette.requests import Request
-from starlette.responses import HTMLResponse, Response
 
 from acceptance import batch as batches
 from acceptance.archive import recheck_folder
@@ -30,28 +23,12 @@ from acceptance.lineup import MOST, Unit, line_up
 from acceptance.pictures import Trace, mark_picture, overview
 from acceptance.query import Query
 from acquire.beside import beside
-from acquire.errors import BandwrightError
-from acquire.plain_text import plain
 from dashboard.errors import SetupError
+from dashboard.served import Answer, Asked, answered
 from dashboard.shelf import counted, day, readings_of, recipe_named, shelf, state_of
 
-Answer = Callable[[Request], Awaitable[Response]]
 MOST_LISTED = 200
 MARKS = {state: mark_picture(state).svg() for state in State}
-
-
-class Asked:
-    """What a page was asked for, every text of it plain."""
-
-    def __init__(self, given: QueryParams) -> None:
-        self._given = given
-
-    def __getattr__(self, name: str) -> str:
-        return plain(self._given.get(name, "")).strip()[:200]
-
-    def all(self, name: str) -> list[str]:
-        """Every value of one name."""
-        return [plain(each) for each in self._given.getlist(name)]
 
 
 Page = Callable[[Catalogue | None, Path, Asked], tuple[str, Mapping[str, Any]]]
@@ -60,20 +37,12 @@ Page = Callable[[Catalogue | None, Path, Asked], tuple[str, Mapping[str, Any]]]
 def page_of(records: Path, page: Page) -> Answer:
     """Serve a page of the records in a folder; what cannot be shown is said in a sentence."""
 
-    def made(asked: Asked) -> tuple[str, int]:
-        try:
-            with shelf(records) as catalogue:
-                name, told = page(catalogue, records, asked)
-            return _rendered(name, told), 200
-        except (BandwrightError, OSError) as error:
-            return _rendered("refused", {"why": plain(error)}), 400
+    def made(asked: Asked) -> tuple[str, Mapping[str, Any]]:
+        with shelf(records) as catalogue:
+            name, told = page(catalogue, records, asked)
+        return name, {"marks": MARKS, "limit": short_limit, "margin": _margin, **told}
 
-    async def serve(request: Request) -> Response:
-        asked = Asked(QueryParams([*request.query_params.multi_items(), *_path(request)]))
-        content, status = await asyncio.to_thread(made, asked)
-        return HTMLResponse(content, status, headers={"Cache-Control": "no-store"})
-
-    return serve
+    return answered(made)
 
 
 def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[str, dict[str, Any]]:
@@ -186,34 +155,6 @@ def rechecked(
         "holds": found.holds,
         "lines": found.lines,
     }
-
-
-def _rendered(name: str, told: Mapping[str, Any]) -> str:
-    template = _ENVIRONMENT.get_template(f"{name}.html.jinja")
-    return template.render(here=name, marks=MARKS, limit=short_limit, margin=_margin, **told)
-
-
-def _shipped(name: str) -> str | None:
-    source = importlib.resources.files("dashboard").joinpath("pages").joinpath(name)
-    return source.read_text(encoding="utf-8") if source.is_file() else None
-
-
-def _one_line(value: object) -> object:
-    """Text from records without what steers a screen; what is markup already stays."""
-    return plain(value) if type(value) is str else value
-
-
-_ENVIRONMENT = jinja2.Environment(
-    loader=jinja2.FunctionLoader(_shipped),
-    autoescape=True,
-    undefined=jinja2.StrictUndefined,
-    finalize=_one_line,
-    trim_blocks=True,
-)
-
-
-def _path(request: Request) -> list[tuple[str, str]]:
-    return [(name, str(value)) for name, value in request.path_params.items()]
 
 
 def _dips(unit: Unit) -> str:

@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
 
 from dashboard import records_page
+from dashboard.cable_page import cable_page
 from dashboard.feed import feed
 from dashboard.gate import PAGE_TOKEN, ROLE
 from dashboard.page import TOKEN_PLACE
@@ -64,6 +65,7 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
     ):
         answer = bench_only(records_page.page_of(records, page))
         listed.append(Route(path, answer, methods=["GET"]))
+    listed.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
     report = bench_only(report_of(records))
     listed.append(Route("/records/{record}/{name}", report, methods=["GET"]))
     if sharing is not None:

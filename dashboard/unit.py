@@ -209,11 +209,7 @@ def passes_for(
     """
     if calibration is not None:
         calibration.fits(unit.source, calibration.request)
-        inside = all(
-            any(low_hz <= span[0] and span[1] <= high_hz for low_hz, high_hz in merged(calibration))
-            for span in want.spans
-        )
-        if inside and step_khz is None and calibration.request:
+        if step_khz is None and covers(calibration, want.spans):
             count = len(calibration.request)
             points = sum(request.points for request in calibration.request)
             passes = f"{count} pass{'es' if count > 1 else ''}"
@@ -222,6 +218,15 @@ def passes_for(
     if calibration is not None:
         calibration.fits(unit.source, coverage.passes)
     return Passes(coverage.passes, coverage.words)
+
+
+def covers(calibration: Calibration, spans: Sequence[Span]) -> bool:
+    """True where all of some spans was calibrated, and it is known by which passes."""
+    stretches = merged(calibration)
+    return bool(calibration.request) and all(
+        any(low_hz <= span[0] and span[1] <= high_hz for low_hz, high_hz in stretches)
+        for span in spans
+    )
 
 
 def merged(calibration: Calibration) -> list[Span]:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from acceptance.plan import Plan
     from calibration.budget import Assumptions
     from calibration.calibrated import Calibration
+    from calibration.line_table import LineAsked
     from dashboard.acceptance_run import Accepting
 
 
@@ -96,6 +97,23 @@ def accept(
     step_khz: StepKhz = None,
     record: Record = None,
     plane: PlaneSaid = None,
+    line: Annotated[
+        str | None,
+        typer.Option(
+            "--line",
+            metavar="CABLE",
+            help="Look along the cable too, and keep what it reflects and where: its type in the "
+            'table, or velocity factor and loss of a metre, such as "0.7 0.85@2600".',
+        ),
+    ] = None,
+    gate: Annotated[
+        str | None,
+        typer.Option(
+            "--gate",
+            metavar="FROM-TO",
+            help="With --line, show too what the bands would be without this section, in metres.",
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Sweep a finished antenna, judge it and write its record.
@@ -124,6 +142,7 @@ def accept(
         sizes_of(size or ()),
         plane=plane_said(plane, stored),
         declared=plane_kept(plane),
+        line=line_asked(line, gate),
     )
     assumptions = assumptions_of(load_db, assume)
     signing = None if sign is None else signer(sign)
@@ -174,9 +193,9 @@ def accept(
         sign=signing,
     )
     say(f"The record of {name} is in {signed.path}.", console=console)
-    for line in (signed.remark, *(shift.words for shift in signed.examined.shifts)):
-        if line:
-            say(line, console=console)
+    for words in (signed.remark, *(shift.words for shift in signed.examined.shifts)):
+        if words:
+            say(words, console=console)
     end(signed.examined, as_json=as_json, remarks=stored.warnings)
 
 
@@ -190,6 +209,19 @@ def end(
     if not finished and not as_json:
         raise typer.Exit(1)  # no verdict yet, so no pass
     end_with(worst.verdict, as_json=as_json, remarks=remarks)
+
+
+def line_asked(line: str | None, gate: str | None) -> LineAsked | None:
+    """The cable to look along, if one was named. Raises FaultError, SetupError."""
+    from calibration.line_table import line_said
+    from calibration.store import load_cable_types
+    from dashboard.errors import SetupError
+
+    if line is None:
+        if gate is not None:
+            raise SetupError("A section is one of a cable: name that too, --line ptfe-2.5mm.")
+        return None
+    return line_said(line, load_cable_types(), gate=gate)
 
 
 def sizes_of(given: Sequence[str]) -> dict[str, float]:

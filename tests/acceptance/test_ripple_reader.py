@@ -10,7 +10,8 @@ from acceptance.ripple_reader import Finding, read_ripple, ripple_remarks
 from acceptance.touch import Touch
 from acquire.sweep import ComplexArray
 from calibration.cable_type import LossLaw
-from calibration.fault import Line, along, peaks
+from calibration.distance import Line, along
+from calibration.fault import peaks
 from replay.antenna import GOOD_SETTING
 from replay.pigtails import Pigtail
 

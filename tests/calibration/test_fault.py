@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import numpy as np
 import pytest
 import skrf
@@ -9,20 +11,22 @@ import skrf
 from acquire.coverage import Limits
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable_type import M_PER_S, LossLaw
-from calibration.errors import FaultError
-from calibration.fault import (
+from calibration.distance import (
     Line,
     along,
+    even_stretch,
     is_harmonic,
     kaiser_sidelobe,
     kaiser_width,
-    peaks,
     range_m,
     resolution_m,
     step_of,
 )
+from calibration.errors import FaultError
+from calibration.fault import peaks
 from calibration.fault_plan import plan_fault
 from calibration.gate import gate_out
+from calibration.uncertainty import Residuals
 
 RG58 = LossLaw(0.444, 0.00126).times(1 / 30.48)
 BAND = np.linspace(0.7e9, 2.7e9, 401)
@@ -228,12 +232,62 @@ def test_noise_makes_no_faults() -> None:
         assert only.distance_m == pytest.approx(5.0, abs=1e-3)
 
 
+def left(directivity: float, tracking: float = 0.0, source_match: float = 0.0) -> Residuals:
+    """What a calibration leaves, the same at all frequencies."""
+    return Residuals(*(np.full(401, each) for each in (directivity, tracking, source_match)))
+
+
+def test_distance_and_size_are_as_sure_as_they_say() -> None:
+    """Lines of a joint and an end, read by calibrations each as bad as stated, of short delay and
+    any phase, on cables each off in speed and loss as much as stated [simulated]."""
+    rng = np.random.default_rng(11)
+    told, missed = (1000 if os.environ.get("BANDWRIGHT_LONG") else 150), 0
+    said = np.empty((told, 4))
+    terms = left(0.05, 0.03, 0.05)
+    blamed = Line(0.69, RG58, velocity_tolerance=0.01, loss_tolerance=0.1)
+
+    def error(bound: float) -> ComplexArray:
+        turn = 2 * np.pi * (rng.uniform() + BAND * rng.uniform(-50e-12, 50e-12))
+        return bound * np.sqrt(rng.uniform()) * np.exp(1j * turn)
+
+    for at in range(told):
+        true = Line(0.69 * (1 + rng.uniform(-0.01, 0.01) / 0.69), RG58.times(rng.uniform(0.9, 1.1)))
+        joint_m, end_m = rng.uniform(0.6, 4), rng.uniform(5, 9)
+        joint, end = rng.uniform(0.05, 0.4), rng.uniform(0.5, 1.0)
+        seen = reading(BAND, true, [(joint_m, joint * turned(rng)), (end_m, end * turned(rng))])
+        scatter = 0.003 * (rng.standard_normal(401) + 1j * rng.standard_normal(401)) / np.sqrt(2)
+        seen = error(0.05) + (1 + error(0.03)) * seen + error(0.05) * seen**2 + scatter
+        found = peaks(along(BAND, seen, blamed), 0.003 / np.sqrt(401), terms)
+        near = min(found, key=lambda each: abs(each.distance_m - joint_m))
+        off = abs(near.size - joint), abs(near.distance_m - joint_m)
+        missed += off[0] > near.size_off or off[1] > near.distance_off_m
+        said[at] = (off[0], near.size_off, off[1], near.distance_off_m)
+    size, size_said, metres, metres_said = np.quantile(said, [0.95], axis=0)[0]
+    print(f"{told - missed} of {told} inside; {size_said / size:.2f}, {metres_said / metres:.2f}")
+    assert missed <= 0.067 * told
+    assert size_said < 3 * size
+    assert metres_said < 3 * metres
+
+
+def turned(rng: np.random.Generator) -> complex:
+    """Any phase."""
+    return complex(np.exp(2j * np.pi * rng.uniform()))
+
+
+def test_the_widest_even_stretch_of_bands_swept_apart() -> None:
+    grid = np.concatenate([np.linspace(0.7e9, 0.96e9, 101), np.linspace(1.7e9, 2.7e9, 201)])
+    assert even_stretch(grid) == slice(101, 302)
+    assert even_stretch(BAND) == slice(0, 401)
+    with pytest.raises(FaultError, match="evenly apart"):
+        even_stretch(np.geomspace(0.7e9, 2.7e9, 101))
+
+
 def test_a_reflection_at_the_connector_no_larger_than_the_load_s_error_is_not_proven() -> None:
     """A directivity left at 0.03 shows as just that at 0 m [derived]."""
     line = Line(0.66)
     trace = along(BAND, 0.03 + reading(BAND, line, [(5.0, 0.5)]), line)
-    assert [each.kind for each in peaks(trace, floor=0.05)] == ["not proven", "fault"]
-    assert [each.kind for each in peaks(trace, floor=0.02)] == ["at the connector", "fault"]
+    assert [each.kind for each in peaks(trace, left=left(0.05))] == ["not proven", "fault"]
+    assert [each.kind for each in peaks(trace, left=left(0.02))] == ["at the connector", "fault"]
 
 
 def test_light_travels_as_it_should() -> None:

@@ -9,6 +9,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, TypeVar
 
+import httpx
+
 # numpy loads it late, in the sweeping thread, where it parses signatures; pytest parses modules as
 # it loads them, in another; and CPython 3.11 cannot do both at once.
 import numpy.ma  # noqa: F401
@@ -64,6 +66,13 @@ def served(bench: Bench) -> Iterator[str]:
     thread.join(20)
     assert not thread.is_alive()
     listening.close()
+
+
+@pytest.fixture
+def client(served: str) -> Iterator[httpx.Client]:
+    """Asks the page's server."""
+    with httpx.Client(base_url=served, timeout=60) as made:
+        yield made
 
 
 def finish(work: Coroutine[Any, Any, Answer]) -> Answer:

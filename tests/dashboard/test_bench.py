@@ -16,17 +16,21 @@ from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane
 from calibration.errors import CalibrationError
+from calibration.store import load_calibration
 from dashboard import scenario
 from dashboard.acceptance_run import Said
 from dashboard.accepting import steady_moment
 from dashboard.bench import Bench
 from dashboard.benches import live_bench
+from dashboard.cli import main
 from dashboard.errors import NotNowError
 from dashboard.header import header
 from dashboard.planning import plan_text, read_plan
-from replay.clock import FastClock
+from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
 from tests.dashboard.conftest import TO_PASS, Unplugged, calibrate, capture, settled, until
+
+ONE_BAND = 'name = "one"\n[[band]]\nlte = 20\nreturn_loss_db = 8\n'
 
 
 def test_without_a_calibration_the_raw_trace_is_shown_and_no_mark(bench: Bench) -> None:
@@ -160,6 +164,43 @@ def test_a_calibration_is_kept_and_holds_on_a_bench_started_with_it(
         later.close()
     assert held.calibration.phase == "held"
     assert held.verdict is not None
+
+
+def test_a_bench_begun_with_a_calibration_sweeps_what_was_calibrated(
+    bench: Bench, tmp_path: Path
+) -> None:
+    """Also where its unit corrects itself, and is believed on just those frequencies."""
+    path = tmp_path / "even.json"
+    arguments = [
+        "calibrate",
+        "--port",
+        "virtual:prompted",
+        "--even",
+        "700-900",
+        "--step-khz",
+        "2000",
+    ]
+    assert main([*arguments, "--unattended", "--out", str(path)], AcceleratedClock()) == 0
+    later = live_bench(
+        "virtual:prompted?speed=10",
+        plan=parse_plan(ONE_BAND, "plan", load_bands()),
+        calibration=path,
+        clock=FastClock(5),
+    )
+    later.start()
+    try:
+        held = until(later, lambda now: now.sequence > 0)
+        assert held.calibration.phase == "held"
+        assert held.sweep is not None
+        assert held.sweep.request == load_calibration(path).request
+        assert held.coverage is not None
+        assert held.coverage.words.endswith("as calibrated")
+        later.use_plan(parse_plan(scenario.PLAN, "plan", load_bands()))
+        wider = until(later, lambda now: now.coverage is not held.coverage)
+    finally:
+        later.close()
+    assert wider.coverage is not None
+    assert "as calibrated" not in wider.coverage.words
 
 
 def test_marks_are_withheld_where_a_new_plan_leaves_the_calibrated_range(bench: Bench) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import re
 import shutil
-from collections.abc import Iterator
 from html.parser import HTMLParser
 from itertools import islice
 from pathlib import Path
@@ -50,12 +49,6 @@ def batch(bench: Bench) -> Path:
     for each in gauges.records():
         write_record(each, bench.records_folder)
     return bench.records_folder
-
-
-@pytest.fixture
-def client(served: str) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=served, timeout=60) as made:
-        yield made
 
 
 def test_without_a_record_there_is_a_page_that_says_so(client: httpx.Client) -> None:

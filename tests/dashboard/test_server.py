@@ -10,7 +10,6 @@ import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
@@ -23,13 +22,6 @@ from dashboard.errors import SetupError
 from dashboard.gate import LARGEST_BODY, TOKEN, Door
 from dashboard.routes import OF_DASH
 from dashboard.server import ADDRESS, build, listen
-
-
-@pytest.fixture
-def client(served: str) -> Iterator[httpx.Client]:
-    """A browser of sorts, that can be made to lie."""
-    with httpx.Client(base_url=served) as made:
-        yield made
 
 
 def refusal(client: httpx.Client, *, host: str = "", origin: str | None = None) -> int:
@@ -84,7 +76,7 @@ def test_only_the_listed_routes_are_there(bench: Bench) -> None:
     saving = {"/save/sweep.{form}", "/save/conditions.svg"}
     records = {"/records", "/records/compare", "/records/batch"}
     records |= {"/records/{record}/recheck", "/records/{record}/{name}"}
-    assert paths == {"/", "/feed", scripts, *saving, *records, *OF_DASH}
+    assert paths == {"/", "/feed", "/cable", scripts, *saving, *records, *OF_DASH}
 
 
 def test_no_file_of_a_package_is_served_that_the_page_does_not_use(client: httpx.Client) -> None:

@@ -29,7 +29,8 @@ from acquire.transport import Line
 from calibration.device_table import parse_device
 from calibration.errors import CalibrationError
 from calibration.kit import parse_kit
-from calibration.store import calibration_text, parse_calibration
+from calibration.line_table import line_said
+from calibration.store import calibration_text, load_cable_types, parse_calibration
 from dashboard import scenario
 from dashboard.feed import acknowledged
 from replay.clock import AcceleratedClock
@@ -232,6 +233,14 @@ TARGETS: dict[str, Target] = {
     ),
     "record": Target(with_file("record.json"), lambda: [files()["record.json"]]),
     "record's plan": Target(with_file("plan.toml"), lambda: [files()["plan.toml"]]),
+    "record's plane": Target(
+        with_file("plane.toml"),
+        lambda: [b'"delay_ps" = 880.0\n"loss_db" = 0.3\n"loss_at_mhz" = 838.0\n'],
+    ),
+    "record's line": Target(
+        with_file("line.toml"),
+        lambda: [line_said("ptfe-2.5mm", load_cable_types(), gate="0.5-1.5").toml.encode()],
+    ),
     "record's sweep": Target(
         lambda data: parse_record({**files(), raw(): data}, "record"), lambda: [files()[raw()]]
     ),
