@@ -30,6 +30,7 @@ CURES: Mapping[str, tuple[str, float]] = {
     "noise": ("four times as many sweeps", HALF),
     "drift": ("calibrating anew", 0.0),
     "the cable": ("a cable that is taped down", HALF),
+    "the pigtail": ("a pigtail known twice as well (its end open and shorted by the kit)", HALF),
     "interpolation": ("calibrating at the frequencies that are swept", 0.0),
 }
 """By cause: what a person could do, and what would be left of it."""

@@ -138,6 +138,10 @@ class ReferencePlane:
         """As "at the antenna's feed after 182 mm of PTFE coax"."""
         return plane_words(self.plane, self.between)
 
+    def of(self, budget: Budget) -> Budget:
+        """The budget of a reading at this plane, of that at the connector. Raises as `move`."""
+        return budget if self.between is None else self.between.moved(budget).budget
+
     def move(self, reading: Moveable, budget: Budget) -> AtPlane[Moveable]:
         """A reading at the connector, and its budget, taken to this plane.
 

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from dashboard.commands.options import Assume, Json, LoadDb, PlanFile, assumptions_of, clock_of
+from dashboard.commands.options import (
+    Assume,
+    Json,
+    LoadDb,
+    PlaneSaid,
+    PlanFile,
+    assumptions_of,
+    clock_of,
+)
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -27,6 +35,7 @@ def trust(
     plan: PlanFile = None,
     load_db: LoadDb = None,
     assume: Assume = None,
+    plane: PlaneSaid = None,
     as_json: Json = False,
 ) -> None:
     """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
@@ -35,12 +44,14 @@ def trust(
     from calibration.costs import advice, assumed_words, costs
     from calibration.proven import proven, proven_budget
     from calibration.store import load_calibration
+    from dashboard.planes import plane_said
     from dashboard.terminal import say, show, show_json
 
     stored = load_calibration(calibration)
     assumptions = assumptions_of(load_db, assume)
     now = clock_of(context).now()
-    budget = proven_budget(stored, assumptions, now)
+    there = plane_said(plane, stored)
+    budget = there.of(proven_budget(stored, assumptions, now))
     if plan is None:
         limit = float(reflection_from_return_loss(DEFAULT_LIMIT_DB))
         stretches = [("", span, limit) for span in stored.spans]
@@ -57,6 +68,8 @@ def trust(
         return
     show(as_table(names, found))
     say()
+    if there.between is not None:
+        say(f"Of verdicts {there.words}.")
     say(advice(found))
     evidence = proven(stored, assumptions)
     checked = [*(each.words for each in evidence.devices), *(d.words for d in evidence.drifts)]

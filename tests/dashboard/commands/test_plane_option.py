@@ -12,6 +12,7 @@ import pytest
 from acquire.sweep import Reading
 from acquire.touchstone import format_touchstone
 from calibration.cable_type import LossLaw
+from replay.clock import AcceleratedClock
 
 GRID = np.linspace(850e6, 890e6, 161)
 PLAN = """
@@ -128,3 +129,17 @@ def test_a_sweep_is_judged_at_the_feed(bandwright: Any, tmp_path: Path, one_band
     text = out.read_text()
     assert "! plane: antenna" in text
     assert "! undone: 60 mm of 2.5 mm PTFE coax" in text
+
+
+def test_trust_tells_what_a_pigtail_costs(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
+    calibration = tmp_path / "c.json"
+    made = ("calibrate", "--port", "virtual:", "--plan", one_band, "--unattended")
+    assert bandwright(*made, "--out", calibration, clock=AcceleratedClock()).status == 0
+    asked = ("trust", "--calibration", calibration, "--plan", one_band)
+    near, far = (bandwright(*asked, *more, "--json").json[0] for more in ((), ("--plane", TYPED)))
+    # 6 dB one way lifts all that was wrong by 12 dB [derived], and its joints and loss come on top
+    assert near["trust_floor_db"] - far["trust_floor_db"] > 12
+    assert "the pigtail" not in near["shares"]
+    assert far["shares"]["the pigtail"] > 0.01
+    said = bandwright(*asked, "--plane", TYPED).out
+    assert "Of verdicts at the antenna's feed after 4000 ps of line." in said
