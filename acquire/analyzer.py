@@ -45,6 +45,19 @@ class Counters:
     losses: int = 0
     """Times the unit was lost, and its port opened anew."""
 
+    @property
+    def words(self) -> str:
+        """What went wrong and was put right, in a sentence; empty where nothing did."""
+        said = [
+            _times(self.losses, "the unit was lost", "the unit was lost {} times"),
+            _times(self.timeouts, "a reply did not come", "{} replies did not come"),
+            _times(self.garbled, "a reply was not believed", "{} replies were not believed"),
+            _times(self.doubted, "a pass was swept again, to be sure of a number",
+                   "{} passes were swept again, to be sure of a number"),
+        ]  # fmt: skip
+        told = ", ".join(each for each in said if each)
+        return f"On the line since it was opened: {told}." if told else ""
+
     def __add__(self, other: Counters) -> Counters:
         """Both taken together."""
         return Counters(
@@ -230,6 +243,10 @@ def open_analyzer(
 
         transport, profile = ask_around(address, profiles, openers, clock, interrupted)
     return Analyzer(transport, profile, clock, patience, interrupted)
+
+
+def _times(count: int, once: str, often: str) -> str:
+    return "" if count == 0 else once if count == 1 else often.format(count)
 
 
 def cleaned(identity: str) -> str:

@@ -709,4 +709,5 @@ class Bench:
             unit="" if averaged is None else averaged.sweep.source.unit,
             profile="" if profile is None else profile.name,
             unproven=profile is not None and profile.unproven,
+            trouble=stream.counters.words,
         )

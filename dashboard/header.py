@@ -71,6 +71,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "overall": _overall(now),
         "trust": _trust(now),
         "averaged": _averaged(now),
+        "trouble": now.port.trouble,
         "notes": _notes(now, clock_s),
         "tuned": tuned_told(now, clock_s),
         "touch": {

@@ -202,6 +202,7 @@ def _bench_view() -> html.Section:
                             html.Span(id="averaged"),
                             html.Span(id="trust"),
                             html.Span(id="best"),
+                            html.Span(id="trouble", hidden=True),
                         ],
                         id="beneath",
                     ),

@@ -44,6 +44,8 @@ class PortState:
     profile: str = ""
     unproven: bool = False
     """True where nobody has tried the profile on hardware."""
+    trouble: str = ""
+    """What went wrong on the line and was put right, in a sentence; else empty."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -31,6 +31,8 @@ export function showStatus(newest) {
   say(byId("averaged"), header.averaged.words);
   say(byId("burst"), header.averaged.burst);
   byId("burst").hidden = header.averaged.burst === "";
+  say(byId("trouble"), header.trouble);
+  byId("trouble").hidden = header.trouble === "";
   byId("page").dataset.plane = header.plane ?? "none";
   const { words, moved, effect, ends, cable } = header.at_plane;
   const taken = ends.map((end) => (end === "open" ? "open" : "shorted")).join(" and ");

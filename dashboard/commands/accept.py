@@ -181,6 +181,8 @@ def accept(
             )
             for burst in raw.bursts:
                 say(burst.words, console=console)
+        if unit.counters.words:
+            say(unit.counters.words, console=console)
     if running.missing(loaded) and running.examined is not None:
         left = ", ".join(running.missing(loaded))
         say(f"Kept. The record is written once these are swept too: {left}.", console=console)

@@ -87,6 +87,7 @@ def sweep(
         passes = passes_for(want, unit, stored, step_khz)
         with working(f"Sweeping {passes.words}"):
             found = several_sweeps(lambda: unit.sweep(passes.requests), sweeps)
+        trouble = unit.counters.words
     taken = found.sweep if isinstance(found, Averaged) else found[-1]
     verdict = trust = None
     if stored is not None:
@@ -111,7 +112,7 @@ def sweep(
     remarks = () if stored is None else stored.warnings
     if stored is not None and wanted_plane.between is None:
         remarks = (*remarks, *ripple_remarks(taken.frequency_hz, taken.reflection, noise_of(found)))
-    for remark in (*remarks, *of_the_sweeps(found)):
+    for remark in (*remarks, *of_the_sweeps(found), *([trouble] if trouble else [])):
         say(remark, console=stderr())
     raise typer.Exit(0 if verdict is None or str(verdict.overall) == "pass" else 1)
 

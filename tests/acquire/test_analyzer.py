@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acquire.analyzer import TRIES, Analyzer, cleaned, open_analyzer
+from acquire.analyzer import TRIES, Analyzer, Counters, cleaned, open_analyzer
 from acquire.errors import CoverageError, NoReplyError, PortError, ReplyError
 from acquire.profile import load_profiles
 from acquire.sweep import Plane, SweepRequest
@@ -237,3 +237,12 @@ def test_what_stands_out_in_every_sweep_is_swept_twice_once(
     for _ in range(5):
         assert analyzer.sweep([SWEPT]).reflection[10].real == 0.9
     assert analyzer.counters.doubted == 1
+
+
+def test_what_went_wrong_is_told_in_a_sentence() -> None:
+    assert Counters(sweeps=40, resyncs=1).words == ""
+    assert Counters(timeouts=1).words == "On the line since it was opened: a reply did not come."
+    assert Counters(garbled=3, doubted=1, losses=2).words == (
+        "On the line since it was opened: the unit was lost 2 times, 3 replies were not believed, "
+        "a pass was swept again, to be sure of a number."
+    )
