@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from acquire.coverage import ROUNDING_STEPS, span_words
+from acquire.dialect.decimals import decimals
 from acquire.errors import ReplyError
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 
@@ -29,6 +30,26 @@ def quoted(text: str) -> str:
     """A unit's words for a message: one line, printable, cut short."""
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return f'"{line[:60]}..."' if len(line) > 60 else f'"{line}"'
+
+
+def pairs(
+    lines: Sequence[str], points: int, command: str, *, placed: bool = False
+) -> tuple[FloatArray, ComplexArray, bool]:
+    """Read a real and an imaginary part a line, and where `placed` the frequency before them.
+
+    Returns frequencies, Hz, shape (points,), empty where not placed; the pairs, complex, shape
+    (points,); and whether they are written alike. Raises ReplyError as `numbers`.
+    """
+    parts = [line.partition(" ")[2] for line in lines] if placed else lines
+    values = decimals("".join(f"{part}\n" for part in parts).encode("ascii", "replace"), 2)
+    if values is None or len(values) != points or len(lines) != points:
+        table = numbers(lines, 2 + placed, points, command)
+        values = np.ascontiguousarray(table[:, -2:])
+        frequency_hz, alike = table[:, : int(placed)].ravel(), written_alike(" ".join(parts))
+        return frequency_hz, values.view(np.complex128)[:, 0], alike
+    heads = [line.partition(" ")[0] for line in lines] if placed else []
+    frequency_hz = numbers(heads, 1, points, command)[:, 0] if placed else np.empty(0)
+    return frequency_hz, values.view(np.complex128)[:, 0], True
 
 
 def numbers(lines: Sequence[str], columns: int, points: int, command: str) -> FloatArray:

@@ -6,14 +6,13 @@ import re
 from dataclasses import replace
 from typing import Annotated, Literal, Self
 
-import numpy as np
 from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, numbers, quoted, written_alike
+from acquire.dialect.held_against import believed, numbers, pairs, quoted
 from acquire.dialect.words import Command, SweepCommand, Table, Text, Timing, filled
 from acquire.errors import NoReplyError, ReplyError
-from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
+from acquire.sweep import Reading, SweepRequest
 
 LINE_ENDS = {"CR": b"\r", "LF": b"\n", "CR LF": b"\r\n"}
 QUIET_S = 0.3
@@ -91,13 +90,13 @@ class PromptedDialect:
     def _sweep_all_at_once(self, request: SweepRequest) -> Steps[Reading]:
         command = filled(self._words.all_at_once, request)
         lines = yield from self._lines(command, request.points, fresh=True)
-        table = numbers(lines, 3, request.points, command)
+        told = pairs(lines, request.points, command, placed=True)
         # An empty line is answered by nothing: else what was read is an earlier sweep's reply, and
         # this is the one that was asked for.
         if (yield from self._lines("")):
             raise _out_of_step()
-        alike = written_alike(" ".join(line.split(None, 1)[1] for line in lines))
-        return believed(request, table[:, 0], _pairs(table[:, 1:]), alike=alike)
+        frequency_hz, reflection, alike = told
+        return believed(request, frequency_hz, reflection, alike=alike)
 
     def _sweep_apart(self, request: SweepRequest) -> Steps[Reading]:
         words, timing = self._words, self._timing
@@ -113,12 +112,11 @@ class PromptedDialect:
             yield Ask(quiet_s=sweep_s, deadline_s=sweep_s + timing.reply_s)
             yield from self._lines(words.reflection, request.points)
         lines = yield from self._lines(words.reflection, request.points)
-        table = numbers(lines, 2, request.points, words.reflection)
-        alike = written_alike(" ".join(lines))
+        _, reflection, alike = pairs(lines, request.points, words.reflection)
         # Asked last: a unit that reset itself on the way sweeps something else by now.
         lines = yield from self._lines(words.frequencies)
         frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
-        return believed(request, frequency_hz, _pairs(table), alike=alike)
+        return believed(request, frequency_hz, reflection, alike=alike)
 
     def _lines(self, command: str, points: int = 0, *, fresh: bool = False) -> Steps[list[str]]:
         """Send a command and return the lines between its echo and the prompt.
@@ -169,7 +167,3 @@ def _out_of_step() -> ReplyError:
 
 def _filled_lines(text: str) -> list[str]:
     return [line.strip() for line in text.splitlines() if line.strip()]
-
-
-def _pairs(table: FloatArray) -> ComplexArray:
-    return np.asarray(table[:, 0] + 1j * table[:, 1], dtype=np.complex128)

@@ -14,6 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from acquire.dialect import Ask, Steps
+from acquire.dialect.decimals import decimals
 from acquire.dialect.held_against import believed, quoted, written_alike
 from acquire.dialect.words import PlacedCommand, Table, Timing, filled, one_line
 from acquire.errors import NoReplyError, ReplyError
@@ -166,6 +167,10 @@ class ScpiDialect:
         if self._words.data != "ascii":
             return (yield from self._block(command, count, deadline_s)), True
         text = yield from self._query(command, deadline_s)
+        row = text.strip().replace(",", " ") + "\n"
+        quickly = decimals(row.encode("ascii", "replace"), count)
+        if quickly is not None and len(quickly) == 1:
+            return quickly[0], True
         values = _parsed(text, command)
         if len(values) != count:
             raise ReplyError(
