@@ -12,6 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NoReturn
 
+import numpy as np
+
+from acquire.decimals import decimals
 from acquire.touchstone_option import (
     OptionLine,
     excerpt,
@@ -143,6 +146,8 @@ class _Scanner:
         """Right below the option line of version 1: take all the rest at once, if it is rows."""
         if self.seen_version or not self.seen_option or self.at != self.found.option.line:
             return False
+        if self.alike_rows_follow(lines):
+            return True
         rest = "\n".join(lines)
         if "_" in rest or not rest.isascii():  # float() would take these
             return False
@@ -154,6 +159,26 @@ class _Scanner:
         self.found.values.fromlist(values)
         self.found.counts += filter(None, counts)
         self.found.numbers += [at for at, count in enumerate(counts, self.at + 1) if count]
+        return True
+
+    def alike_rows_follow(self, lines: list[str]) -> bool:
+        """The same where every row is a frequency and one pair, and all pairs are written alike."""
+        rows = lines[:-1] if lines and not lines[-1] else lines
+        pairs = decimals(
+            "".join(f"{row.partition(' ')[2]}\n" for row in rows).encode("ascii", "replace"), 2
+        )
+        if pairs is None:
+            return False
+        heads = [row.partition(" ")[0] for row in rows]
+        if "_" in "".join(heads) or not "".join(heads).isascii():
+            return False
+        try:
+            values = np.column_stack((np.array(heads, dtype=np.float64), pairs))
+        except ValueError:
+            return False
+        self.found.values.frombytes(values.tobytes())
+        self.found.counts += [3] * len(rows)
+        self.found.numbers += range(self.at + 1, self.at + 1 + len(rows))
         return True
 
     def row(self, row: list[float]) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from acquire.coverage import ROUNDING_STEPS, span_words
-from acquire.dialect.decimals import decimals
+from acquire.decimals import decimals
 from acquire.errors import ReplyError
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 

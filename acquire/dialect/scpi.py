@@ -13,8 +13,8 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
+from acquire.decimals import decimals
 from acquire.dialect import Ask, Steps
-from acquire.dialect.decimals import decimals
 from acquire.dialect.held_against import believed, quoted, written_alike
 from acquire.dialect.words import PlacedCommand, Table, Timing, filled, one_line
 from acquire.errors import NoReplyError, ReplyError

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.dialect.decimals import decimals
+from acquire.decimals import decimals
 
 FORMS = ["{:.9f}", "{:+.9f}", "{:.12E}", "{:+.6e}", "{:.5f}", "{:.0f}", "{:.14e}"]
 
