@@ -183,6 +183,11 @@ def make_server(
                 self.servers = servers + self.servers
             ready()
 
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            # beside it, so that the unit's port is free at once, whoever is still looking
+            threading.Thread(target=bench.close, name="letting go").start()
+            await super().shutdown(sockets)
+
     return Announced(
         uvicorn.Config(
             build(bench, sharing),
