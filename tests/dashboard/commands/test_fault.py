@@ -70,7 +70,7 @@ def test_a_file_is_read_as_well(bandwright: Any, tmp_path: Path) -> None:
     path.write_text(format_touchstone(Reading(grid, seen)))
     run = bandwright("fault", path, "--velocity-factor", 0.66, "--out", out)
     assert run.status == 0
-    assert re.search(r" 3\.000 ± 0\.\d+ m +0\.050 ± 0\.\d+ +26\.0 dB +fault", run.out)
+    assert re.search(r"(?m)^3\.000 ± 0\.\d+ m +0\.050 ± 0\.\d+ +26\.0 dB +fault", run.out)
     assert "8.000     0.900          0.9  end, open or short" in run.out
     assert "cannot be told from this sweep" in run.out
     rows = np.loadtxt(out, delimiter=",", skiprows=1)
