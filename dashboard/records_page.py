@@ -86,8 +86,10 @@ def compared(
             f"{len(names)} records are marked, and 1 to {MOST} can be held against each other. "
             "Mark them in the list."
         )
-    cards = {card.entry.folder: card for card in catalogue.cards(Query(units=tuple(names)))}
-    found = line_up([cards[name] for name in names if name in cards])
+    marked = [(bench, folder) for bench, _, folder in (name.rpartition("/") for name in names)]
+    query = Query(units=tuple(folder for _, folder in marked))
+    cards = {(each.entry.bench, each.entry.folder): each for each in catalogue.cards(query)}
+    found = line_up([cards[each] for each in marked if each in cards])
     readings = readings_of(found, catalogue)
     traces = [
         Trace(letter, each.frequency_hz, each.reflection)
