@@ -265,7 +265,8 @@ class Soak:
             if self._name == "scpi-real32-swapped":
                 rounded = [each.astype(np.float32).astype(np.float64) for each in rounded]
             # what the unit heard and really swept: another step, but one step
-            heard = Kind.FLIPPED_COMMAND in kinds and np.ptp(np.diff(told)) <= 1.0
+            misheard = kinds & {Kind.FLIPPED_COMMAND, Kind.LOST_COMMAND}
+            heard = misheard and np.ptp(np.diff(told)) <= 1.0
             if not (heard or any(np.array_equal(each, told) for each in [clean, *rounded])):
                 off_hz = told - clean
                 return f"frequencies, {np.count_nonzero(off_hz)} by up to {np.ptp(off_hz):g} Hz"
