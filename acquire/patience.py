@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-LEAST_S, MOST_S = 1.0, 2.0
+LEAST_S, MOST_S = 1.0, 1.75
 """A program on a busy machine may be that late to read; after `QUICK_MISSES` silences in a row
-twice as late, for the unit may have become slower."""
+later still, for the unit may have become slower."""
 TIMES = 2.0
 """How many times longer than before a unit may keep silent."""
 FADES = 0.5

@@ -110,7 +110,7 @@ class Tally:
         return (
             f"| {name} | {faults} | {self.faulted} | {self.delivered} | {self.exact} | "
             f"{self.within} (at most {self.furthest_within:.1g}) | {len(self.wrong)} | "
-            f"{self.slowest_s:.1f} s |"
+            f"{self.slowest_s:.2f} s |"
         )
 
 
