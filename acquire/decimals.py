@@ -58,6 +58,35 @@ def decimals(text: bytes, columns: int) -> FloatArray | None:
     return values.reshape(-1, columns)
 
 
+def headed_decimals(text: bytes, columns: int) -> tuple[FloatArray, FloatArray] | None:
+    """The same where a whole number of any length stands before each row: those, shape (rows,),
+    and the rows, shape (rows, columns); None where it is anything else.
+
+    text : one blank between the numbers of a row, and a line feed behind each row.
+    """
+    written = np.frombuffer(text, dtype=np.uint8)
+    ends = np.flatnonzero(written == _END)
+    blanks = np.flatnonzero(written == _BLANK)
+    if ends.size == 0 or ends[-1] != written.size - 1 or blanks.size != columns * ends.size:
+        return None
+    begins, head_ends = np.concatenate(([0], ends[:-1] + 1)), blanks[::columns]
+    lengths = head_ends - begins
+    if not 1 <= lengths.min() <= lengths.max() <= MOST_DIGITS or (head_ends > ends).any():
+        return None
+    # where every digit of every head stands, and how many are still to come behind it
+    first = np.concatenate(([0], np.cumsum(lengths)[:-1]))
+    at = np.arange(int(lengths.sum())) + np.repeat(begins - first, lengths)
+    digits = written[at] - np.uint8(_ZERO)
+    if (digits > 9).any():
+        return None
+    to_come = np.repeat(head_ends, lengths) - at - 1
+    heads = np.add.reduceat(digits * 10.0**to_come, first)
+    behind = np.ones(written.size, dtype=bool)
+    behind[at] = behind[head_ends] = False
+    rows = decimals(written[behind].tobytes(), columns)
+    return None if rows is None or len(rows) != len(heads) else (heads, rows)
+
+
 def _laid_out(body: Letters, columns: int) -> Letters | None:
     """A number a row, with what ends it; None where the numbers differ in length."""
     ends = np.flatnonzero((body[:LONGEST] == _BLANK) | (body[:LONGEST] == _END))

@@ -14,7 +14,7 @@ from typing import NoReturn
 
 import numpy as np
 
-from acquire.decimals import decimals
+from acquire.decimals import headed_decimals
 from acquire.touchstone_option import (
     OptionLine,
     excerpt,
@@ -162,21 +162,13 @@ class _Scanner:
         return True
 
     def alike_rows_follow(self, lines: list[str]) -> bool:
-        """The same where every row is a frequency and one pair, and all pairs are written alike."""
+        """The same where every row is a whole frequency and one pair, all pairs written alike."""
         rows = lines[:-1] if lines and not lines[-1] else lines
-        pairs = decimals(
-            "".join(f"{row.partition(' ')[2]}\n" for row in rows).encode("ascii", "replace"), 2
-        )
-        if pairs is None:
+        text = "".join(f"{row}\n" for row in rows).encode("ascii", "replace")
+        found = headed_decimals(text, 2)
+        if found is None or len(found[0]) != len(rows):
             return False
-        heads = [row.partition(" ")[0] for row in rows]
-        if "_" in "".join(heads) or not "".join(heads).isascii():
-            return False
-        try:
-            values = np.column_stack((np.array(heads, dtype=np.float64), pairs))
-        except ValueError:
-            return False
-        self.found.values.frombytes(values.tobytes())
+        self.found.values.frombytes(np.column_stack(found).tobytes())
         self.found.counts += [3] * len(rows)
         self.found.numbers += range(self.at + 1, self.at + 1 + len(rows))
         return True

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from acquire.coverage import ROUNDING_STEPS, span_words
-from acquire.decimals import decimals
+from acquire.decimals import decimals, headed_decimals
 from acquire.errors import ReplyError
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 
@@ -40,16 +40,19 @@ def pairs(
     Returns frequencies, Hz, shape (points,), empty where not placed; the pairs, complex, shape
     (points,); and whether they are written alike. Raises ReplyError as `numbers`.
     """
-    parts = [line.partition(" ")[2] for line in lines] if placed else lines
-    values = decimals("".join(f"{part}\n" for part in parts).encode("ascii", "replace"), 2)
-    if values is None or len(values) != points or len(lines) != points:
-        table = numbers(lines, 2 + placed, points, command)
-        values = np.ascontiguousarray(table[:, -2:])
-        frequency_hz, alike = table[:, : int(placed)].ravel(), written_alike(" ".join(parts))
-        return frequency_hz, values.view(np.complex128)[:, 0], alike
-    heads = [line.partition(" ")[0] for line in lines] if placed else []
-    frequency_hz = numbers(heads, 1, points, command)[:, 0] if placed else np.empty(0)
-    return frequency_hz, values.view(np.complex128)[:, 0], True
+    text = "".join(f"{line}\n" for line in lines).encode("ascii", "replace")
+    quickly: tuple[FloatArray, FloatArray] | None
+    if placed:
+        quickly = headed_decimals(text, 2)
+    else:
+        values = decimals(text, 2)
+        quickly = None if values is None else (np.empty(0), values)
+    if quickly is not None and len(quickly[1]) == points == len(lines):
+        return quickly[0], quickly[1].view(np.complex128)[:, 0], True
+    table = numbers(lines, 2 + placed, points, command)
+    values = np.ascontiguousarray(table[:, -2:])
+    alike = written_alike(" ".join(line.partition(" ")[2] if placed else line for line in lines))
+    return table[:, : int(placed)].ravel(), values.view(np.complex128)[:, 0], alike
 
 
 def numbers(lines: Sequence[str], columns: int, points: int, command: str) -> FloatArray:

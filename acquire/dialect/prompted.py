@@ -166,4 +166,4 @@ def _out_of_step() -> ReplyError:
 
 
 def _filled_lines(text: str) -> list[str]:
-    return [line.strip() for line in text.splitlines() if line.strip()]
+    return [stripped for line in text.splitlines() if (stripped := line.strip())]

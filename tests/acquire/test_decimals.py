@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.decimals import decimals
+from acquire.decimals import decimals, headed_decimals
 
 FORMS = ["{:.9f}", "{:+.9f}", "{:.12E}", "{:+.6e}", "{:.5f}", "{:.0f}", "{:.14e}"]
 
@@ -92,3 +92,40 @@ def test_whatever_comes_it_is_that_or_nothing(
 )
 def test_what_is_not_alike_is_left_to_others(text: bytes) -> None:
     assert decimals(text, 2) is None
+
+
+@given(
+    rows=st.lists(
+        st.tuples(st.integers(0, 10**15 - 1), st.floats(-9.9, 9.9), st.floats(-9.9, 9.9)),
+        min_size=1,
+        max_size=9,
+    ),
+    form=st.sampled_from(FORMS),
+    at=st.integers(0, 400),
+    letter=st.sampled_from(b"0123456789+-.eE \n#"),
+    change=st.sampled_from(["none", "put", "insert", "remove"]),
+)
+def test_rows_that_begin_with_a_whole_number_likewise(
+    rows: list[tuple[int, float, float]], form: str, at: int, letter: int, change: str
+) -> None:
+    text = bytearray(
+        "".join(f"{a} {form.format(b)} {form.format(c)}\n" for a, b, c in rows).encode()
+    )
+    at %= len(text)
+    if change == "put":
+        text[at] = letter
+    elif change == "insert":
+        text.insert(at, letter)
+    elif change == "remove":
+        del text[at]
+    found = headed_decimals(bytes(text), 2)
+    assert found is not None or change != "none" or not decimals_of(rows, form)
+    if found is not None:
+        wanted = as_float(bytes(text))
+        assert all(len(row) == 3 for row in wanted)
+        assert same(np.column_stack(found), wanted)
+
+
+def decimals_of(rows: list[tuple[int, float, float]], form: str) -> bool:
+    """Whether the rows without their heads can be read at once."""
+    return decimals(text_of([list(row[1:]) for row in rows], form), 2) is not None
