@@ -96,6 +96,12 @@ class CableType:
     source: str
     """Where the loss comes from, and how sure that is."""
 
+    @property
+    def label(self) -> str:
+        """As it is offered to choose: in words, and by name where that is another."""
+        same = self.words.casefold() == self.name
+        return self.words if same else f"{self.words} ({self.name})"
+
 
 class _Row(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)

@@ -65,7 +65,7 @@ def told(bench: Bench, asked: Asked) -> dict[str, Any]:
     return {
         "asked": asked,
         "cable": cable,
-        "cables": [(name, each.words) for name, each in types.items()],
+        "cables": [(name, each.label) for name, each in types.items()],
         "refused": refused,
         "seen": seen,
         "picture": "" if seen is None else line_picture(seen, 760, 220).svg(),

@@ -65,10 +65,7 @@ def typed_of(
 
 def cable_options() -> list[dict[str, str]]:
     """The table of cables, to choose from."""
-    return [
-        {"label": f"{name}: {each.words}", "value": name}
-        for name, each in load_cable_types().items()
-    ]
+    return [{"label": each.label, "value": name} for name, each in load_cable_types().items()]
 
 
 def cable_of_type(name: str) -> CableType:
