@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import Page, expect
 
+from acceptance.archive import recheck_folder
+from acceptance.decision import State
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate, settled, until
@@ -70,3 +74,35 @@ def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
     expect(page.locator("#plane-words")).to_contain_text(
         "after the pigtail measured with its end open"
     )
+
+
+@pytest.mark.usefixtures("width")
+def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) -> None:
+    """The antenna as delivered fails; behind 3.2 m of micro-coax, 6 dB one way at 850 MHz, it reads
+    12 dB better [derived] and passes, until the cable is said. Page and record tell it alike."""
+    page = opened
+    calibrate(site.bench)
+    bare = settled(site.bench)
+    assert bare.verdict is not None
+    assert bare.verdict.overall is State.FAIL
+    site.bench.lay("lossy")
+    passed = until(site.bench, lambda now: bool(now.verdict) and now.verdict.overall is State.PASS)
+    assert passed.verdict is not None
+    page.keyboard.press("a")
+    expect(page.locator("#verdict-overall")).to_have_text("pass")
+    page.keyboard.press("e")
+    page.locator("#plane-cable").click()
+    page.get_by_text("micro-1.13mm").first.click()
+    page.locator("#plane-length").fill("3200")
+    page.locator("#plane-feed").click()
+    expect(page.locator("#verdict-overall")).to_have_text(re.compile("^(fail|not measured)$"))
+    hands.fits(page)
+    page.locator("#unit-name").fill("weir-3")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    (folder,) = (site.folder / "records").glob("weir-3_*")
+    found = recheck_folder(folder)
+    assert found.holds, found.lines
+    assert found.examined is not None
+    assert found.examined.overall in (State.FAIL, State.NOT_MEASURED)
+    assert "3.2 m of 1.13 mm micro-coax" in found.record.acceptance.plane.words
