@@ -240,9 +240,8 @@ def test_what_stands_out_in_every_sweep_is_swept_twice_once(
 
 
 def test_what_went_wrong_is_told_in_a_sentence() -> None:
-    assert Counters(sweeps=40, resyncs=1).words == ""
+    assert Counters(sweeps=40, resyncs=1, doubted=3).words == ""
     assert Counters(timeouts=1).words == "On the line since it was opened: a reply did not come."
-    assert Counters(garbled=3, doubted=1, losses=2).words == (
-        "On the line since it was opened: the unit was lost 2 times, 3 replies were not believed, "
-        "a pass was swept again, to be sure of a number."
+    assert Counters(garbled=3, losses=2).words == (
+        "On the line since it was opened: the unit was lost 2 times, 3 replies were not believed."
     )
