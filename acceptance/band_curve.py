@@ -11,6 +11,7 @@ degrees a step [run].
 
 from __future__ import annotations
 
+import cmath
 from dataclasses import dataclass
 
 import numpy as np
@@ -199,8 +200,9 @@ def _delay(steps: FloatArray, values: ComplexArray) -> float:
     least squares on what is left, so that a delay added to the readings is found exactly.
     """
     turns = values[1:] * np.conj(values[:-1])
-    coarse_s = -np.angle(turns.sum()) / (2 * np.pi * steps.mean())
-    left = np.angle(turns * np.exp(2j * np.pi * coarse_s * steps))
+    coarse_s = -cmath.phase(turns.sum()) / (2 * np.pi * steps.mean())
+    still = turns * np.exp(2j * np.pi * coarse_s * steps)
+    left = np.arctan2(still.imag, still.real)
     weight = np.abs(turns)
     total = float((weight * steps**2).sum())
     if total == 0:

@@ -6,6 +6,8 @@ Source: definitions; the same in Pozar, Microwave Engineering, and the ARRL Hand
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -16,6 +18,11 @@ def return_loss_db(reflection: ArrayLike) -> FloatArray:
     """Return -20 log10 |reflection|, dB, the input's shape; infinite where there is none."""
     with np.errstate(divide="ignore"):
         return np.asarray(0.0 - 20 * np.log10(np.abs(reflection)), dtype=np.float64)
+
+
+def one_return_loss_db(size: float) -> float:
+    """The same of one |reflection|, without an array's cost."""
+    return math.inf if size == 0 else 0.0 - 20 * math.log10(size)
 
 
 def vswr(reflection: ArrayLike) -> FloatArray:
@@ -64,5 +71,6 @@ def average_return_loss_db(frequency_hz: FloatArray, reflection: ArrayLike) -> f
         mean = float(power[0])
     else:
         width = float(frequency_hz[-1] - frequency_hz[0])
-        mean = float(np.trapezoid(power, frequency_hz)) / width
-    return float(return_loss_db(np.sqrt(mean)))
+        steps = frequency_hz[1:] - frequency_hz[:-1]
+        mean = float(((power[1:] + power[:-1]) @ steps) / 2) / width
+    return one_return_loss_db(math.sqrt(mean))

@@ -15,7 +15,11 @@ from acceptance.band_curve import BandCurve, Gap, band_curve
 from acceptance.band_verdict import BandVerdict
 from acceptance.decision import DECIDED, State, decide, most_severe
 from acceptance.errors import VerdictError
-from acceptance.match import average_return_loss_db, reflection_from_return_loss, return_loss_db
+from acceptance.match import (
+    average_return_loss_db,
+    one_return_loss_db,
+    reflection_from_return_loss,
+)
 from acceptance.plan import Plan, Target
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
 from calibration.plane import Undone, plane_words
@@ -208,7 +212,7 @@ class _Reach:
         """What is known of the deciding point, by the names of `BandVerdict`."""
         largest, least = size[at] + self.upward[at], max(size[at] - self.downward[at], 0.0)
         sizes = (size[at], largest, least, self.floor[at])
-        read_db, low_db, high_db, floor_db = return_loss_db(sizes).tolist()
+        read_db, low_db, high_db, floor_db = map(one_return_loss_db, sizes)
         if not self.stated:
             return {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
         told: dict[str, Any] = {"interval_db": (low_db, high_db), "trust_floor_db": floor_db}
