@@ -11,6 +11,7 @@ import re
 from typing import Annotated, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from acquire.decimals import decimals
@@ -27,8 +28,8 @@ QUIET_S = 0.3
 """Silence after which a unit is taken to wait for a command."""
 MOST_ERRORS = 40
 """An error queue has a few dozen places; one that does not end is something else."""
-NO_NUMBER = 9.89e37
-"""From here on SCPI means infinity (9.9E37) or not a number (9.91E37)."""
+STAND_FOR_NO_NUMBER = (9.9e37, 9.91e37)
+"""By these SCPI means infinity, and not a number."""
 
 _ENTRY = re.compile(r'\s*([+-]?\d+)\s*,\s*"(.*)"\s*')
 
@@ -100,7 +101,7 @@ class ScpiDialect:
         # Asked last: a unit that reset itself on the way sweeps something else by now.
         frequency_hz = yield from self._frequencies(request)
         yield from self._require_no_error()
-        values = np.where(np.abs(values) < NO_NUMBER, values, np.nan)
+        values = np.where(_is_no_number(values), np.nan, values)
         return believed(request, frequency_hz, values.view(np.complex128), alike=alike)
 
     def _frequencies(self, request: SweepRequest) -> Steps[FloatArray]:
@@ -222,6 +223,16 @@ class ScpiDialect:
     ) -> Ask:
         data = b"".join(command.encode("ascii") + self._line_end for command in commands)
         return Ask(data, until=b"\n", deadline_s=deadline_s, busy_s=busy_s, fresh=fresh)
+
+
+def _is_no_number(values: FloatArray) -> NDArray[np.bool_]:
+    """Where a unit says that a point was not measured: by just these numbers, or by IEEE's own.
+
+    Other large ones are what bytes lost on the way made; they are refused with the rest.
+    """
+    size = np.abs(values)
+    said = [np.abs(size - each) <= 1e-6 * each for each in STAND_FOR_NO_NUMBER]
+    return ~np.isfinite(values) | said[0] | said[1]
 
 
 def _parsed(line: str, command: str) -> list[float]:

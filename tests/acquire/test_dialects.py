@@ -187,6 +187,19 @@ def test_scpi_s_not_a_number_is_a_point_that_was_not_measured(
     assert np.isfinite(reading.reflection).tolist() == [True, True, False, True, True]
 
 
+@pytest.mark.parametrize("name", ["scpi-ascii", "scpi-real64"])
+@pytest.mark.parametrize("value", [9.8e37, 1e38, 1e300, -1e200])
+def test_no_other_large_number_passes_for_a_point_that_was_not_measured(
+    family_named: Any, wired: Any, clock: Any, name: str, value: float
+) -> None:
+    """They are what lost bytes make of a block."""
+    family = family_named(name)
+    unit = family.unit()
+    unit.values = {4: value}
+    with pytest.raises(ReplyError, match="no receiver sees"):
+        Line(wired(unit), clock).converse(family.dialect().sweep(REQUEST))
+
+
 def test_byte_order_matters_and_the_wrong_one_is_refused(
     family_named: Any, wired: Any, clock: Any
 ) -> None:
