@@ -39,7 +39,7 @@ from calibration.averaging import average
 from calibration.budget import Budget
 from calibration.contributions import budget_of_file
 from calibration.errors import FaultError
-from calibration.trust import Trust
+from calibration.trust import Trust, noise_of_mean
 from calibration.uncertainty import Interval, Residuals, interval, residuals
 
 UNKNOWN_CALIBRATION = (
@@ -186,7 +186,8 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
     corrected = there.reading
     trust = interval(there.budget, corrected.reflection)
     noise = 0.0 if averaged.noise is None else float(np.median(averaged.noise))
-    line, why = _along(acceptance, at_connector, budget, noise / float(np.sqrt(averaged.sweeps)))
+    of_mean = noise_of_mean(acceptance.calibration, averaged)
+    line, why = _along(acceptance, at_connector, budget, of_mean)
     return Look(
         condition,
         judged,

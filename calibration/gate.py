@@ -18,7 +18,6 @@ from calibration.errors import FaultError
 EDGE = 0.1
 """So much of the span at either end is not to be relied on [practice]."""
 PADDED = 8
-BETA = 6.0
 
 WARNING = (
     "A gated trace is a diagnosis and no verdict: within {edge:.0f} MHz of either end of the sweep "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from acquire.sweep import Sweep
 from calibration.averaging import Averaged
 from calibration.budget import Assumptions, Budget
@@ -14,6 +16,17 @@ from calibration.uncertainty import Interval, interval
 SAME_AGE_S = 60.0
 SAME_SWEPT = 100
 """A budget is worked out anew once the calibration is older, or more used, by so much."""
+
+
+def noise_of_mean(calibration: Calibration, averaged: Averaged) -> float:
+    """Noise of a corrected mean, rms, linear, the middle of its frequencies; 0 where not known.
+
+    A raw scatter, over the size of the reflection tracking and the root of the number of sweeps.
+    """
+    if averaged.noise is None:
+        return 0.0
+    tracking = np.abs(calibration.terms.reflection_tracking)
+    return float(np.median(averaged.noise) / np.median(tracking) / np.sqrt(averaged.sweeps))
 
 
 class Trust:

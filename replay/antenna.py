@@ -47,13 +47,6 @@ BOUNDS_MM: dict[str, tuple[float, float]] = {
 }
 """What the strip allows before it cracks, shorts or runs out."""
 
-WHAT_IT_MOVES = {
-    "arm_a_mm": "long arm: the low dip",
-    "arm_b_mm": "short arm: the high dip",
-    "feed_gap_mm": "gap at the feed: how deep both dips are",
-    "height_mm": "height over the bracket: resistance and bandwidth, and a little of both dips",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class BentStrip:

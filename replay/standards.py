@@ -129,9 +129,6 @@ NOTHING = OffsetStandard("open", (13.67, 0.0, 0.0, 0.0), 0.0, 0.0)
 LOAD_RETURN_LOSS_DB = 30.0
 """What the bench's load may be stated to have; it is a little better than that, unequally so."""
 
-SECOND_LOAD_RETURN_LOSS_DB = 40.0
-"""What the maker of the bench's other, better load states."""
-
 MISMATCH = Resistive(magnitude=0.2, delay_ps=25.0)
 """A device of known mismatch: VSWR 1.5 at every frequency."""
 

@@ -223,12 +223,11 @@ def swept(
     touch_plan: Path | None,
 ) -> Seen:
     """Sweep what was calibrated. touch_plan : bands to watch while a hand grips the cable."""
-    import numpy as np
 
     from acceptance.store import load_plan
     from acquire.sweep import Reading
     from calibration.store import load_calibration
-    from calibration.trust import Trust
+    from calibration.trust import Trust, noise_of_mean
     from calibration.uncertainty import residuals
     from dashboard.acceptance_guide import AcceptanceGuide
     from dashboard.terminal import stderr, working
@@ -249,11 +248,9 @@ def swept(
                 console=stderr(),
             ).touch_test()
     corrected = stored.correct(averaged.sweep)
-    scatter = 0.0 if averaged.noise is None else float(np.median(averaged.noise))
-    tracking = float(np.median(np.abs(stored.terms.reflection_tracking)))
     return Seen(
         Reading(corrected.frequency_hz, corrected.reflection),
-        scatter / tracking / float(np.sqrt(averaged.sweeps)),
+        noise_of_mean(stored, averaged),
         residuals(Trust(assumptions).budget(stored, corrected, averaged)),
         stored.source.kind == "virtual",
         touched,
