@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -79,7 +77,7 @@ def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
 @pytest.mark.usefixtures("width")
 def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) -> None:
     """The antenna as delivered fails; behind 3.2 m of micro-coax, 6 dB one way at 850 MHz, it reads
-    12 dB better [derived] and passes, until the cable is said. Page and record tell it alike."""
+    12 dB better [derived] and passes until the cable is measured. Page and record tell it alike."""
     page = opened
     calibrate(site.bench)
     bare = settled(site.bench)
@@ -95,8 +93,23 @@ def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) 
     page.get_by_text("micro-1.13mm").first.click()
     page.locator("#plane-length").fill("3200")
     page.locator("#plane-feed").click()
-    expect(page.locator("#verdict-overall")).to_have_text(re.compile("^(fail|not measured)$"))
+    expect(page.locator("#plane")).to_be_hidden()
+    # Typed from a table, 6 dB are too uncertain to be undone; measured at its end they are not.
+    expect(page.locator("#verdict-overall")).not_to_have_text("pass")
+    expect(page.locator("#verdict-rows")).to_contain_text("measure it with `bandwright cable`")
     hands.fits(page)
+    page.keyboard.press("e")
+    for on_port, button, words in (("nothing", "open", "open"), ("short", "short", "shorted")):
+        site.bench.screw_on(on_port)
+        settled(site.bench)
+        page.locator(f"#pigtail-{button}").click()
+        expect(page.locator("#plane .answered")).to_contain_text(f"with its end {words}")
+    page.locator("#pigtail-kit").click()
+    expect(page.locator("#pigtail-found li").first).to_be_visible()
+    page.keyboard.press("Escape")
+    site.bench.screw_on("antenna")
+    settled(site.bench)
+    expect(page.locator("#verdict-overall")).to_have_text("fail")
     page.locator("#unit-name").fill("weir-3")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
@@ -104,5 +117,6 @@ def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) 
     found = recheck_folder(folder)
     assert found.holds, found.lines
     assert found.examined is not None
-    assert found.examined.overall in (State.FAIL, State.NOT_MEASURED)
-    assert "3.2 m of 1.13 mm micro-coax" in found.record.acceptance.plane.words
+    assert found.examined.overall is State.FAIL
+    words = found.record.acceptance.plane.words
+    assert words.endswith("after the pigtail measured with its end open and shorted")
