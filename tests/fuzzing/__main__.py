@@ -3,14 +3,14 @@ system), or all of them in turn:
 
     python -m tests.fuzzing SECONDS [NAME ...]
 
-Found inputs go into tests/fuzzing/found; what fails is printed, and kept there as well.
+What fails is printed, and kept in tests/fuzzing/found. So is every input that reached something
+new: the next run begins with them, so that several short runs do the work of a long one.
 """
 
 from __future__ import annotations
 
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
 
 FOUND = Path(__file__).with_name("found")
@@ -24,24 +24,24 @@ def one(name: str, seconds: int) -> None:
         from tests.fuzzing.targets import TARGETS
 
     target = TARGETS[name]
-    with tempfile.TemporaryDirectory() as corpus:
-        for number, seed in enumerate(target.seeds()):
-            (Path(corpus) / f"seed-{number}").write_bytes(seed)
-        FOUND.mkdir(exist_ok=True)
-        limits = [
-            f"-max_total_time={seconds}",
-            "-timeout=20",
-            "-rss_limit_mb=1500",
-            "-max_len=20000",
-            "-print_final_stats=1",
-            f"-artifact_prefix={FOUND / name.replace(' ', '-')}-",
-        ]
+    kept = FOUND / name.replace(" ", "-")
+    kept.mkdir(parents=True, exist_ok=True)
+    for number, seed in enumerate(target.seeds()):
+        (kept / f"seed-{number}").write_bytes(seed)
+    limits = [
+        f"-max_total_time={seconds}",
+        "-timeout=20",
+        "-rss_limit_mb=1500",
+        "-max_len=20000",
+        "-print_final_stats=1",
+        f"-artifact_prefix={kept}-",
+    ]
 
-        def hold(data: bytes) -> None:
-            target.hold(bytes(data))
+    def hold(data: bytes) -> None:
+        target.hold(bytes(data))
 
-        atheris.Setup([sys.argv[0], *limits, corpus], hold)
-        atheris.Fuzz()
+    atheris.Setup([sys.argv[0], *limits, str(kept)], hold)
+    atheris.Fuzz()
 
 
 def main() -> None:
