@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -22,7 +23,7 @@ SPARE_WEIGHT = 0.05
 """A little room to spare counts a little, up to 2 dB."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Curve:
     """The reading as advice sees it."""
 
@@ -117,7 +118,7 @@ class Curve:
         lacking = np.clip(-margins, 0.0, DEEPEST_SHORT_DB)
         return lacking + SPARE_WEIGHT * np.clip(SPARE_DB - np.maximum(margins, 0.0), 0.0, None)
 
-    @property
+    @cached_property
     def margins(self) -> dict[int, float]:
         """By the target's place in the plan: its worst margin now."""
         still = np.zeros(1)

@@ -579,7 +579,7 @@ class Bench:
         looking = self._looking
         whole = looking.take(sweep, self.clock.monotonic())
         if whole and self._coverage is not None and self._profile is not None:
-            looking.watch(self._coverage, self._profile, self._tuning.watched())
+            looking.watch(self._coverage, self._profile, self._tuning.watched)
         if looking.whole is None:
             return
         looking.count(sweep)

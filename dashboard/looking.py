@@ -7,7 +7,7 @@ in between, are averaged by themselves and put over the whole.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from acceptance.plan import Plan
@@ -88,14 +88,20 @@ class Looking:
             self._burst = (bursts[-1], self.seen_at_s)
         self.swept += 1
 
-    def watch(self, coverage: Coverage, profile: Profile, spans: tuple[Span, ...]) -> None:
-        """Choose what to watch closely, after a whole sweep; nothing with a quick unit."""
+    def watch(
+        self, coverage: Coverage, profile: Profile, tuned: Callable[[], tuple[Span, ...]]
+    ) -> None:
+        """Choose what to watch closely, after a whole sweep; nothing with a quick unit.
+
+        tuned : the bands that the hands work at.
+        """
         if profile.unit_corrected:
             return
         # a pause is no sweep: the quickest of the last few is how long one takes
         took_s = min(self._took_s, default=coverage.seconds)
         if took_s < SLOW_S and self.focus is None:
             return
+        spans = tuned()
         if self.focus is None or spans != self._watched:
             self._watched = spans
             self._attention.watch(coverage.passes, took_s, spans, profile)

@@ -36,8 +36,10 @@ MOST_STATES = 200
 MINUTES_KEPT = 10
 EVERY_S = 0.5
 """How often a point of the margin's history is kept."""
-AT_REST_S = 1.0
+AT_REST_S = 4.0
 """How often a state at rest is looked at again: what moves is looked at at once."""
+QUIETER = 1.5
+"""And where its average is of so many times as many sweeps as when it was looked at last."""
 SAID_BEFORE_S = 60.0
 """What was said to be done counts for the next change within so long."""
 MOVED = 3.0
@@ -109,7 +111,7 @@ class Tuning:
         self._pending: tuple[str, float | None, float] | None = None
         self._expected: Advice | None = None
         self._shown: Advice | None = None
-        self._looked_at_s = 0.0
+        self._looked_at_s, self._looked_at_sweeps = 0.0, 0
         self._checked = ""
         self._history: deque[tuple[float, float]] = deque(maxlen=int(60 * MINUTES_KEPT / EVERY_S))
         self._marks: deque[Mark] = deque(maxlen=50)
@@ -140,10 +142,9 @@ class Tuning:
         self._remember(verdict, now_s)
         if not averaged.steady:
             self._moved = True
-        resting = bool(self._states) and not self._moved
-        if averaged.sweeps < RESTED or (resting and now_s - self._looked_at_s < AT_REST_S):
+        if averaged.sweeps < RESTED or self._known_already(averaged, now_s):
             return
-        self._looked_at_s = now_s
+        self._looked_at_s, self._looked_at_sweeps = now_s, averaged.sweeps
         noise = 0.0 if averaged.noise is None else float(np.median(averaged.noise))
         noise /= np.sqrt(averaged.sweeps)
         found = find_dips(corrected.frequency_hz, corrected.reflection, noise)
@@ -172,6 +173,15 @@ class Tuning:
         if dips and (self._best is None or worst > self._best[0]):
             self._best = (worst, self._count)
         self._advise(curve)
+
+    def _known_already(self, averaged: Averaged, now_s: float) -> bool:
+        """True where a state at rest was looked at lately, in an average about as quiet."""
+        return (
+            self._shown is not None  # else something was learned since
+            and not self._moved
+            and averaged.sweeps < QUIETER * self._looked_at_sweeps
+            and now_s - self._looked_at_s < AT_REST_S
+        )
 
     def did(
         self, dimension: str, delta_mm: float | None, now_s: float, *, beforehand: bool = False
