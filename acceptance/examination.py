@@ -8,8 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 
-import numpy as np
-
 from acceptance.band_verdict import BandVerdict, known
 from acceptance.cable_check import Wanted
 from acceptance.conditions import Shift, shifts
@@ -39,7 +37,7 @@ from calibration.averaging import average
 from calibration.budget import Budget
 from calibration.contributions import budget_of_file
 from calibration.errors import FaultError
-from calibration.trust import Trust, noise_of_mean
+from calibration.trust import Trust, noise_in
 from calibration.uncertainty import Interval, Residuals, interval, residuals
 
 UNKNOWN_CALIBRATION = (
@@ -185,9 +183,7 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
     there = acceptance.plane.move(at_connector, budget)
     corrected = there.reading
     trust = interval(there.budget, corrected.reflection)
-    noise = 0.0 if averaged.noise is None else float(np.median(averaged.noise))
-    of_mean = noise_of_mean(acceptance.calibration, averaged)
-    line, why = _along(acceptance, at_connector, budget, of_mean)
+    line, why = _along(acceptance, at_connector, budget)
     return Look(
         condition,
         judged,
@@ -195,14 +191,20 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
         trust,
         residuals(there.budget),
         judge(acceptance.plan, corrected, trust=trust, undone=there.undone),
-        tuple(find_dips(corrected.frequency_hz, corrected.reflection, noise)),
+        tuple(
+            find_dips(
+                corrected.frequency_hz,
+                corrected.reflection,
+                noise_in(there.budget, corrected.reflection),
+            )
+        ),
         line,
         why,
     )
 
 
 def _along(
-    acceptance: Acceptance, at_connector: Sweep, budget: Budget, noise: float
+    acceptance: Acceptance, at_connector: Sweep, budget: Budget
 ) -> tuple[LineSeen | None, str]:
     """What the cable reflects that was to be looked along, or why that cannot be told."""
     if acceptance.line is None:
@@ -213,7 +215,7 @@ def _along(
             at_connector.frequency_hz,
             at_connector.reflection,
             left=residuals(budget),
-            noise=noise,
+            noise=noise_in(budget, at_connector.reflection),
             wanted=Wanted.of_plan(acceptance.plan),
             touch=acceptance.touch,
         )

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.sweep import Sweep
+from acquire.sweep import ComplexArray, Sweep
 from calibration.averaging import Averaged
 from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration
-from calibration.contributions import with_noise
+from calibration.contributions import READING_NOISE, with_noise
 from calibration.interpolation import same_grid
 from calibration.proven import proven_budget
 from calibration.uncertainty import Interval, interval
@@ -18,15 +18,15 @@ SAME_SWEPT = 100
 """A budget is worked out anew once the calibration is older, or more used, by so much."""
 
 
-def noise_of_mean(calibration: Calibration, averaged: Averaged) -> float:
-    """Noise of a corrected mean, rms, linear, the middle of its frequencies; 0 where not known.
+def noise_in(budget: Budget, reflection: ComplexArray) -> float:
+    """Complex noise of a reading, rms of a point, linear; 0 where its budget tells none.
 
-    A raw scatter, over the size of the reflection tracking and the root of the number of sweeps.
+    budget : the reading's, at the plane where it holds. reflection : it, shape (points,).
+    The middle of its frequencies: a point that nobody knows does not count.
     """
-    if averaged.noise is None:
-        return 0.0
-    tracking = np.abs(calibration.terms.reflection_tracking)
-    return float(np.median(averaged.noise) / np.median(tracking) / np.sqrt(averaged.sweeps))
+    own = [each.size(reflection) for each in budget.contributions if each.name == READING_NOISE]
+    known = own[0][np.isfinite(own[0])] if own else np.empty(0)
+    return float(np.sqrt(2) * np.median(known)) if known.size else 0.0
 
 
 class Trust:

@@ -1,181 +1,40 @@
-"""The bench: one engine that a page, or anything else that shows the work, drives.
+"""The bench: what a person may do to it, from a page or anything else that shows the work.
 
-It owns the stream of sweeps, the plan and the passes that follow from it, the calibration, what is
-held, and the acceptance. Commands may come from any thread; what comes of them is read from one
-immutable `Snapshot`, made anew for each sweep and each command.
+Commands may come from any thread. Each one either changes something and shows the moment that
+follows, or raises and changes nothing.
 """
 
 from __future__ import annotations
 
 import contextlib
-import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from acceptance.conditions import state
 from acceptance.errors import RecipeError
 from acceptance.examination import Examined
 from acceptance.plan import Plan
-from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.record import Condition
-from acceptance.verdict import judge
-from acquire.clock import Clock, SystemClock
-from acquire.coverage import Coverage, Limits, Span, continuous_spans, given
-from acquire.errors import CoverageError
-from acquire.stream import Stream
-from acquire.sweep import Sweep, SweepRequest
-from calibration.budget import Assumptions
+from acquire.coverage import Limits, continuous_spans
 from calibration.calibrated import Calibration
 from calibration.checking import Check
 from calibration.kit import Kit
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import when_made
+from calibration.plane_table import PlaneText
 from calibration.trust import Trust
-from calibration.uncertainty import interval
-from dashboard.acceptance_run import Accepting, Said, SignedOff
+from dashboard.acceptance_run import Said, SignedOff
 from dashboard.accepting import steady_moment, sweep_at_rest
-from dashboard.calibrating import Calibrating
+from dashboard.engine import Engine
 from dashboard.errors import NotNowError
-from dashboard.holding import Holding
-from dashboard.looking import Looking
-from dashboard.placing import EndedBy, Placing
-from dashboard.snapshot import PortState, Snapshot
-from dashboard.surroundings import with_surroundings
+from dashboard.placing import EndedBy
+from dashboard.snapshot import Snapshot
 from dashboard.touching import Touching
-from dashboard.tuning import Tuning
-from dashboard.unit import coverage_for, covers
 
 if TYPE_CHECKING:
-    from acquire.analyzer import Analyzer
-    from acquire.profile import Profile
     from replay.virtual_bench import VirtualBench
 
-LEAST_PATIENCE_S = 5.0
-"""How long an acceptance waits for a sweep, beyond what three sweeps take."""
-LOOK_ROUND_S = 0.2
-"""How often the stream's state is looked at while no sweep comes."""
 
-
-class Bench:
-    """Everything between a unit and a person, safe to use from several threads."""
-
-    def __init__(
-        self,
-        open_unit: Callable[[], Analyzer],
-        *,
-        address: str,
-        kit: Kit,
-        plan: Plan | None = None,
-        calibration: Calibration | None = None,
-        calibration_path: Path | None = None,
-        calibrations_folder: Path,
-        records_folder: Path,
-        clock: Clock | None = None,
-        step_khz: float | None = None,
-        assumptions: Assumptions | None = None,
-        recipe: Recipe = NO_RECIPE,
-        learned_folder: Path | None = None,
-        virtual_bench: VirtualBench | None = None,
-        plane: PlaneText = NOT_MOVED,
-        stopping: threading.Event | None = None,
-    ) -> None:
-        """Prepare; nothing is opened before `start`.
-
-        open_unit : meets the unit; called again, for ever, whenever it was lost.
-        address : how the port is called to a person.
-        kit : the standards at hand. calibration : one made before, and where it is kept.
-        step_khz : widest spacing of points; None leaves it to the bands.
-        assumptions : what is taken to be so where nothing was measured or stated.
-        recipe : what can be changed on the antenna; learned_folder : where what its dimensions do
-            is kept from antenna to antenna, None keeps nothing.
-        virtual_bench : what is on a virtual unit's port, where there is one to drive.
-        plane : what lies between the connector and the antenna's feed, if that is to be undone.
-        stopping : as a `Stream` takes it.
-        """
-        self.clock: Clock = SystemClock() if clock is None else clock
-        self.virtual_bench = virtual_bench
-        self._open_unit = open_unit
-        self._address = address
-        self._step_khz = step_khz
-        self._begun_with = calibration
-
-        self._lock = threading.RLock()
-        self._changed = threading.Condition(self._lock)
-        self._watchers: dict[int, Callable[[], None]] = {}
-        self._watched = 0
-
-        self._profile: Profile | None = None
-        self._plan = plan
-        self._coverage: Coverage | None = None
-        self._coverage_problem = ""
-        self._calibrating = Calibrating(
-            kit,
-            calibration,
-            calibration_path,
-            folder=calibrations_folder,
-            clock=self.clock,
-            assumptions=Assumptions() if assumptions is None else assumptions,
-        )
-        self._trust = Trust(self._calibrating.assumptions)
-        self._tuning = Tuning(recipe, learned_folder)
-        self._touching = Touching()
-        self._placing = Placing(plane)
-        self.records_folder = records_folder
-        self._acceptance = Accepting(records_folder)
-        self._looking = Looking(plan)
-        self._holding = Holding()
-        self._snapshot = self._first_snapshot()
-
-        self._accepting = False
-        self._stopping = threading.Event() if stopping is None else stopping
-        self._stream = Stream(self._meet, self._next_passes, self.clock, self._stopping)
-        self._worker = threading.Thread(target=self._work, name="bench", daemon=True)
-
-    # ------------------------------------------------------------------ running
-
-    def start(self) -> None:
-        """Begin to sweep."""
-        self._stream.start()
-        self._worker.start()
-
-    def close(self) -> None:
-        """Stop sweeping and let go of the port; closing twice does no harm."""
-        self._stopping.set()
-        self._stream.stop()
-        if self._worker.is_alive() and self._worker is not threading.current_thread():
-            self._worker.join()
-
-    def snapshot(self) -> Snapshot:
-        """Return the newest moment."""
-        with self._lock:
-            return self._snapshot
-
-    def wait_for(
-        self, condition: Callable[[Snapshot], bool], timeout_s: float | None = None
-    ) -> Snapshot:
-        """Wait until a moment meets a condition; real seconds. Raises TimeoutError."""
-        with self._changed:
-            if not self._changed.wait_for(lambda: condition(self._snapshot), timeout_s):
-                raise TimeoutError(f"Not met within {timeout_s} s.")
-            return self._snapshot
-
-    def watch(self, stir: Callable[[], None]) -> Callable[[], None]:
-        """Call `stir` after every new snapshot, from any thread; returns what ends that."""
-        with self._lock:
-            self._watched += 1
-            number = self._watched
-            self._watchers[number] = stir
-
-        def forget() -> None:
-            with self._lock:
-                self._watchers.pop(number, None)
-
-        return forget
-
-    # ----------------------------------------------------------------- commands
+class Bench(Engine):
+    """The engine with hands on it."""
 
     def use_plan(self, plan: Plan) -> None:
         """Judge by another plan from now on, and sweep what it needs.
@@ -207,8 +66,7 @@ class Bench:
     @property
     def limits(self) -> Limits | None:
         """What the unit can sweep; None until it has answered."""
-        profile = self._profile
-        return None if profile is None else profile.limits
+        return self._covering.limits
 
     def use_plane(self, declared: PlaneText) -> None:
         """Judge at another plane from now on. Raises PlaneError; the one before it stays then."""
@@ -261,13 +119,13 @@ class Bench:
         does not describe its standards at these frequencies.
         """
         with self._changing():
-            if self._profile is None or self._coverage is None:
+            limits, coverage = self._covering.limits, self._covering.coverage
+            if limits is None or coverage is None:
                 raise NotNowError(
                     "There is nothing to calibrate before the unit has answered. Connect it first."
                 )
-            passes = self._coverage.passes
-            steps_hz = self._profile.limits.range_steps_hz
-            self._calibrating.begin(passes, continuous_spans(passes, steps_hz))
+            passes = coverage.passes
+            self._calibrating.begin(passes, continuous_spans(passes, limits.range_steps_hz))
 
     def begin_check(self, check: Check) -> None:
         """Start a guided check of the calibration, over the passes it was made with.
@@ -419,15 +277,6 @@ class Bench:
         with self._whole_alone():
             return steady_moment(self.snapshot(), self._after)
 
-    @contextmanager
-    def _whole_alone(self) -> Iterator[None]:
-        """Sweep whole, not short in between, as long as this lasts."""
-        self._accepting = True
-        try:
-            yield
-        finally:
-            self._accepting = False
-
     def _keep(self, name: str, said: Said, moment: Snapshot) -> Examined:
         """Keep a moment as a condition; called under the lock."""
         averaged, plan = moment.averaged, moment.plan
@@ -473,241 +322,7 @@ class Bench:
         with self._changing():
             self._virtual().transmit_nearby()
 
-    @contextlib.contextmanager
-    def _changing(self) -> Iterator[None]:
-        """Hold the lock while something changes, then show it; where it fails, nothing changed."""
-        with self._lock:
-            yield
-            self._publish()
-
-    # ----------------------------------------------------------------- the work
-
-    def _after(self, before: Snapshot) -> Snapshot:
-        """Wait for the next sweep's moment, or for the news that none comes."""
-        patience_s = LEAST_PATIENCE_S
-        if before.coverage is not None:
-            patience_s += 3 * before.coverage.seconds
-        try:
-            return self.wait_for(
-                lambda now: now.sequence > before.sequence or not now.fresh, patience_s
-            )
-        except TimeoutError:
-            raise NotNowError(
-                f"No sweep came within {patience_s:.0f} s. Check the unit, then accept again."
-            ) from None
-
-    def _meet(self) -> Analyzer:
-        """Meet the unit, and sweep what it can of what is wanted."""
-        analyzer = self._open_unit()
-        with self._lock:
-            self._looking.unit_is_back()
-            self._profile = analyzer.profile
-            self._cover()
-        return analyzer
-
-    def _cover(self) -> None:
-        """Work the passes out anew; called under the lock."""
-        self._looking.sweep_anew()
-        self._stream.look_again()
-        if self._profile is None:
-            return
-        try:
-            self._coverage = self._as_calibrated(self._profile) or coverage_for(
-                with_surroundings(self._plan, self._profile.limits), self._profile, self._step_khz
-            )
-            self._coverage_problem = ""
-        except CoverageError as error:
-            self._coverage_problem = str(error)
-
-    def _as_calibrated(self, profile: Profile) -> Coverage | None:
-        """The passes of the calibration that was begun with, while it holds and covers the plan."""
-        begun_with, held = self._begun_with, self._calibrating.corrected(None)[1].calibration
-        if begun_with is None or held is None or when_made(held) != when_made(begun_with):
-            return None
-        spans = () if self._plan is None else self._plan.spans
-        if self._step_khz is not None or not covers(begun_with, spans):
-            return None
-        seconds = profile.timing.seconds_per_point
-        try:
-            return given(begun_with.request, limits=profile.limits, seconds_per_point=seconds)
-        except CoverageError:  # another unit's; that it does not fit is told with its sweeps
-            return None
-
-    def _next_passes(self) -> Sequence[SweepRequest]:
-        """What to sweep now: asked by the sweeping thread before every sweep."""
-        with self._lock:
-            guided = self._calibrating.guided
-            if guided is not None:
-                return guided.request
-            if self._coverage is None:
-                return ()
-            return self._looking.next_passes(self._coverage, whole=self._accepting)
-
-    def _work(self) -> None:
-        """Follow the stream; where that fails, no verdict may stay on the page as if it held."""
-        try:
-            self._follow()
-        except Exception:
-            fault = "The bench failed by a fault of this program. Start it again, and report it."
-            with self._lock:
-                self._show(
-                    replace(
-                        self._snapshot,
-                        version=self._snapshot.version + 1,
-                        verdict=None,
-                        port=PortState("lost", self._address, fault),
-                    )
-                )
-            raise
-
-    def _follow(self) -> None:
-        """Take each newest sweep, and notice what becomes of the stream."""
-        latest = self._stream.subscribe()
-        seen = 0
-        while not self._stopping.is_set():
-            sweep = latest.wait(seen, LOOK_ROUND_S)
-            with self._lock:
-                if sweep is not None:
-                    seen = sweep.sequence
-                    self._take(sweep)
-                if sweep is not None or self._has_moved():
-                    self._publish()
-            if self._stream.state.phase == "stopped":  # then nothing is waited for above
-                self._stopping.wait(LOOK_ROUND_S)
-
-    def _take(self, sweep: Sweep) -> None:
-        looking = self._looking
-        whole = looking.take(sweep, self.clock.monotonic())
-        if whole and self._coverage is not None and self._profile is not None:
-            looking.watch(self._coverage, self._profile, self._tuning.watched)
-        if looking.whole is None:
-            return
-        looking.count(sweep)
-        plan = self._plan
-        spans: Sequence[Span] = () if plan is None else plan.spans
-        if self._calibrating.take(sweep, spans):
-            looking.swept = 0
-            self._cover()
-
-    def _has_moved(self) -> bool:
-        """True where the port, or the virtual bench, is not as it was last shown."""
-        shown = self._snapshot
-        bench = None if self.virtual_bench is None else self.virtual_bench.state()
-        return self._port() != shown.port or bench != shown.bench
-
     def _virtual(self) -> VirtualBench:
         if self.virtual_bench is None:
             raise NotNowError("There is no virtual bench here: this is a real port.")
         return self.virtual_bench
-
-    # ------------------------------------------------------------- the snapshot
-
-    def _first_snapshot(self) -> Snapshot:
-        return Snapshot(
-            version=1,
-            sweep=None,
-            averaged=None,
-            burst=None,
-            swept=0,
-            whole_at_s=None,
-            watched=None,
-            corrected=None,
-            assumptions=self._trust.assumptions,
-            trust=None,
-            budget=None,
-            verdict=None,
-            tuned=None,
-            acceptance=self._acceptance.state(self._plan),
-            sweeping_since_s=None,
-            touch=self._touching.state,
-            recipe=self._tuning.recipe,
-            plan=self._plan,
-            plane=self._placing.state,
-            coverage=None,
-            coverage_problem="",
-            port=PortState("connecting", self._address, ""),
-            calibration=self._calibrating.corrected(None)[1],
-            holds=(),
-            bench=None if self.virtual_bench is None else self.virtual_bench.state(),
-            seen_at_s=None,
-        )
-
-    def _publish(self) -> None:
-        """Make the snapshot of this moment and tell everyone; called under the lock."""
-        looking, now_s = self._looking, self.clock.monotonic()
-        averaged = looking.averaged
-        raw = None if averaged is None else averaged.sweep
-        corrected, state = self._calibrating.corrected(raw)
-        budget = trust = verdict = None
-        held = state.calibration if state.phase == "held" else None
-        if held is None:
-            self._placing.rest()
-        if corrected is not None and held is not None:
-            stated = self._trust.budget(held, corrected, averaged, swept=looking.swept)
-            there = self._placing.move(corrected, stated, held)
-            if there is not None:
-                corrected, budget = there.reading, there.budget
-                trust = interval(budget, corrected.reflection)
-            if there is not None and trust is not None and self._plan is not None:
-                verdict = judge(self._plan, corrected, trust=trust, undone=there.undone)
-                if averaged is not None:
-                    self._tuning.take(
-                        corrected,
-                        averaged,
-                        trust,
-                        plan=self._plan,
-                        verdict=verdict,
-                        now_s=now_s,
-                    )
-        self._show(
-            Snapshot(
-                version=self._snapshot.version + 1,
-                sweep=raw,
-                averaged=averaged,
-                burst=looking.burst(now_s),
-                swept=looking.swept,
-                whole_at_s=looking.whole_at_s,
-                watched=None if averaged is looking.whole else looking.focus,
-                corrected=corrected,
-                assumptions=self._trust.assumptions,
-                trust=trust,
-                budget=budget,
-                verdict=verdict,
-                tuned=None if verdict is None else self._tuning.shown(),
-                acceptance=self._acceptance.state(self._plan),
-                sweeping_since_s=looking.since_s,
-                touch=self._touching.state,
-                recipe=self._tuning.recipe,
-                plan=self._plan,
-                plane=self._placing.state,
-                coverage=self._coverage,
-                coverage_problem=self._coverage_problem,
-                port=self._port(),
-                calibration=state,
-                holds=self._holding.all,
-                bench=None if self.virtual_bench is None else self.virtual_bench.state(),
-                seen_at_s=looking.seen_at_s,
-            )
-        )
-
-    def _show(self, snapshot: Snapshot) -> None:
-        """Replace the moment that is shown, and tell everyone; called under the lock."""
-        self._snapshot = snapshot
-        self._changed.notify_all()
-        for stir in tuple(self._watchers.values()):
-            stir()
-
-    def _port(self) -> PortState:
-        stream = self._stream.state
-        profile, averaged = self._profile, self._looking.whole
-        # While a lost port is tried again it is still lost, as far as anyone can see.
-        lost = stream.phase in ("connecting", "stopped") and stream.message != ""
-        return PortState(
-            phase="lost" if lost else stream.phase,
-            address=self._address,
-            message=stream.message,
-            unit="" if averaged is None else averaged.sweep.source.unit,
-            profile="" if profile is None else profile.name,
-            unproven=profile is not None and profile.unproven,
-            trouble=stream.counters.words,
-        )

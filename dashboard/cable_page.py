@@ -22,7 +22,7 @@ from calibration.errors import FaultError
 from calibration.fault_plan import FaultPlan, plan_fault
 from calibration.line_table import LineAsked, line_said
 from calibration.store import load_cable_types
-from calibration.trust import Trust, noise_of_mean
+from calibration.trust import Trust, noise_in
 from calibration.uncertainty import Residuals, residuals
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError
@@ -101,7 +101,7 @@ class _Reading:
         budget = Trust(now.assumptions).budget(
             calibration, corrected, now.averaged, swept=now.swept
         )
-        noise = noise_of_mean(calibration, now.averaged)
+        noise = noise_in(budget, corrected.reflection)
         return cls(corrected.frequency_hz, corrected.reflection, residuals(budget), noise)
 
 

@@ -136,17 +136,16 @@ class Tuning:
         *,
         plan: Plan,
         verdict: Verdict,
+        noise: float,
         now_s: float,
     ) -> None:
-        """Look at the newest reading, its average, its interval and its verdict."""
+        """Look at the newest reading, its average, its interval, its verdict and its noise."""
         self._remember(verdict, now_s)
         if not averaged.steady:
             self._moved = True
         if averaged.sweeps < RESTED or self._known_already(averaged, now_s):
             return
         self._looked_at_s, self._looked_at_sweeps = now_s, averaged.sweeps
-        noise = 0.0 if averaged.noise is None else float(np.median(averaged.noise))
-        noise /= np.sqrt(averaged.sweeps)
         found = find_dips(corrected.frequency_hz, corrected.reflection, noise)
         if not found:  # a load, a short, nothing: what is screwed on next is counted from 1 again
             self._tracker = DipTracker()

@@ -11,13 +11,19 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from dashboard.commands.options import (
+    AntennaName,
     Assume,
+    CalibrationNeeded,
     Json,
     LoadDb,
+    Note,
+    OperatorName,
     PlaneSaid,
+    PlanNeeded,
     Port,
     ProfileName,
     Record,
+    RecordFolder,
     StepKhz,
     assumptions_of,
     clock_of,
@@ -36,24 +42,11 @@ def accept(
     context: typer.Context,
     *,
     port: Port,
-    plan: Annotated[
-        Path,
-        typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits."),
-    ],
-    calibration: Annotated[
-        Path,
-        typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
-    ],
-    name: Annotated[
-        str,
-        typer.Option("--name", metavar="NAME", help="The antenna's name, as on its label."),
-    ],
-    operator: Annotated[
-        str, typer.Option("--operator", metavar="NAME", help="Who does this; kept in the record.")
-    ] = "",
-    note: Annotated[
-        str, typer.Option("--note", metavar="TEXT", help="Anything to keep in the record.")
-    ] = "",
+    plan: PlanNeeded,
+    calibration: CalibrationNeeded,
+    name: AntennaName,
+    operator: OperatorName = "",
+    note: Note = "",
     condition: Annotated[
         list[str] | None,
         typer.Option(
@@ -83,14 +76,7 @@ def accept(
             help="Sign the record's sums with this key of yours, by ssh-keygen.",
         ),
     ] = None,
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "--folder",
-            metavar="FOLDER",
-            help="Where the record's own folder is made. Without it, in your own data folder.",
-        ),
-    ] = None,
+    folder: RecordFolder = None,
     load_db: LoadDb = None,
     assume: Assume = None,
     profile: ProfileName = None,

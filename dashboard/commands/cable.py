@@ -11,6 +11,7 @@ import typer
 from dashboard.commands.options import (
     Assume,
     CableTypeName,
+    CalibrationNeeded,
     Json,
     LoadDb,
     PlanFile,
@@ -51,10 +52,7 @@ def cable(
     context: typer.Context,
     *,
     port: Port,
-    calibration: Annotated[
-        Path,
-        typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
-    ],
+    calibration: CalibrationNeeded,
     plan: PlanFile = None,
     velocity_factor: VelocityFactor = None,
     of_type: CableTypeName = None,

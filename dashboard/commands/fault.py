@@ -227,7 +227,7 @@ def swept(
     from acceptance.store import load_plan
     from acquire.sweep import Reading
     from calibration.store import load_calibration
-    from calibration.trust import Trust, noise_of_mean
+    from calibration.trust import Trust, noise_in
     from calibration.uncertainty import residuals
     from dashboard.acceptance_guide import AcceptanceGuide
     from dashboard.terminal import stderr, working
@@ -248,10 +248,11 @@ def swept(
                 console=stderr(),
             ).touch_test()
     corrected = stored.correct(averaged.sweep)
+    budget = Trust(assumptions).budget(stored, corrected, averaged)
     return Seen(
         Reading(corrected.frequency_hz, corrected.reflection),
-        noise_of_mean(stored, averaged),
-        residuals(Trust(assumptions).budget(stored, corrected, averaged)),
+        noise_in(budget, corrected.reflection),
+        residuals(budget),
         stored.source.kind == "virtual",
         touched,
     )

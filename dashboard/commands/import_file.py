@@ -10,7 +10,18 @@ import typer
 
 from dashboard.commands.check import PlaneName, plane_of, read_file
 from dashboard.commands.ending import end_with
-from dashboard.commands.options import Assume, Json, LoadDb, assumptions_of, clock_of
+from dashboard.commands.options import (
+    AntennaName,
+    Assume,
+    Json,
+    LoadDb,
+    Note,
+    OperatorName,
+    PlanNeeded,
+    RecordFolder,
+    assumptions_of,
+    clock_of,
+)
 
 KEPT_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
 
@@ -21,14 +32,8 @@ def import_file(
         Path, typer.Argument(metavar="FILE", help="A Touchstone file, one-port or two-port (S11).")
     ],
     *,
-    plan: Annotated[
-        Path,
-        typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits."),
-    ],
-    name: Annotated[
-        str,
-        typer.Option("--name", metavar="NAME", help="The antenna's name, as on its label."),
-    ],
+    plan: PlanNeeded,
+    name: AntennaName,
     plane: Annotated[
         PlaneName | None,
         typer.Option(
@@ -37,20 +42,9 @@ def import_file(
             '"! plane:" comment says, else the connector.',
         ),
     ] = None,
-    operator: Annotated[
-        str, typer.Option("--operator", metavar="NAME", help="Who does this; kept in the record.")
-    ] = "",
-    note: Annotated[
-        str, typer.Option("--note", metavar="TEXT", help="Anything to keep in the record.")
-    ] = "",
-    folder: Annotated[
-        Path | None,
-        typer.Option(
-            "--folder",
-            metavar="FOLDER",
-            help="Where the record's own folder is made. Without it, in your own data folder.",
-        ),
-    ] = None,
+    operator: OperatorName = "",
+    note: Note = "",
+    folder: RecordFolder = None,
     load_db: LoadDb = None,
     assume: Assume = None,
     as_json: Json = False,

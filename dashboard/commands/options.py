@@ -29,10 +29,9 @@ ProfileName = Annotated[
         help="The profile that says how the unit talks. Without it each one is tried in turn.",
     ),
 ]
-PlanFile = Annotated[
-    Path | None,
-    typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits."),
-]
+_PLAN = typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits.")
+PlanFile = Annotated[Path | None, _PLAN]
+PlanNeeded = Annotated[Path, _PLAN]
 Ranges = Annotated[
     list[str] | None,
     typer.Option(
@@ -41,9 +40,27 @@ Ranges = Annotated[
         help="What to sweep, in MHz, where there is no plan. May be given several times.",
     ),
 ]
-CalibrationFile = Annotated[
+_CALIBRATION = typer.Option(
+    "--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."
+)
+CalibrationFile = Annotated[Path | None, _CALIBRATION]
+CalibrationNeeded = Annotated[Path, _CALIBRATION]
+AntennaName = Annotated[
+    str, typer.Option("--name", metavar="NAME", help="The antenna's name, as on its label.")
+]
+OperatorName = Annotated[
+    str, typer.Option("--operator", metavar="NAME", help="Who does this; kept in the record.")
+]
+Note = Annotated[
+    str, typer.Option("--note", metavar="TEXT", help="Anything to keep in the record.")
+]
+RecordFolder = Annotated[
     Path | None,
-    typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
+    typer.Option(
+        "--folder",
+        metavar="FOLDER",
+        help="Where the record's own folder is made. Without it, in your own data folder.",
+    ),
 ]
 PlaneSaid = Annotated[
     str | None,

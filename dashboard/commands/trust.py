@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
 from dashboard.commands.options import (
     Assume,
+    CalibrationNeeded,
     Json,
     LoadDb,
     PlaneSaid,
@@ -28,10 +28,7 @@ DEFAULT_LIMIT_DB = 10.0
 def trust(
     context: typer.Context,
     *,
-    calibration: Annotated[
-        Path,
-        typer.Option("--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."),
-    ],
+    calibration: CalibrationNeeded,
     plan: PlanFile = None,
     load_db: LoadDb = None,
     assume: Assume = None,

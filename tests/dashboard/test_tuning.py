@@ -69,7 +69,13 @@ class Bench:
             )
             verdict = judge(PLAN, corrected, trust=trust)
             self.tuning.take(
-                corrected, averaged, trust, plan=PLAN, verdict=verdict, now_s=self.now_s
+                corrected,
+                averaged,
+                trust,
+                plan=PLAN,
+                verdict=verdict,
+                noise=1e-3 / np.sqrt(averaged.sweeps),
+                now_s=self.now_s,
             )
         return self.tuning.shown()
 

@@ -1,0 +1,58 @@
+"""What a reading amounts to: corrected, moved to its plane, how far to be trusted, judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acceptance.plan import Plan
+from acceptance.verdict import Verdict, judge
+from acquire.sweep import Sweep
+from calibration.averaging import Averaged
+from calibration.budget import Budget
+from calibration.trust import Trust
+from calibration.uncertainty import Interval, interval
+from dashboard.calibrating import Calibrating
+from dashboard.placing import Placing
+from dashboard.snapshot import CalibrationState
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """As much of it as there is: what has no calibration, no plane or no plan ends before."""
+
+    calibration: CalibrationState
+    corrected: Sweep | None = None
+    budget: Budget | None = None
+    trust: Interval | None = None
+    verdict: Verdict | None = None
+
+
+def judged(
+    averaged: Averaged | None,
+    *,
+    calibrating: Calibrating,
+    placing: Placing,
+    trust: Trust,
+    plan: Plan | None,
+    swept: int,
+) -> Judged:
+    """Work out what a reading amounts to.
+
+    averaged : the raw reading; None before the first.
+    swept : sweeps since the calibration, or since it was last checked.
+    """
+    raw = None if averaged is None else averaged.sweep
+    corrected, state = calibrating.corrected(raw)
+    held = state.calibration if state.phase == "held" else None
+    if held is None:
+        placing.rest()
+    if corrected is None or held is None:
+        return Judged(state, corrected)
+    there = placing.move(corrected, trust.budget(held, corrected, averaged, swept=swept), held)
+    if there is None:
+        return Judged(state, corrected)
+    reaches = interval(there.budget, there.reading.reflection)
+    verdict = None
+    if plan is not None:
+        verdict = judge(plan, there.reading, trust=reaches, undone=there.undone)
+    return Judged(state, there.reading, there.budget, reaches, verdict)
