@@ -66,11 +66,10 @@ def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -
     span : (low_hz, high_hz), the lower first.
     """
     low_hz, high_hz = span
-    first = int(np.searchsorted(frequency_hz, low_hz + TOLERANCE_HZ, side="right")) - 1
-    last = int(np.searchsorted(frequency_hz, high_hz - TOLERANCE_HZ, side="left"))
-    if first < 0 or last == frequency_hz.size:
+    within = around(frequency_hz, span)
+    if within is None:
         return _uncovered(frequency_hz, span)
-    frequency, values = frequency_hz[first : last + 1], reflection[first : last + 1]
+    frequency, values = frequency_hz[within], reflection[within]
     unread_hz = frequency[~np.isfinite(values)]
     if unread_hz.size:
         more = f" and {unread_hz.size - 1} more" if unread_hz.size > 1 else ""
@@ -98,6 +97,15 @@ def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -
         delay_s=delay_s,
         missing=[(0, low_hz)] * (not low_on) + [(-1, high_hz)] * (not high_on),
     )
+
+
+def around(frequency_hz: FloatArray, span: Span) -> slice | None:
+    """The points from the one at or below the lower edge to the one at or above the upper; None
+    where the band reaches beyond them."""
+    low_hz, high_hz = span
+    first = int(np.searchsorted(frequency_hz, low_hz + TOLERANCE_HZ, side="right")) - 1
+    last = int(np.searchsorted(frequency_hz, high_hz - TOLERANCE_HZ, side="left"))
+    return None if first < 0 or last == frequency_hz.size else slice(first, last + 1)
 
 
 def _uncovered(frequency_hz: FloatArray, span: Span) -> Gap:

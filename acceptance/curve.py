@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from acceptance.band_curve import LARGEST_STEP, around
 from acceptance.dips import Dip
 from acceptance.plan import Target
 from acceptance.tracking import Tracked
@@ -34,6 +35,7 @@ class Curve:
     upward: FloatArray
     """How much larger the truth may be: what a pass must keep clear of."""
     targets: tuple[Target, ...]
+    """The wanted bands that the reading covers."""
     dips: tuple[Tracked, ...]
     resistance_ohm: Mapping[int, float] = field(default_factory=dict)
     """By the dip's number: the resistance at its bottom, where the plane is the feed's."""
@@ -49,7 +51,7 @@ class Curve:
         *,
         at_feed: bool = False,
     ) -> Curve:
-        """Leave out what was not measured.
+        """Leave out what was not measured, bands that were not swept included.
 
         at_feed : the plane is the antenna's feed, so that its resistance can be told.
         """
@@ -64,7 +66,7 @@ class Curve:
             frequency_hz[known],
             np.abs(reflection[known]),
             upward[known],
-            tuple(targets),
+            tuple(each for each in targets if _covers(f, each)),
             tuple(dips),
             ohm,
         )
@@ -123,6 +125,15 @@ class Curve:
         """By the target's place in the plan: its worst margin now."""
         still = np.zeros(1)
         return {n: float(self.after(t, still, still)[0]) for n, t in enumerate(self.targets)}
+
+
+def _covers(frequency_hz: FloatArray, target: Target) -> bool:
+    """True where a band was swept, and lies in no gap."""
+    within = around(frequency_hz, (target.low_hz, target.high_hz))
+    if within is None:
+        return False
+    near = frequency_hz[within]
+    return bool((np.diff(near) <= LARGEST_STEP * near[1:]).all())
 
 
 def _resistance(frequency_hz: FloatArray, reflection: ComplexArray, dip: Dip) -> float:

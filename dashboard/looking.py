@@ -19,6 +19,8 @@ from dashboard.attention import SLOW_S, Attention, Focus, together
 if TYPE_CHECKING:
     from acquire.profile import Profile
 
+SHORTS_REMEMBERED = 8
+"""Short sweeps that were asked for: one may still be on its way when another is watched."""
 BURST_TOLD_S = 15.0
 """How long it is told that a burst was left out: hands are busy, and look up late."""
 
@@ -41,6 +43,7 @@ class Looking:
         self._averaging = _averaging_for(plan)
         self._attention = Attention()
         self._watched: tuple[Span, ...] = ()
+        self._asked: deque[SweepRequest] = deque(maxlen=SHORTS_REMEMBERED)
         self._short: Averaged | None = None
         self._averaging_short = Averaging()
         self._took_s: deque[float] = deque(maxlen=3)
@@ -69,11 +72,15 @@ class Looking:
         self._short, self._attention.focus = None, None
 
     def take(self, sweep: Sweep, now_s: float) -> bool:
-        """Take the newest sweep; True for a whole one."""
+        """Take the newest sweep; True for a whole one.
+
+        A short one of what is no longer watched is late, and counts for nothing.
+        """
         before_s, self.seen_at_s = self.seen_at_s, now_s
         self.since_s = now_s if self.since_s is None else self.since_s
-        if self.focus is not None and sweep.request == (self.focus.request,):
-            self._short = self._averaging_short.add(sweep)
+        if len(sweep.request) == 1 and sweep.request[0] in self._asked:
+            if self.focus is not None and sweep.request[0] == self.focus.request:
+                self._short = self._averaging_short.add(sweep)
             return False
         if before_s is not None:
             self._took_s.append(now_s - before_s)
@@ -111,7 +118,10 @@ class Looking:
         """What to sweep next; whole : all of it, whatever is watched."""
         if whole or self.focus is None:
             return coverage.passes
-        return self._attention.next_passes()
+        passes = self._attention.next_passes()
+        if passes == (self.focus.request,):
+            self._asked.append(self.focus.request)
+        return passes
 
     def burst(self, now_s: float) -> Burst | None:
         """What was left out lately, while it is to be told."""
