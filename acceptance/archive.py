@@ -119,7 +119,14 @@ def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
             f"The record {name} cannot be read: {error.args[0]} is missing. Take it from where it "
             "was copied."
         ) from error
-    except (ValueError, TypeError, AttributeError, RecursionError, BandwrightError) as error:
+    except (
+        ValueError,
+        ArithmeticError,  # numbers beyond all bounds
+        TypeError,
+        AttributeError,
+        RecursionError,
+        BandwrightError,
+    ) as error:
         raise RecordError(
             f"The record {name} cannot be read: {str(error).rstrip('.')}. Take it from where it "
             "was copied."
@@ -271,7 +278,7 @@ def read_card(folder: Path, told: Mapping[str, bytes], bench: str = "") -> Card:
         acceptance = load_record(folder).acceptance
         try:
             derived = as_json(verdict_as_json(examine(acceptance)))
-        except (BandwrightError, ValueError) as error:
+        except (BandwrightError, ValueError, ArithmeticError) as error:
             raise RecordError(
                 f"The record {folder.name} cannot be judged: {str(error).rstrip('.')}."
             ) from error
@@ -290,7 +297,7 @@ def corrected_of(folder: Path, condition: str) -> Reading:
         return kept
     try:
         looks = examine(record.acceptance).looks
-    except (BandwrightError, ValueError) as error:
+    except (BandwrightError, ValueError, ArithmeticError) as error:
         raise RecordError(
             f"The record {folder.name} cannot be worked out: {str(error).rstrip('.')}."
         ) from error

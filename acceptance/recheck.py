@@ -117,7 +117,7 @@ def recheck(record: StoredRecord, sums: tuple[str, ...], software: str) -> Reche
         sums = ()  # there were none yet
     try:
         examined = examine(record.acceptance)
-    except (BandwrightError, ValueError) as error:
+    except (BandwrightError, ValueError, ArithmeticError) as error:
         return Recheck(record, sums, None, str(error), "", software)
     return Recheck(record, sums, examined, "", _difference(record, examined), software)
 

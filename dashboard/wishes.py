@@ -27,7 +27,7 @@ def granted(bench: Bench, wish: Wish, sharing: Sharing | None = None) -> str:
         raise NotNowError("The page asked for something unknown. Load it again.")
     try:
         return WISHES[name](bench, wish) or ""
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, OverflowError) as error:
         raise NotNowError("The page asked for something incomplete. Load it again.") from error
 
 

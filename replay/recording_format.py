@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import base64
 import json
-import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal, cast
@@ -24,6 +23,8 @@ from replay.errors import RecordingError
 
 VERSION = 1
 Direction = Literal["out", "in", "discard"]
+LONGEST_S = 1e12
+"""No recording is so long; what says so was changed."""
 DIRECTIONS: tuple[Direction, ...] = ("out", "in", "discard")
 
 
@@ -115,19 +116,20 @@ def parse_header(line: bytes, name: str) -> dict[str, Any]:
 def parse_entry(line: bytes, number: int, name: str) -> Entry:
     """Read any other line; raises RecordingError, with the line's number."""
     entry = parse_object(line) or {}
-    direction, t_s, data = entry.get("dir"), entry.get("t"), decoded(entry.get("b64"))
-    if (
-        direction not in DIRECTIONS
-        or isinstance(t_s, bool)
-        or not isinstance(t_s, int | float)
-        or not math.isfinite(t_s)
-        or data is None
-    ):
+    direction, t_s, data = entry.get("dir"), seconds(entry.get("t")), decoded(entry.get("b64"))
+    if direction not in DIRECTIONS or t_s is None or data is None:
         raise RecordingError(
             f'{name}, line {number}: not a line of a recording, which is {{"dir": "in", '
             '"t": seconds, "b64": bytes}. The file was changed after it was recorded.'
         )
-    return Entry(number, cast(Direction, direction), float(t_s), data)
+    return Entry(number, cast(Direction, direction), t_s, data)
+
+
+def seconds(t: object) -> float | None:
+    """A number of seconds; None if it is none, or beyond all bounds."""
+    if isinstance(t, bool) or not isinstance(t, int | float):
+        return None
+    return float(t) if abs(t) <= LONGEST_S else None
 
 
 def decoded(b64: object) -> bytes | None:

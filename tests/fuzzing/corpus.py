@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+LINE = b'{"recording": 1, "address": "x", "kind": "port", "begun": "2026-01-31T12:00:00+00:00"}\n'
 CORPUS: list[tuple[str, bytes]] = [
     ("kit", b"x = " + b"[" * 2000),
     ("profile", b"format = " + b"9" * 5000),
     ("recording", b"[" * 100_000 + b"\n"),
+    ("recording", LINE + b'{"dir": "in", "t": 1' + b"0" * 320 + b', "b64": ""}\n'),
+    ("record", b'{"version": 2, "utc_offset_minutes": 12' + b"4" * 60 + b"}"),
 ]

@@ -20,6 +20,7 @@ from acceptance.plan import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.store import load_bands, load_presets
 from acceptance.sums import differences
+from acceptance.told import card_of
 from acquire.analyzer import cleaned
 from acquire.errors import BandwrightError
 from acquire.profile import load_profiles, parse_profile
@@ -192,6 +193,11 @@ def with_file(name: str) -> Callable[[bytes], object]:
     return lambda data: parse_record({**files(), name: data}, "record")
 
 
+def card_with(name: str) -> Callable[[bytes], object]:
+    """What a list of records reads of one in which a file is this."""
+    return lambda data: card_of({**files(), name: data}, folder="record")
+
+
 TARGETS: dict[str, Target] = {
     "prompted-pairs": dialect("prompted-pairs", "prompted"),
     "prompted-scan": dialect("prompted-scan", "scan"),
@@ -244,6 +250,8 @@ TARGETS: dict[str, Target] = {
     "record's sweep": Target(
         lambda data: parse_record({**files(), raw(): data}, "record"), lambda: [files()[raw()]]
     ),
+    "card's head": Target(card_with("record.json"), lambda: [files()["record.json"]]),
+    "card's verdict": Target(card_with("verdict.json"), lambda: [files()["verdict.json"]]),
     "sums": Target(
         lambda data: differences({**files(), "SHA256SUMS": data}), lambda: [files()["SHA256SUMS"]]
     ),

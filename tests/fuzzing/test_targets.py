@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tracemalloc
 
 import pytest
@@ -14,6 +15,32 @@ from tests.fuzzing.targets import TARGETS
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 EXAMPLES = 5000 if LONG else 60
+PLACES = 200 if LONG else 12
+VALUE = re.compile(rb'(?<=[=:\[,\s])("(?:[^"\\\n]|\\.)*"|[-+]?\d[\w.+:-]*|true|false|null)')
+ODD = (
+    b"1" + b"0" * 320,
+    b"-1" + b"0" * 320,
+    b"1e999",
+    b"1e-320",
+    b"nan",
+    b"NaN",
+    b"-Infinity",
+    b"-1",
+    b"0",
+    b"99999999999",
+    b"null",
+    b"true",
+    b"[]",
+    b"[[1]]",
+    b'{"a":1}',
+    b'""',
+    b'"a\\u0000b"',
+    b'"\\ud800"',
+    b'"0001-01-01T00:00:00+14:00"',
+    b'"9999-12-31T23:59:59-14:00"',
+    b"0001-01-01T00:00:00+14:00",
+    b"2026-13-45",
+)
 TIMES, CONSTANT = 10, 20 * 2**20
 """How much memory an input may take: so many times its size and so many bytes."""
 PIECES = (b"\n", b"\r\n", b"nan", b"-", b"1e999", b"9" * 400, b"\x00", b"\xff", b"[", b"{", b'"')
@@ -48,6 +75,18 @@ def test_a_sound_input_is_taken(name: str) -> None:
 def test_a_changed_input_is_taken_or_refused_in_a_sentence(name: str, data: st.DataObject) -> None:
     target = TARGETS[name]
     target.hold(data.draw(st.one_of(changed(list(target.seeds())), st.binary(max_size=200))))
+
+
+@pytest.mark.parametrize("name", TARGETS)
+def test_a_value_replaced_by_an_odd_one_is_taken_or_refused_in_a_sentence(name: str) -> None:
+    """A number beyond all bounds, a date before the calendar, another kind of value: at every
+    place of a sound input, or at so many, evenly."""
+    target = TARGETS[name]
+    for seed in target.seeds():
+        places = list(VALUE.finditer(seed))
+        for place in places[:: max(len(places) // PLACES, 1)]:
+            for odd in ODD:
+                target.hold(seed[: place.start()] + odd + seed[place.end() :])
 
 
 @pytest.mark.parametrize(("name", "data"), CORPUS)
