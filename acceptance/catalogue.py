@@ -10,17 +10,17 @@ plug, finds the catalogue as it was before.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 from sqlalchemy import exc
 from sqlalchemy.engine import URL, Connection, make_url
 
+from acceptance.catalogue_intake import Intake, Taken, folders_of
 from acceptance.catalogue_tables import (
     BANDS,
     LAYOUT,
@@ -30,16 +30,13 @@ from acceptance.catalogue_tables import (
     OTHERS,
     RECIPES,
     RECORDS,
-    bands_of,
     card_of_row,
     entry_of,
     identity,
-    row_of,
-    storable,
 )
 from acceptance.decision import State
 from acceptance.entry import Card, Entry
-from acceptance.errors import CatalogueError, RecipeError, RecordError
+from acceptance.errors import CatalogueError, RecipeError
 from acceptance.query import Query, where
 from acquire.errors import BesideError
 
@@ -81,30 +78,6 @@ class Found:
         return sum(self.states.values())
 
 
-@dataclass(slots=True)
-class Taken:
-    """What taking in came to, in folders."""
-
-    new: int = 0
-    changed: int = 0
-    gone: int = 0
-    same: int = 0
-    broken: int = 0
-    """Found broken now; they are among neither the new nor the changed."""
-
-
-@dataclass(slots=True)
-class _Read:
-    """What was read of folders and is still to be written."""
-
-    records: list[dict[str, Any]] = field(default_factory=list)
-    bands: list[dict[str, str]] = field(default_factory=list)
-    recipes: dict[str, str] = field(default_factory=dict)
-    others: list[dict[str, str]] = field(default_factory=list)
-    """Broken ones, and folders that are no records; of those there is no reason."""
-    restamped: list[dict[str, str]] = field(default_factory=list)
-
-
 class Catalogue:
     """One catalogue. Every method raises CatalogueError, one sentence, where it cannot be used."""
 
@@ -144,20 +117,20 @@ class Catalogue:
         self._records = records
         with self._told():
             self._ready(anew=anew)
-            there = _folders(records)
+            there = folders_of(records)
             with self._engine.connect() as connection:
                 known = self._known(connection)
             wanted = [name for name in there if anew or known.get(name, _NEW)[0] != there[name]]
-            taken = Taken(gone=len(known.keys() - there.keys()), same=len(there) - len(wanted))
-            read = _Read()
+            gone = known.keys() - there.keys()
+            taken = Taken(gone=len(gone), same=len(there) - len(wanted))
+            intake = Intake(self._bench, self._place, taken)
             for done, name in enumerate(wanted):
                 tell(done, len(wanted))
-                before = None if anew else known.get(name)
-                self._read(records / name, there[name], before, taken, read)
+                intake.read(records / name, there[name], None if anew else known.get(name))
             tell(len(wanted), len(wanted))
-            stale = known.keys() if anew else {*(known.keys() - there.keys()), *_names(read)}
-            if stale or read.records or read.others or read.restamped:
-                self._write(sorted(stale), read)
+            stale = known.keys() if anew else gone | intake.written_anew
+            if stale or intake.any:
+                self._write(sorted(stale), intake)
         return taken
 
     def find(self, query: Query, most: int | None = None) -> Found:
@@ -331,110 +304,45 @@ class Catalogue:
     def _id(self, folder: str) -> str:
         return identity(self._bench, self._place, folder)
 
-    def _read(
-        self, folder: Path, stamp: str, known: tuple[str, str] | None, taken: Taken, read: _Read
-    ) -> None:
-        """Read one folder, and count what it is."""
-        from acceptance import archive  # slow to import, and a list of what is known needs it not
-        from acceptance.record import RECIPE
-        from acceptance.told import digest_of
-
-        name = storable(folder.name)
-        mine = {
-            "id": self._id(name),
-            "bench": self._bench,
-            "place": self._place,
-            "folder": name,
-            "stamp": stamp,
-        }
-        try:
-            told = archive.told_files(folder)
-            if not told:
-                read.others.append({**mine, "why": ""})
-                return
-            digest = digest_of(told)
-            if known is not None and known[1] == digest:
-                read.restamped.append({"b_id": self._id(name), "b_stamp": stamp})
-                taken.same += 1
-                return
-            card = archive.read_card(folder, told, self._bench)
-        except RecordError as error:
-            read.others.append({**mine, "why": storable(str(error))})
-            taken.broken += 1
-            return
-        row = row_of(card, place=self._place, stamp=stamp, digest=digest)
-        read.records.append(row)
-        read.bands += bands_of(card, row)
-        if card.recipe_sum:
-            read.recipes[card.recipe_sum] = storable(told[RECIPE].decode(errors="replace"))
-        if known is None:
-            taken.new += 1
-        else:
-            taken.changed += 1
-
-    def _write(self, stale: Sequence[str], read: _Read) -> None:
+    def _write(self, stale: Sequence[str], intake: Intake) -> None:
         """Put what was read in place of what is stale, all of it or nothing."""
         for last in (False, True):
             try:
                 with self._engine.begin() as connection:
-                    self._replace(connection, stale, read)
+                    self._replace(connection, stale, intake)
             except exc.IntegrityError:  # another program took the same in just now
                 if last:
                     raise
             else:
                 return
 
-    def _replace(self, connection: Connection, stale: Sequence[str], read: _Read) -> None:
+    def _replace(self, connection: Connection, stale: Sequence[str], intake: Intake) -> None:
         for start in range(0, len(stale), AT_ONCE):
             some = [self._id(name) for name in stale[start : start + AT_ONCE]]
             connection.execute(BANDS.delete().where(BANDS.c.record.in_(some)))
             connection.execute(RECORDS.delete().where(RECORDS.c.id.in_(some)))
             connection.execute(OTHERS.delete().where(OTHERS.c.id.in_(some)))
-        if read.records:
-            connection.execute(RECORDS.insert(), read.records)
-        if read.bands:
-            connection.execute(BANDS.insert(), read.bands)
-        if read.others:
-            connection.execute(OTHERS.insert(), read.others)
-        if read.restamped:
+        if intake.records:
+            connection.execute(RECORDS.insert(), intake.records)
+        if intake.bands:
+            connection.execute(BANDS.insert(), intake.bands)
+        if intake.others:
+            connection.execute(OTHERS.insert(), intake.others)
+        if intake.restamped:
             connection.execute(
                 RECORDS.update()
                 .where(RECORDS.c.id == sa.bindparam("b_id"))
                 .values(stamp=sa.bindparam("b_stamp")),
-                read.restamped,
+                intake.restamped,
             )
-        if read.recipes:
+        if intake.recipes:
             there = set(connection.scalars(sa.select(RECIPES.c.sum)))
-            fresh = [{"sum": s, "text": t} for s, t in read.recipes.items() if s not in there]
+            fresh = [{"sum": s, "text": t} for s, t in intake.recipes.items() if s not in there]
             if fresh:
                 connection.execute(RECIPES.insert(), fresh)
 
 
 _NEW = ("", "")
-
-
-def _names(read: _Read) -> set[str]:
-    """The folders whose rows are written anew."""
-    return {each["folder"] for each in (*read.records, *read.others)}
-
-
-def _folders(records: Path) -> dict[str, str]:
-    """The folders below a records' folder, with what changes when files come and go in them.
-
-    Links are not followed. Raises CatalogueError where the folder cannot be read.
-    """
-    try:
-        with os.scandir(records) as found:
-            return {
-                each.name: str(each.stat(follow_symlinks=False).st_mtime_ns)
-                for each in found
-                if not each.name.startswith(".") and each.is_dir(follow_symlinks=False)
-            }
-    except OSError as error:
-        raise CatalogueError(
-            f"The records in {records} cannot be read: {error.strerror or error}. Name the folder "
-            "that `accept` writes to."
-        ) from error
 
 
 def _url(address: str) -> URL:
