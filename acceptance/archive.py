@@ -16,7 +16,8 @@ from typing import Any
 from acceptance.entry import Card
 from acceptance.errors import RecordError
 from acceptance.examination import examine, verdict_as_json
-from acceptance.plan import FINISHED, parse_plan
+from acceptance.plan import FINISHED
+from acceptance.plan_table import parse_plan
 from acceptance.recheck import Recheck, StoredRecord, recheck
 from acceptance.recipe import NO_RECIPE, parse_recipe
 from acceptance.record import (

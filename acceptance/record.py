@@ -18,7 +18,8 @@ from typing import Any, Literal
 
 from acceptance.conditions import state
 from acceptance.errors import RecordError
-from acceptance.plan import DEVICE_NAMES, Plan
+from acceptance.plan import Plan
+from acceptance.plan_table import DEVICE_NAMES
 from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.touch import Touch
 from acceptance.verdict import MATCH_ONLY, source_as_json

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from acceptance.bands import BandTable, Region
 from acceptance.errors import BandError
 from acceptance.limit import Limit
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 
 
 def region_plan_text(region: str, limit: Limit, regions: Sequence[Region]) -> str:

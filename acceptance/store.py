@@ -17,7 +17,8 @@ from acceptance.bands import (
 )
 from acceptance.errors import PlanError, RecipeError
 from acceptance.limit import Preset, parse_presets
-from acceptance.plan import MOST_CHARACTERS, Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import MOST_CHARACTERS, parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acquire.bounded import read_at_most
 

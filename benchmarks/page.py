@@ -31,7 +31,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from rich.console import Console
 from rich.table import Table
 
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands, software
 from acquire.analyzer import Counters
 from acquire.profile import load_profiles

@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands
 from acceptance.verdict import Verdict, judge
 from acquire.sweep import Plane, Source

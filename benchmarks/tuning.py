@@ -21,7 +21,8 @@ from acceptance.advice import Advice
 from acceptance.curve import Curve
 from acceptance.dips import find_dips
 from acceptance.knob import Knobs, pairs_of
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acceptance.store import load_bands
 from acceptance.tracking import DipTracker

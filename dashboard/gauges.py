@@ -15,7 +15,8 @@ from functools import cache
 import numpy as np
 
 from acceptance.examination import compose_record, examine
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.record import Acceptance, Condition, Record
 from acceptance.store import load_bands, load_presets, software

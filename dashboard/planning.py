@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from acceptance.bands import Band, System
 from acceptance.errors import BandError
 from acceptance.limit import Limit, Metric
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands, load_presets, load_regions
 
 SUGGESTION = "# A suggestion to edit, not a statement of what is licensed where."

@@ -20,7 +20,7 @@ from acceptance.curve import Curve
 from acceptance.dips import find_dips
 from acceptance.errors import RecordError
 from acceptance.knob import Knobs, pairs_of
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.record import Condition
 from acceptance.store import load_bands, load_presets, software

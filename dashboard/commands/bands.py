@@ -182,7 +182,7 @@ def _plan_text(region: str | None, chosen: Iterable[Band], limit: Limit) -> str:
 def _write_new(path: Path, text: str, table: BandTable) -> None:
     """Write a plan that is known to be a good one; never over another file."""
     from acceptance.errors import PlanError
-    from acceptance.plan import parse_plan
+    from acceptance.plan_table import parse_plan
 
     parse_plan(text, str(path), table)
     try:

@@ -9,7 +9,8 @@ from datetime import UTC, datetime, timedelta, timezone
 import numpy as np
 
 from acceptance.examination import compose_record, examine
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acceptance.record import Acceptance, Condition, Record
 from acceptance.store import load_bands, software

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from acceptance.curve import Curve
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands
 from acquire.sweep import FloatArray
 

@@ -10,7 +10,8 @@ import pytest
 
 from acceptance.errors import PlanError
 from acceptance.freshness import why_not_checked
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands
 from calibration.proven import Proven
 

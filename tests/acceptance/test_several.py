@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from acceptance.decision import State, most_severe
 from acceptance.errors import VerdictError
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.several import worst_of
 from acceptance.store import load_bands
 from acceptance.verdict import Verdict, judge

@@ -7,7 +7,7 @@ import pytest
 
 from acceptance.curve import Curve
 from acceptance.dips import Dip
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands
 from acceptance.touch import touch
 from acceptance.tracking import Tracked

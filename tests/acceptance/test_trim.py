@@ -14,7 +14,8 @@ from acceptance.curve import Curve
 from acceptance.dips import Dip, find_dips
 from acceptance.errors import RecipeError
 from acceptance.knob import Belief, Knobs, expected
-from acceptance.plan import Plan, parse_plan
+from acceptance.plan import Plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acceptance.store import load_bands
 from acceptance.tracking import DipTracker, Tracked

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from acceptance.decision import State
 from acceptance.errors import VerdictError
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest

@@ -10,7 +10,7 @@ import pytest
 
 from acceptance.archive import load_record, recheck_folder
 from acceptance.decision import State
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.store import load_bands
 from acceptance.verdict import judge

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acceptance.errors import RecipeError
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acceptance.store import load_bands
 from acceptance.verdict import judge

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from acceptance.archive import parse_record
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.store import load_bands, load_presets
 from acceptance.sums import differences

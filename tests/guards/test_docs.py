@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.plan import parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.store import load_bands, load_presets
 from acquire.profile import parse_profile
