@@ -53,7 +53,8 @@ from acquire.touchstone import parse_touchstone
 from calibration.budget import Assumptions
 from calibration.line_table import parse_line
 from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import parse_calibration, plane_again
+from calibration.store import plane_again
+from calibration.stored import parse_calibration
 
 MOST_OF_ONE_NAME = 100
 DRAFT_IS_OLD_S = 24 * 3600.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 
 from acquire.coverage import Span
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
@@ -49,6 +49,11 @@ class Calibration:
     def frequency_hz(self) -> FloatArray:
         """The calibrated frequencies, Hz, shape (points,)."""
         return self.terms.frequency_hz
+
+    @property
+    def made(self) -> str:
+        """When it was made, to the last digit: as good as its name."""
+        return self.taken_at.astimezone(UTC).isoformat()
 
     def with_evidence(self, one: DeviceCheck | PutBack | Makings) -> Calibration:
         """The same calibration, with one more thing measured of it.

@@ -29,7 +29,7 @@ from calibration.calibrated import Calibration
 from calibration.line_table import LineAsked
 from calibration.plane import CONNECTOR, ReferencePlane
 from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import calibration_text
+from calibration.stored import calibration_text
 from dashboard.errors import NotNowError
 
 ANOTHER_CALIBRATION = (

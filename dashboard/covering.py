@@ -8,7 +8,6 @@ from acceptance.plan import Plan
 from acquire.coverage import Coverage, Limits, given
 from acquire.errors import CoverageError
 from calibration.calibrated import Calibration
-from calibration.store import when_made
 from dashboard.surroundings import with_surroundings
 from dashboard.unit import coverage_for, covers
 
@@ -59,7 +58,7 @@ class Covering:
     ) -> Coverage | None:
         """The passes of the calibration that was begun with, while it holds and covers the plan."""
         begun_with = self._begun_with
-        if begun_with is None or held is None or when_made(held) != when_made(begun_with):
+        if begun_with is None or held is None or held.made != begun_with.made:
             return None
         spans = () if plan is None else plan.spans
         if self._step_khz is not None or not covers(begun_with, spans):

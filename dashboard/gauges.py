@@ -25,7 +25,8 @@ from calibration.budget import Assumptions
 from calibration.calibrated import Calibration, calibrate
 from calibration.capture import StandardReading
 from calibration.one_port import ErrorTerms, embed
-from calibration.store import calibration_text, load_kit
+from calibration.store import load_kit
+from calibration.stored import calibration_text
 from dashboard import scenario
 from replay.antenna import BentStrip
 

@@ -17,7 +17,7 @@ from calibration.interpolation import same_grid
 from calibration.measured_line import MeasuredLine
 from calibration.plane import CONNECTOR, AtPlane, ReferencePlane
 from calibration.plane_table import NOT_MOVED, PlaneText, plane_text
-from calibration.store import plane_again, when_made
+from calibration.store import plane_again
 from dashboard.errors import NotNowError
 
 EndedBy = Literal["bare", "kit"]
@@ -99,8 +99,8 @@ class Placing:
         corrected : at the connector, by that calibration. What was taken by another calibration, or
         on another grid, goes: two ends tell one cable only together.
         """
-        if self._ends_by != when_made(calibration):
-            self._ends, self._ends_by = {}, when_made(calibration)
+        if self._ends_by != calibration.made:
+            self._ends, self._ends_by = {}, calibration.made
         kept = {
             each: sweep
             for each, sweep in self._ends.items()
@@ -113,7 +113,7 @@ class Placing:
 
         ended_by : "bare", an end left open or shorted by hand, or "kit", the kit's open and short.
         """
-        if not self._ends or self._ends_by != when_made(calibration):
+        if not self._ends or self._ends_by != calibration.made:
             raise NotNowError(
                 "No end of the pigtail was swept yet. Leave its far end open and take it; then "
                 "short it and take that too."
@@ -121,7 +121,7 @@ class Placing:
         table = {
             **{name: f"{name}.s1p" for name in self._ends},
             "ended_by": ended_by,
-            "calibration": when_made(calibration),
+            "calibration": calibration.made,
         }
         files = {
             f"{name}.s1p": touchstone_of(sweep, "", software())

@@ -265,14 +265,13 @@ def _write(
     from acceptance.store import software
     from acquire.durable import write_whole
     from calibration.proven import as_sweep
-    from calibration.store import when_made
 
     table: dict[str, Any] = {"format": 1}
     for each in readings:
         sweep = calibration.correct(as_sweep(calibration, each, calibration.taken_at))
         write_whole(files[each.name], touchstone_of(sweep, "", software()))
         table[each.name] = files[each.name].name
-    table |= {"ended_by": "bare" if bare else "kit", "calibration": when_made(calibration)}
+    table |= {"ended_by": "bare" if bare else "kit", "calibration": calibration.made}
     if joints_db is not None:
         table["joints_db"] = joints_db
     lines = [f"{key} = {json.dumps(value)}" for key, value in table.items()]

@@ -19,7 +19,8 @@ from calibration.budget import Assumptions
 from calibration.calibrated import Calibration, calibrate
 from calibration.capture import StandardReading
 from calibration.one_port import ErrorTerms, embed
-from calibration.store import calibration_text, load_kit
+from calibration.store import load_kit
+from calibration.stored import calibration_text
 
 REQUEST = SweepRequest(760e6, 900e6, 57)
 F = REQUEST.grid_hz()

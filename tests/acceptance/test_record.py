@@ -20,7 +20,7 @@ from acceptance.errors import RecordError
 from acceptance.record import Condition, Record, done_files, safe_name
 from acceptance.store import software
 from acquire.touchstone import parse_touchstone
-from calibration.store import calibration_text
+from calibration.stored import calibration_text
 from tests.acceptance.made import F, accepted, begun, calibration, plan, record, sweeps
 
 

@@ -31,7 +31,8 @@ from calibration.device_table import parse_device
 from calibration.errors import CalibrationError
 from calibration.kit import parse_kit
 from calibration.line_table import line_said
-from calibration.store import calibration_text, load_cable_types, parse_calibration
+from calibration.store import load_cable_types
+from calibration.stored import calibration_text, parse_calibration
 from dashboard import scenario
 from dashboard.feed import acknowledged
 from replay.clock import AcceleratedClock
