@@ -187,7 +187,7 @@ class Engine:
             )
         except TimeoutError:
             raise NotNowError(
-                f"No sweep came within {patience_s:.0f} s. Check the unit, then accept again."
+                f"No sweep came within {patience_s:.0f} s. Check the unit, then ask again."
             ) from None
 
     # ----------------------------------------------------------------- the work

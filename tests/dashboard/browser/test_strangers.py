@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from dashboard.planning import read_plan
+from tests.dashboard.conftest import until
 
 pytestmark = pytest.mark.browser
 
@@ -103,6 +104,7 @@ def test_a_page_that_outlived_its_server_is_still_heard(opened: Page, site: Any)
     site.stop()
     opened.wait_for_selector('#page[data-feed="lost"]')
     site.start()
+    until(site.bench, lambda now: now.sequence > 0)  # before that there is nothing to hold
     opened.wait_for_selector('#page[data-feed="live"]')
     opened.keyboard.press("h")
     expect(opened.locator("#holds button")).to_have_count(1)
