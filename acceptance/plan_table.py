@@ -24,7 +24,6 @@ from __future__ import annotations
 
 import difflib
 import math
-import tomllib
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
@@ -35,8 +34,8 @@ from acceptance.errors import PlanError
 from acceptance.limit import Preset
 from acceptance.plan import FINISHED, Plan, Target
 from acceptance.plan_entry import BandEntry, EntryReader, LimitEntry, Name, Number, Strict
+from acquire.settings import toml_table
 
-MOST_CHARACTERS = 1_000_000
 MOST_BANDS = 200
 DEFAULT_MARGIN_PERCENT = 5.0
 DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(10))}
@@ -129,17 +128,9 @@ def _guard(written: Literal["full", "none"] | float) -> float:
 
 
 def _validated(text: str, origin: str) -> _PlanFile:
-    if len(text) > MOST_CHARACTERS:
-        raise PlanError(f"{origin}: {len(text)} characters are more than a plan can need.")
+    table = toml_table(text, origin, PlanError)
     try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
-        detail = str(error).rstrip(".") or "nested too deeply"
-        raise PlanError(
-            f"{origin}: not TOML: {detail}. Text stands in quotes, numbers take a point."
-        ) from error
-    try:
-        return _PlanFile.model_validate(raw)
+        return _PlanFile.model_validate(table)
     except ValidationError as error:
         raise PlanError(_sentence(error, origin)) from None
 

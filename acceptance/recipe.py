@@ -19,14 +19,13 @@ Every key of a dimension but `name` has a default.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from acceptance.errors import RecipeError
-from acquire.settings import first_fault
+from acquire.settings import first_fault, toml_table
 
 MOST_CHARACTERS = 100_000
 
@@ -114,17 +113,13 @@ class _File(BaseModel):
 
 def parse_recipe(text: str, origin: str) -> Recipe:
     """Read a recipe's text. Raises RecipeError, one sentence with the field and the cure."""
-    if len(text) > MOST_CHARACTERS:
-        raise RecipeError(f"{origin}: {len(text)} characters are more than a recipe can need.")
+    table = toml_table(text, f"Recipe {origin}", RecipeError, MOST_CHARACTERS)
     try:
-        file = _File.model_validate(tomllib.loads(text))
+        file = _File.model_validate(table)
     except ValidationError as error:
         inside = "dimension" in error.errors(include_url=False)[0]["loc"][:1]
         model = _Dimension if inside and len(error.errors()[0]["loc"]) > 2 else _File
         raise RecipeError(first_fault(f"Recipe {origin}", error, model)) from None
-    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
-        detail = str(error).rstrip(".") or "nested too deeply"
-        raise RecipeError(f"Recipe {origin} is not TOML: {detail}. Correct that.") from error
     names = [each.name for each in file.dimension]
     if len(set(names)) < len(names):
         twice = next(name for name in names if names.count(name) > 1)

@@ -18,9 +18,9 @@ from acceptance.bands import (
 from acceptance.errors import PlanError, RecipeError
 from acceptance.limit import Preset, parse_presets
 from acceptance.plan import Plan
-from acceptance.plan_table import MOST_CHARACTERS, parse_plan
+from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
-from acquire.bounded import read_at_most
+from acquire.bounded import read_text
 
 
 @functools.cache
@@ -49,25 +49,13 @@ def load_presets() -> tuple[Preset, ...]:
 
 def load_plan(path: Path) -> Plan:
     """Read a plan's file; raise PlanError where it cannot be read or used."""
-    try:
-        text = read_at_most(path, 4 * MOST_CHARACTERS).decode("utf-8-sig")
-    except OSError as error:
-        raise PlanError(f"{path}: cannot be read: {error.strerror or error}.") from error
-    except UnicodeDecodeError as error:
-        raise PlanError(
-            f"{path}: is no UTF-8 text at byte {error.start}. Save it as UTF-8."
-        ) from error
+    text = read_text(path, "The plan", PlanError)
     return parse_plan(text, str(path), load_bands(), load_presets())
 
 
 def load_recipe(path: Path) -> Recipe:
     """Read a recipe's file; raise RecipeError where it cannot be read or used."""
-    try:
-        text = read_at_most(path, 4 * MOST_CHARACTERS).decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or "it is no UTF-8 text"
-        raise RecipeError(f"{path}: cannot be read: {why}. Check its name.") from error
-    return parse_recipe(text, path.name)
+    return parse_recipe(read_text(path, "The recipe", RecipeError), path.name)
 
 
 def software() -> str:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import errno
 import os
 import stat
+from collections.abc import Callable
 from pathlib import Path
 
 PIECE = 2**20
+MOST_TEXT = 4 * 2**20
+"""Bytes: what a person writes is shorter."""
 
 
 def read_at_most(path: Path, most_bytes: int) -> bytes:
@@ -31,6 +34,27 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
             str(path),
         )
     return bytes(content)
+
+
+def read_text(
+    path: Path, what: str, refused: Callable[[str], Exception], most_bytes: int = MOST_TEXT
+) -> str:
+    """The text of a file that a person writes.
+
+    what : what to call it, as "The plan". Raises what `refused` makes of one sentence, where it
+    cannot be read, is no file, too large, or no UTF-8.
+    """
+    try:
+        if path.exists() and not path.is_file():
+            raise refused(f"{what} {path} cannot be read: it is no file. Check its name.")
+        return read_at_most(path, most_bytes).decode("utf-8-sig")
+    except OSError as error:
+        why = error.strerror or error
+        raise refused(f"{what} {path} cannot be read: {why}. Check its name.") from error
+    except UnicodeDecodeError as error:
+        raise refused(
+            f"{what} {path} is no UTF-8 text at byte {error.start}. Save it as UTF-8."
+        ) from error
 
 
 def _megabytes(size: int) -> str:

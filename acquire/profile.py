@@ -7,7 +7,6 @@ every key. Reading is strict: what is not understood is refused by its name, wit
 from __future__ import annotations
 
 import difflib
-import tomllib
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping
 from importlib import resources
@@ -18,7 +17,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
-from acquire.bounded import read_at_most
+from acquire.bounded import read_text
 from acquire.coverage import Limits
 from acquire.dialect import Dialect
 from acquire.dialect.prompted import PromptedDialect, PromptedWords
@@ -26,6 +25,7 @@ from acquire.dialect.registers import RegistersDialect, RegistersWords
 from acquire.dialect.scpi import ScpiDialect, ScpiWords
 from acquire.dialect.words import Table, Text, Timing
 from acquire.errors import ProfileError
+from acquire.settings import toml_table
 
 FORMAT = 1
 MOST_CHARACTERS = 200_000
@@ -129,12 +129,7 @@ def parse_profile(text: str, origin: str) -> Profile:
     origin : the file's name, for messages.
     Raises ProfileError, one sentence with the file, the key and the cure.
     """
-    if len(text) > MOST_CHARACTERS:
-        raise _fault(origin, "", f"is {len(text)} characters long; choose the right file")
-    try:
-        data = tomllib.loads(text.removeprefix("\ufeff"))
-    except (ValueError, RecursionError) as fault:  # ValueError: also integers of 5000 digits
-        raise _fault(origin, "", f"is not TOML ({fault}); correct that place") from fault
+    data = toml_table(text, f'Profile "{origin}"', ProfileError, MOST_CHARACTERS)
     version = data.get("format")
     if type(version) is not int:
         raise _fault(origin, "format", f"is not given as a number; write format = {FORMAT}")
@@ -196,12 +191,7 @@ def _of_user(folder: Path | None) -> Iterator[tuple[Path, Profile]]:
     for path in sorted(folder.glob("*.toml")):
         if not path.is_file():
             raise _fault(str(path), "", "is no file; remove it")
-        try:
-            text = read_at_most(path, 4 * MOST_CHARACTERS).decode("utf-8")
-        except (OSError, UnicodeDecodeError) as fault:
-            why = getattr(fault, "strerror", None) or "it is no UTF-8 text"
-            raise _fault(str(path), "", f"cannot be read ({why}); correct or remove it") from fault
-        yield path, parse_profile(text, str(path))
+        yield path, parse_profile(read_text(path, "The profile", ProfileError), str(path))
 
 
 def _fault(origin: str, key: str, complaint: str) -> ProfileError:

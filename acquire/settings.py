@@ -3,11 +3,40 @@
 from __future__ import annotations
 
 import difflib
+import tomllib
+from collections.abc import Callable
 from typing import Any
 
 from pydantic import ValidationError
 
+MOST_CHARACTERS = 1_000_000
+"""No file that holds no data needs more."""
+MOST_WITH_DATA = 4 * MOST_CHARACTERS
+"""Nor one with some 10,000 points written out."""
+
 _MISSPELT = ("extra_forbidden", "unexpected_keyword_argument")
+
+
+def toml_table(
+    text: str, where: str, refused: Callable[[str], Exception], most: int = MOST_CHARACTERS
+) -> dict[str, Any]:
+    """What a TOML text holds.
+
+    where : what to call the file, as "Kit bench.toml". most : characters it may have.
+    Raises what `refused` makes of one sentence, where it is no TOML, or too much.
+    """
+    if len(text) > most:
+        raise refused(
+            f"{where}: {len(text)} characters are more than one can need. Choose the right file."
+        )
+    try:
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
+        detail = str(error).rstrip(".") or "nested too deeply"
+        raise refused(
+            f"{where}: not TOML: {detail}. Correct that place: text stands in quotes, numbers "
+            "take a point."
+        ) from error
 
 
 def first_fault(where: str, error: ValidationError, model: Any) -> str:

@@ -5,14 +5,13 @@ Skin effect goes with the square root of frequency, the dielectric's loss with f
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from acquire.settings import first_fault
+from acquire.settings import first_fault, toml_table
 from acquire.sweep import FloatArray
 from calibration.errors import PlaneError
 from calibration.standard import MM_PER_PS
@@ -126,10 +125,9 @@ class _Table(BaseModel):
 
 def parse_cable_types(text: str, origin: str) -> dict[str, CableType]:
     """Read a table of cables, by name. Raises PlaneError, naming the field and the cure."""
+    content = toml_table(text, f"The table {origin}", PlaneError)
     try:
-        table = _Table.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise PlaneError(f"{origin} is not valid TOML: {error}. Correct that line.") from error
+        table = _Table.model_validate(content)
     except ValidationError as error:
         raise PlaneError(first_fault(origin, error, _Row)) from error
     found = {}

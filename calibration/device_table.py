@@ -23,7 +23,6 @@ An open or a short behind an offset, a long line or an attenuator:
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -31,7 +30,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from acquire.errors import BandwrightError
-from acquire.settings import first_fault
+from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Reading
 from calibration.errors import DeviceError
 from calibration.kit import ReadData
@@ -172,11 +171,7 @@ def parse_device(text: str, origin: str, read_data: ReadData) -> KnownDevice:
     read_data : reads a certificate's Touchstone file by the name that stands in the text.
     Raises DeviceError, naming the field and the cure.
     """
-    try:
-        table = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
-        detail = str(error).rstrip(".") or "nested too deeply"
-        raise DeviceError(f"Device {origin} is not valid TOML: {detail}. Correct that.") from error
+    table = toml_table(text, f"Device {origin}", DeviceError, MOST_WITH_DATA)
     return device_from_table(table, origin, read_data)
 
 

@@ -37,7 +37,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
@@ -53,7 +52,7 @@ from pydantic import (
 )
 
 from acquire.errors import BandwrightError
-from acquire.settings import first_fault
+from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import FloatArray, Reading
 from calibration.adapter import Adapter, gender
 from calibration.errors import KitError
@@ -161,11 +160,7 @@ def parse_kit(text: str, origin: str, read_data: ReadData) -> Kit:
     read_data : reads a standard's data file by the name that stands in the kit.
     Raises KitError, naming the field and the cure.
     """
-    try:
-        table = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
-        detail = str(error).rstrip(".") or "nested too deeply"
-        raise KitError(f"Kit {origin} is not valid TOML: {detail}. Correct that line.") from error
+    table = toml_table(text, f"Kit {origin}", KitError, MOST_WITH_DATA)
     return kit_from_table(table, origin, read_data)
 
 

@@ -18,14 +18,13 @@ that a later table changes nothing:
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from acquire.settings import first_fault
+from acquire.settings import first_fault, toml_table
 from calibration.cable_type import NO_LOSS, CableType, LossLaw
 from calibration.distance import BETA, Line
 from calibration.errors import FaultError
@@ -85,10 +84,9 @@ class _Table(BaseModel):
 
 def parse_line(text: str, origin: str) -> LineAsked:
     """Read a line as it was kept. Raises FaultError, naming the field and the cure."""
+    content = toml_table(text, f"The line {origin}", FaultError)
     try:
-        table = _Table.model_validate(tomllib.loads(text))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise FaultError(f"{origin} is not valid TOML: {error}. Correct that line.") from error
+        table = _Table.model_validate(content)
     except ValidationError as error:
         raise FaultError(first_fault(origin, error, _Table)) from error
     line = Line(

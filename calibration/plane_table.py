@@ -34,7 +34,6 @@ In one line the same keys: "cable=ptfe-2.5mm length_mm=182".
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -42,7 +41,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from acquire.errors import BandwrightError
-from acquire.settings import first_fault
+from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Plane, Reading
 from acquire.touchstone import TwoPortFile, parse_touchstone, parse_two_port
 from calibration.cable_type import CableType, LossLaw
@@ -159,11 +158,7 @@ def plane_of(
 
 def parse_table(text: str, origin: str) -> dict[str, Any]:
     """A plane file's table. Raises PlaneError where it is no TOML."""
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        detail = str(error).rstrip(".") or "nested too deeply"
-        raise PlaneError(f"Plane {origin} is not valid TOML: {detail}. Correct that.") from error
+    return toml_table(text, f"Plane {origin}", PlaneError, MOST_WITH_DATA)
 
 
 def parse_plane(text: str, origin: str, around: Around) -> ReferencePlane:

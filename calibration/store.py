@@ -3,12 +3,11 @@ touches files."""
 
 from __future__ import annotations
 
-import errno
 from importlib import resources
 from pathlib import Path
 
 from acquire.beside import read_beside
-from acquire.bounded import read_at_most
+from acquire.bounded import read_at_most, read_text
 from acquire.durable import write_whole
 from acquire.sweep import Reading
 from acquire.touchstone import parse_touchstone, parse_two_port
@@ -37,8 +36,7 @@ from calibration.plane_table import (
 from calibration.stored import calibration_text, no_files, parse_calibration
 
 LARGEST_FILE = 64 * 2**20
-LARGEST_TEXT = 4 * 2**20
-"""Bytes. A calibration of ten standards at 10,000 points takes less than a tenth of the former."""
+"""Bytes: a calibration of ten standards at 10,000 points takes less than a tenth of it."""
 
 
 def save_calibration(calibration: Calibration, path: Path) -> None:
@@ -100,19 +98,8 @@ def list_kits(user_folder: Path | None = None) -> dict[str, Kit]:
 
 
 def _kit_file(path: Path) -> Kit:
-    try:
-        text = _text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or "it is not text"
-        raise KitError(f"The kit file {path} cannot be read ({why}). Check its name.") from error
+    text = read_text(path, "The kit", KitError)
     return parse_kit(text, path.name, read_data_beside(path.parent))
-
-
-def _text(path: Path) -> str:
-    """Of a file that a person writes."""
-    if path.exists() and not path.is_file():
-        raise OSError(errno.EINVAL, "it is no file", str(path))
-    return read_at_most(path, LARGEST_TEXT).decode("utf-8")
 
 
 def load_cable_types() -> dict[str, CableType]:
@@ -140,7 +127,7 @@ def load_plane(said: str, calibration: Calibration | None = None) -> ReferencePl
     )
     if not from_file:
         return parse_typed(said, around)
-    return parse_plane(_plane_file(path), path.name, around)
+    return parse_plane(read_text(path, "The plane", PlaneError), path.name, around)
 
 
 def read_plane(said: str) -> PlaneText:
@@ -148,7 +135,7 @@ def read_plane(said: str) -> PlaneText:
     if not said.endswith(".toml"):
         return plane_text(typed_table(said), lambda name: read_beside(Path(), name))
     path = Path(said)
-    table = parse_table(_plane_file(path), path.name)
+    table = parse_table(read_text(path, "The plane", PlaneError), path.name)
     return plane_text(table, lambda name: read_beside(path.parent, name))
 
 
@@ -162,21 +149,9 @@ def plane_again(declared: PlaneText, calibration: Calibration | None) -> Referen
     )
 
 
-def _plane_file(path: Path) -> str:
-    try:
-        return _text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or "it is not text"
-        raise PlaneError(f"The plane file {path} cannot be read ({why}). Check it.") from error
-
-
 def load_device(path: Path) -> KnownDevice:
     """A known device by its TOML file. Raises DeviceError where it cannot be used."""
-    try:
-        text = _text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or "it is not text"
-        raise DeviceError(f"The device file {path} cannot be read ({why}). Check it.") from error
+    text = read_text(path, "The device", DeviceError)
     return parse_device(text, path.name, read_data_beside(path.parent))
 
 

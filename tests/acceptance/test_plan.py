@@ -228,7 +228,7 @@ def test_a_plan_s_file_is_read_with_its_byte_order_mark(tmp_path):
 
 
 def test_a_plan_s_file_that_cannot_be_read_is_refused_by_name(tmp_path):
-    with pytest.raises(PlanError, match=r"absent\.toml: cannot be read: No such file"):
+    with pytest.raises(PlanError, match=r"absent\.toml cannot be read: No such file"):
         load_plan(tmp_path / "absent.toml")
     with pytest.raises(PlanError, match="cannot be read"):
         load_plan(tmp_path)

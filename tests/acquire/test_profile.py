@@ -58,7 +58,7 @@ FAULTS = {
     "no format": (PAIRS, ("format = 1", ""), ["format = 1"]),
     "another family": (PAIRS, ('family = "prompted"', 'family = "morse"'),
                        ["family", "'morse'", "prompted"]),
-    "not TOML": (PAIRS, ("[words]", "[words"), ["is not TOML"]),
+    "not TOML": (PAIRS, ("[words]", "[words"), ["not TOML"]),
     "a name with a path": (PAIRS, ('name = "prompted-pairs"', 'name = "../pairs"'), ["name"]),
     "a code beyond a byte": (REGISTERS, ("who = 0x0d", "who = 0x1ff"), ["words.who"]),
     "a record too small": (REGISTERS, ("bytes = 32", "bytes = 12"), ["record"]),
@@ -102,7 +102,7 @@ def test_a_users_bad_profile_is_named_by_its_path(tmp_path: Path) -> None:
     with pytest.raises(ProfileError, match=r"bad\.toml"):
         load_profiles(tmp_path)
     (tmp_path / "bad.toml").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(ProfileError, match="cannot be read"):
+    with pytest.raises(ProfileError, match="no UTF-8 text"):
         load_profiles(tmp_path)
 
 
