@@ -34,9 +34,39 @@ function ask() {
 }
 
 // Buttons carry what they want as JSON in `data-wish`.
+//
+// The page moves under a finger: ten times a second a row may grow or a button be made anew. A
+// browser makes no click of a press on a button that has gone or slid away before the release, so
+// where the pointer itself stayed, the press counts for the button that it began on.
+const STAYED_PX = 8;
+
 export function grantClicks(root) {
-  root.addEventListener("click", (event) => {
-    const button = event.target.closest?.("[data-wish]");
-    if (button && !button.disabled) wish(JSON.parse(button.dataset.wish));
+  let pressed = null; // {button, x, y}; null where no button is pressed
+  let granted = false; // by the release: a click that may still come of it counts for nothing
+  root.addEventListener("pointerdown", (event) => {
+    const button = event.isPrimary && event.button === 0 ? wishing(event.target) : null;
+    pressed = button && { button, x: event.clientX, y: event.clientY };
+    granted = false;
   });
+  root.addEventListener("pointercancel", () => (pressed = null));
+  root.addEventListener("pointerup", (event) => {
+    if (pressed === null) return;
+    const { button, x, y } = pressed;
+    pressed = null;
+    // of a touch the release's target is where it began, wherever that has gone
+    if (button.contains(document.elementFromPoint(event.clientX, event.clientY))) return; // a click comes of it
+    if (Math.hypot(event.clientX - x, event.clientY - y) > STAYED_PX) return; // taken back
+    granted = true;
+    wish(JSON.parse(button.dataset.wish));
+  });
+  root.addEventListener("click", (event) => {
+    const button = granted && event.detail > 0 ? null : wishing(event.target);
+    granted = false;
+    if (button) wish(JSON.parse(button.dataset.wish));
+  });
+}
+
+function wishing(element) {
+  const button = element.closest?.("[data-wish]");
+  return button && !button.disabled ? button : null;
 }
