@@ -17,14 +17,21 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acceptance.plan import Plan
+from acceptance.store import software
 from acquire.analyzer import Counters
+from acquire.coverage import continuous_spans
 from acquire.profile import load_profiles
 from acquire.sweep import Plane, Source, Sweep
+from calibration.calibrated import Calibration, calibrate
+from calibration.capture import StandardReading
 from calibration.store import load_kit
 from dashboard.bench import Bench
 from dashboard.feed import Encoder
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
+from dashboard.surroundings import with_surroundings
+from dashboard.unit import coverage_for
 from replay.antenna import GOOD_SETTING
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
@@ -90,16 +97,40 @@ def resident_bytes() -> int:
     return pages * os.sysconf("SC_PAGE_SIZE")
 
 
+def calibration_of(unit: DayUnit, plan: Plan, clock: DayClock) -> Calibration:
+    """A perfect unit's, over what the plan wants: what is raw is corrected, and judged."""
+    kit = load_kit("ideal")
+    limits = unit.profile.limits
+    passes = coverage_for(with_surroundings(plan, limits), unit.profile, None).passes
+    grid = np.concatenate([each.grid_hz() for each in passes])
+    return calibrate(
+        kit,
+        [
+            StandardReading(name, grid, standard.reflection(grid), 8, np.full(grid.size, 1e-3))
+            for name, standard in kit.standards.items()
+        ],
+        source=unit.source,
+        request=passes,
+        spans=continuous_spans(passes, limits.range_steps_hz),
+        taken_at=clock.now(),
+        software=software(),
+    )
+
+
 @pytest.mark.timeout(14_000)
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="memory is read from /proc")
-def test_memory_stays_as_it_is_and_no_file_appears(tmp_path: Path) -> None:
+@pytest.mark.parametrize("calibrated", [False, True], ids=["raw", "calibrated"])
+def test_memory_stays_as_it_is_and_no_file_appears(tmp_path: Path, *, calibrated: bool) -> None:
+    """Calibrated, with verdicts, advice, and dips followed; and as it is before."""
     clock = DayClock()
     unit = DayUnit(clock)
+    plan = read_plan(PLAN)
     bench = Bench(
         lambda: unit,  # type: ignore[arg-type, return-value]
         address="virtual:day",
         kit=load_kit("ideal"),
-        plan=read_plan(PLAN),
+        plan=plan,
+        calibration=calibration_of(unit, plan, clock) if calibrated else None,
         calibrations_folder=tmp_path / "calibrations",
         records_folder=tmp_path / "records",
         clock=clock,
@@ -111,6 +142,7 @@ def test_memory_stays_as_it_is_and_no_file_appears(tmp_path: Path) -> None:
     def show(sequence: int) -> None:
         """Wait until a sweep is on the page, and encode it as for a viewer."""
         moment = bench.wait_for(lambda now: now.sequence >= sequence, 60.0)
+        assert sequence == 0 or (moment.verdict is not None) is calibrated, moment.port
         encoder.message(moment, clock.monotonic())
         if sequence and sequence % (SWEEPS // 20) == 0:
             gc.collect()
