@@ -17,11 +17,11 @@ from acceptance.ripple_reader import Finding, read_ripple
 from acceptance.touch import Touch
 from acquire.coverage import Span, span_words
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.cable_type import NO_LOSS
 from calibration.distance import Trace, along, even_stretch
 from calibration.fault import Peak, peaks
 from calibration.gate import Gated, gate_out
 from calibration.line_table import LineAsked
+from calibration.loss import NO_LOSS
 from calibration.uncertainty import Residuals
 
 

@@ -18,10 +18,10 @@ import numpy as np
 from acceptance.cable_ripple import cable_ripple
 from acceptance.touch import Touch
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.cable_type import M_PER_S
 from calibration.distance import Trace
 from calibration.fault import Peak
 from calibration.interpolation import stretches
+from calibration.loss import M_PER_S
 
 MATTERS = 0.03
 """30 dB: what reflects less ripples a 10 dB reading by less than a decibel [derived]."""

@@ -11,7 +11,7 @@ from typing import Annotated, Self
 from pydantic import ConfigDict, Field, model_validator
 from pydantic.dataclasses import dataclass
 
-from calibration.cable_type import LossLaw
+from calibration.loss import LossLaw
 from calibration.plane import SKIN_SHARE, DeclaredLine, Joints
 
 _Decibels = Annotated[float, Field(ge=0, le=3, description="one way, dB, 0 to 3")]

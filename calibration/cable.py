@@ -19,8 +19,8 @@ import numpy as np
 from acquire.coverage import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.budget import Budget, Contribution
-from calibration.cable_type import M_PER_S
 from calibration.interpolation import stretches
+from calibration.loss import M_PER_S
 from calibration.measured_line import END_FLOOR, MeasuredLine
 from calibration.plane import PIGTAIL, Joints
 from calibration.uncertainty import interval, radius

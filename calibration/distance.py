@@ -22,8 +22,8 @@ from functools import cache
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.cable_type import M_PER_S, NO_LOSS, LossLaw
 from calibration.errors import FaultError
+from calibration.loss import M_PER_S, NO_LOSS, LossLaw
 
 BETA = 6.0
 """Kaiser's beta: sidelobes 44 dB below the peak, an impulse 1.6 times as wide as without [run]."""

@@ -13,9 +13,9 @@ import math
 from dataclasses import dataclass
 
 from acquire.coverage import MOST_POINTS, Limits
-from calibration.cable_type import M_PER_S
 from calibration.distance import BETA, kaiser_width
 from calibration.errors import FaultError
+from calibration.loss import M_PER_S
 
 LONGER = 1.25
 """The unaliased range is taken so much longer than wanted: its end must be quiet."""

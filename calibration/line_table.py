@@ -25,9 +25,10 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from acquire.settings import first_fault, toml_table
-from calibration.cable_type import NO_LOSS, CableType, LossLaw
+from calibration.cable_type import CableType
 from calibration.distance import BETA, Line
 from calibration.errors import FaultError
+from calibration.loss import NO_LOSS, LossLaw
 from calibration.plane import LOSS_TOLERANCE, SKIN_SHARE
 from calibration.plane_table import TABLE_LOSS_TOLERANCE, TYPED_VELOCITY_TOLERANCE
 

@@ -26,8 +26,8 @@ import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray, Plane, Reading, Sweep
 from calibration.budget import Budget, Contribution, Origin
-from calibration.cable_type import M_PER_S, NO_LOSS, LossLaw
 from calibration.errors import PlaneError
+from calibration.loss import M_PER_S, NO_LOSS, LossLaw
 from calibration.one_port import ErrorTerms, correct
 from calibration.sensitivity import through_terms
 from calibration.uncertainty import interval

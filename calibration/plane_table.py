@@ -44,10 +44,11 @@ from acquire.errors import BandwrightError
 from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Plane, Reading
 from acquire.touchstone import TwoPortFile, parse_touchstone, parse_two_port
-from calibration.cable_type import CableType, LossLaw
+from calibration.cable_type import CableType
 from calibration.errors import PlaneError
 from calibration.fixture import ASSUMED_ERROR, Fixture
 from calibration.kit import Kit
+from calibration.loss import LossLaw
 from calibration.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
 from calibration.plane import (
     CONNECTOR,

@@ -18,10 +18,9 @@ from calibration.interpolation import (
     polar_cubic,
     tolerance_hz,
 )
+from calibration.loss import M_PER_S
 
 Kind = Literal["open", "short", "load"]
-MM_PER_PS = 0.299792458
-"""Speed of light in vacuum, exact by the definition of the metre."""
 
 _CONFIG = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
@@ -144,7 +143,7 @@ class CoefficientStandard:
     def delay_s(self) -> float:
         """One-way delay of the offset, s, from whichever way it was given."""
         if self.offset_length_mm is not None and self.velocity_factor is not None:
-            return self.offset_length_mm / self.velocity_factor / MM_PER_PS * 1e-12
+            return self.offset_length_mm / 1e3 / self.velocity_factor / M_PER_S
         return (self.offset_delay_ps or 0.0) * 1e-12
 
     def reflection(self, frequency_hz: FloatArray, reference_ohm: float = 50.0) -> ComplexArray:

@@ -9,8 +9,8 @@ from acceptance.cable_check import CableCheck, Wanted, check_cable
 from acceptance.match import reflection_from_return_loss, vswr
 from acquire.sweep import Reading
 from calibration.budget import Assumptions
-from calibration.cable_type import LossLaw
 from calibration.contributions import budget_of_file
+from calibration.loss import LossLaw
 from calibration.measured_line import BARE, MeasuredLine
 
 GRID = np.linspace(700e6, 2700e6, 401)

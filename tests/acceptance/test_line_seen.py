@@ -16,9 +16,9 @@ from acceptance.line_seen import see_line
 from acceptance.record import Acceptance
 from acceptance.report import Report
 from acceptance.sheet import sheet
-from calibration.cable_type import NO_LOSS
 from calibration.errors import FaultError
 from calibration.line_table import LineAsked, line_said, parse_line
+from calibration.loss import NO_LOSS
 from calibration.store import load_cable_types
 from tests.acceptance.made import accepted, record
 

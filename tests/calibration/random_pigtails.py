@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.cable_type import LossLaw
+from calibration.loss import LossLaw
 
 Chain = ComplexArray
 """Shape (points, 2, 2)."""

@@ -7,12 +7,12 @@ import pytest
 
 from acquire.sweep import Reading
 from calibration.budget import Assumptions
-from calibration.cable_type import LossLaw
 from calibration.calibrated import calibrate
 from calibration.capture import StandardReading
 from calibration.contributions import budget_of
 from calibration.errors import KitError, PlaneError
 from calibration.kit import Kit, kit_as_table, kit_from_table, kit_text, parse_kit
+from calibration.loss import LossLaw
 from calibration.one_port import correct, embed
 from calibration.plane import DeclaredLine
 from calibration.store import load_plane

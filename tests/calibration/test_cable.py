@@ -17,8 +17,8 @@ import pytest
 from acquire.sweep import Reading
 from calibration.budget import Assumptions, Budget
 from calibration.cable import Cable, cable_of
-from calibration.cable_type import LossLaw
 from calibration.contributions import budget_of, budget_of_file
+from calibration.loss import LossLaw
 from calibration.measured_line import BARE, MeasuredLine
 from calibration.one_port import correct
 from calibration.plane import Joints

@@ -10,7 +10,6 @@ import skrf
 
 from acquire.coverage import Limits
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.cable_type import M_PER_S, LossLaw
 from calibration.distance import (
     Line,
     along,
@@ -26,6 +25,7 @@ from calibration.errors import FaultError
 from calibration.fault import peaks
 from calibration.fault_plan import plan_fault
 from calibration.gate import gate_out
+from calibration.loss import M_PER_S, LossLaw
 from calibration.uncertainty import Residuals
 
 RG58 = LossLaw(0.444, 0.00126).times(1 / 30.48)

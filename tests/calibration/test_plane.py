@@ -16,10 +16,10 @@ from acquire.errors import TouchstoneError
 from acquire.sweep import ComplexArray, Plane, Reading, Source, Sweep
 from acquire.touchstone import TwoPortFile, format_touchstone, parse_two_port
 from calibration.budget import Assumptions, Budget, Contribution
-from calibration.cable_type import LossLaw
 from calibration.contributions import budget_of_file
 from calibration.errors import PlaneError, RangeError
 from calibration.fixture import Fixture
+from calibration.loss import LossLaw
 from calibration.measured_line import BARE, MeasuredLine
 from calibration.one_port import ErrorTerms, correct, embed
 from calibration.plane import (
