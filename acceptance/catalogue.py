@@ -129,7 +129,7 @@ class Catalogue:
                 intake.read(records / name, there[name], None if anew else known.get(name))
             tell(len(wanted), len(wanted))
             stale = known.keys() if anew else gone | intake.written_anew
-            if stale or intake.any:
+            if stale or intake.holds_something:
                 self._write(sorted(stale), intake)
         return taken
 

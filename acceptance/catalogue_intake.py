@@ -88,7 +88,7 @@ class Intake:
         return {each["folder"] for each in (*self.records, *self.others)}
 
     @property
-    def any(self) -> bool:
+    def holds_something(self) -> bool:
         """True where there is something to write."""
         return bool(self.records or self.others or self.restamped)
 

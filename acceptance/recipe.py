@@ -27,8 +27,6 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, Validation
 from acceptance.errors import RecipeError
 from acquire.settings import first_fault, toml_table
 
-MOST_CHARACTERS = 100_000
-
 
 @dataclass(frozen=True, slots=True)
 class Dimension:
@@ -113,7 +111,7 @@ class _File(BaseModel):
 
 def parse_recipe(text: str, origin: str) -> Recipe:
     """Read a recipe's text. Raises RecipeError, one sentence with the field and the cure."""
-    table = toml_table(text, f"Recipe {origin}", RecipeError, MOST_CHARACTERS)
+    table = toml_table(text, f"Recipe {origin}", RecipeError)
     try:
         file = _File.model_validate(table)
     except ValidationError as error:

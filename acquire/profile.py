@@ -28,7 +28,6 @@ from acquire.errors import ProfileError
 from acquire.settings import toml_table
 
 FORMAT = 1
-MOST_CHARACTERS = 200_000
 
 Mhz = Annotated[float, Field(ge=0, le=1e6)]
 
@@ -129,7 +128,7 @@ def parse_profile(text: str, origin: str) -> Profile:
     origin : the file's name, for messages.
     Raises ProfileError, one sentence with the file, the key and the cure.
     """
-    data = toml_table(text, f'Profile "{origin}"', ProfileError, MOST_CHARACTERS)
+    data = toml_table(text, f'Profile "{origin}"', ProfileError)
     version = data.get("format")
     if type(version) is not int:
         raise _fault(origin, "format", f"is not given as a number; write format = {FORMAT}")

@@ -175,11 +175,11 @@ def test_a_block_that_is_not_as_long_as_due_is_refused(
 
 
 @pytest.mark.parametrize("name", ["scpi-ascii", "scpi-real64"])
-@pytest.mark.parametrize("value", [9.91e37, float("nan")])
+@pytest.mark.parametrize("value", [9.91e37, 9.9e37, -9.9e37, float("nan")])
 def test_scpi_s_not_a_number_is_a_point_that_was_not_measured(
     family_named: Any, wired: Any, swept: Any, name: str, value: float
 ) -> None:
-    """SCPI-1999 volume 1, 7.2.1 [memory]: 9.91E37 stands for not a number."""
+    """SCPI-1999 volume 1, 7.2.1 [memory]: 9.91E37 stands for not a number, 9.9E37 for infinity."""
     family = family_named(name)
     unit = family.unit()
     unit.values = {4: value}
