@@ -225,8 +225,10 @@ def _plane(app: Dash, bench: Bench) -> None:
 
     def used(declared: PlaneText) -> tuple[Any, str]:
         bench.use_plane(declared)
-        words = bench.snapshot().plane.words
-        return answer(f"Verdicts hold {words} from now on.", "done", closes="plane"), ""
+        plane = bench.snapshot().plane
+        if plane.problem:
+            return no_update, plain(f"The plane cannot be there. {plane.problem}")
+        return answer(f"Verdicts hold {plane.words} from now on.", "done", closes="plane"), ""
 
     @app.callback(
         *answered,

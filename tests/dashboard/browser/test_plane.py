@@ -53,6 +53,22 @@ def test_a_refusal_is_read_in_the_dialog_it_was_asked_in(opened: Page, site: Sit
     expect(answered).to_have_attribute("data-kind", "refused")
 
 
+def test_a_plane_that_cannot_be_there_is_said_in_the_dialog(opened: Page, site: Site) -> None:
+    """No cable lies there, and undoing 6 dB and more leaves an antenna that reflects too much."""
+    page = opened
+    calibrate(site.bench)
+    page.keyboard.press("e")
+    page.locator("#plane-cable").click()
+    page.get_by_text("micro-1.13mm").first.click()
+    page.locator("#plane-length").fill("3200")
+    page.locator("#plane-feed").click()
+    expect(page.locator("#plane-refused")).to_contain_text("The plane cannot be there.")
+    expect(page.locator("#plane")).to_be_visible()
+    page.locator("#plane-connector").click()
+    expect(page.locator("#plane")).to_be_hidden()
+    expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
+
+
 @pytest.mark.usefixtures("width")
 def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
     page = opened
