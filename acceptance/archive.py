@@ -121,14 +121,12 @@ def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
             f"The record {name} cannot be read: {error.args[0]} is missing. Take it from where it "
             "was copied."
         ) from error
-    except (
-        ValueError,
-        ArithmeticError,  # numbers beyond all bounds
-        TypeError,
-        AttributeError,
-        RecursionError,
-        BandwrightError,
-    ) as error:
+    except (TypeError, AttributeError, ArithmeticError, RecursionError) as error:
+        raise RecordError(
+            f"The record {name} cannot be read: something in it is of another kind, or larger, "
+            "than what a record holds. Take it from where it was copied."
+        ) from error
+    except (ValueError, BandwrightError) as error:
         raise RecordError(
             f"The record {name} cannot be read: {str(error).rstrip('.')}. Take it from where it "
             "was copied."

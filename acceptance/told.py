@@ -130,11 +130,14 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
     told = _read(_VerdictFile, files, VERDICT, folder)
     try:
         conditions = tuple(map(_condition, told.conditions))
-        zone = timezone(timedelta(minutes=head.utc_offset_minutes))
-        at = head.accepted_at or head.begun_at
-        at = (at if at.tzinfo else at.replace(tzinfo=UTC)).astimezone(zone)
-    except (ValueError, OverflowError, BandwrightError) as error:
+    except (ValueError, BandwrightError) as error:
         raise _unreadable(folder, str(error).rstrip(".")) from error
+    at = head.accepted_at or head.begun_at
+    at = at if at.tzinfo else at.replace(tzinfo=UTC)
+    try:
+        at = at.astimezone(timezone(timedelta(minutes=head.utc_offset_minutes)))
+    except OverflowError as error:
+        raise _unreadable(folder, f"no calendar has its time, {at}") from error
     least, at_band = _least(conditions)
     return Card(
         entry=Entry(

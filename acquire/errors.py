@@ -10,12 +10,18 @@ BandwrightError                 anything a user is told in one plain sentence
         TouchstoneError         a file that cannot be read as Touchstone data
         BesideError             a name of a file, in a file, that leads elsewhere
 
-Each message says what happened, why, and what to do next, with numbers.
+Each message says what happened, why, and what to do next, with numbers. What it quotes may be
+anyone's words; nothing in it steers a screen.
 """
+
+from acquire.plain_text import plain
 
 
 class BandwrightError(Exception):
     """Root of every error that is told to the user as one plain sentence."""
+
+    def __str__(self) -> str:
+        return plain(super().__str__())
 
 
 class AcquireError(BandwrightError):

@@ -31,8 +31,12 @@ def toml_table(
         )
     try:
         return tomllib.loads(text.removeprefix("\ufeff"))
-    except (ValueError, RecursionError) as error:  # ValueError: also integers of 5000 digits
-        detail = str(error).rstrip(".") or "nested too deeply"
+    except (ValueError, RecursionError) as error:
+        if isinstance(error, tomllib.TOMLDecodeError):
+            detail = str(error).rstrip(".")
+        else:  # Python's own limits, which its words explain to a programmer
+            deep = isinstance(error, RecursionError)
+            detail = "nested too deeply" if deep else "a number has more digits than one can need"
         raise refused(
             f"{where}: not TOML: {detail}. Correct that place: text stands in quotes, numbers "
             "take a point."

@@ -199,7 +199,7 @@ def _planning(app: Dash, bench: Bench) -> None:
         try:
             return plan_text(region_words(region), keys, metric, float(value)), ""
         except BandwrightError as error:
-            return no_update, plain(error)
+            return no_update, str(error)
 
     @app.callback(
         Output("answer", "children", allow_duplicate=True),
@@ -213,7 +213,7 @@ def _planning(app: Dash, bench: Bench) -> None:
             plan = read_plan(text or "")
             bench.use_plan(plan)
         except BandwrightError as error:
-            return no_update, plain(error)
+            return no_update, str(error)
         return answer(f"Judging by the plan {plan.name} from now on.", "done", closes="plan"), ""
 
 
@@ -244,7 +244,7 @@ def _plane(app: Dash, bench: Bench) -> None:
         try:
             return used(typed_of(cable, *figures))
         except BandwrightError as error:
-            return no_update, plain(error)
+            return no_update, str(error)
 
     @app.callback(*answered, Input("plane-connector", "n_clicks"), prevent_initial_call=True)
     def at_the_connector(_: int) -> tuple[Any, str]:

@@ -63,7 +63,7 @@ class Target:
         except BandwrightError as refusal:
             sentence = str(refusal)
             assert sentence.endswith((".", "?", ")")), sentence[-80:]
-            assert "\n" not in sentence, sentence
+            assert sentence.isprintable(), sentence
             return False
         return True
 
