@@ -1,6 +1,9 @@
-"""What speaks against accepting the moment that is shown."""
+"""What speaks against accepting the moment that is shown, and where that is mended."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from acceptance.decision import DECIDED
 from acceptance.freshness import why_not_checked
@@ -11,21 +14,49 @@ from dashboard.snapshot import Snapshot
 UNCALIBRATED = "Uncalibrated readings are not accepted."
 
 
-def not_acceptable(now: Snapshot) -> str:
-    """Why what is shown cannot be accepted now; empty if it can."""
+@dataclass(frozen=True)
+class Obstacle:
+    """One thing that speaks against it."""
+
+    words: str
+    mended_at: str = ""
+    """"plan", "plane", "calibrate" or "touch"; empty where waiting helps, or hands on the bench."""
+
+
+def obstacle(now: Snapshot) -> Obstacle | None:
+    """Why what is shown cannot be accepted now; None if it can."""
+    return next(_obstacles(now), None)
+
+
+def _obstacles(now: Snapshot) -> Iterator[Obstacle]:
+    """What speaks against it, in the order in which a person would mend it."""
     if not now.fresh:
-        return "No sweeps come in, so there is nothing to accept. Connect the unit again."
+        yield Obstacle("No sweeps come in, so there is nothing to accept. Connect the unit again.")
     if now.plan is None:
-        return "There is no plan to judge by. Choose the bands first."
+        yield Obstacle("There is no plan to judge by. Choose the bands first.", "plan")
+        return
     if now.calibration.session is not None:
-        return "A calibration is in progress. Finish or leave it first."
+        yield Obstacle("A calibration is in progress. Finish or leave it first.", "calibrate")
+    if now.plane.problem:
+        yield Obstacle(f"The plane cannot be there. {now.plane.problem}", "plane")
     if now.verdict is None or now.corrected is None or now.corrected.plane is Plane.RAW:
-        why = now.plane.problem or now.calibration.message
-        said = "The plane cannot be there." if now.plane.problem else UNCALIBRATED
-        return f"{said} {why}".strip()
+        yield Obstacle(f"{UNCALIBRATED} {now.calibration.message}".strip(), "calibrate")
+        return
     if all(band.state not in DECIDED for band in now.verdict.bands):
-        return "No band of the plan was measured. See the reasons in the table."
-    return _not_warm(now, now.plan.warm_up_minutes) or _not_checked(now, now.plan)
+        yield Obstacle("No band of the plan was measured. See the reasons in the table.")
+    if why := _not_warm(now, now.plan.warm_up_minutes):
+        yield Obstacle(why)
+    if why := _not_checked(now, now.plan):
+        yield Obstacle(why, "calibrate")
+
+
+def touch_wanted(now: Snapshot) -> Obstacle | None:
+    """The touch test that the plan wants before it is signed off; None where none is missing."""
+    if now.plan is None or not now.plan.touch_test or now.touch.result is not None:
+        return None
+    return Obstacle(
+        "The plan wants a touch test first: key g, or the button beside the bands.", "touch"
+    )
 
 
 def _not_checked(now: Snapshot, plan: Plan) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from acquire.sweep import Sweep
 from calibration.averaging import Averaged
-from dashboard.acceptable import not_acceptable
+from dashboard.acceptable import obstacle
 from dashboard.errors import NotNowError
 from dashboard.snapshot import Snapshot
 
@@ -78,9 +78,8 @@ def _require_fresh(now: Snapshot) -> None:
 
 def require_acceptable(now: Snapshot) -> None:
     """Raise NotNowError, with the reason, where a moment must not be accepted."""
-    why = not_acceptable(now)
-    if why:
-        raise NotNowError(why)
+    if against := obstacle(now):
+        raise NotNowError(against.words)
 
 
 def _require_same_verdict(asked: Snapshot, now: Snapshot) -> None:

@@ -21,6 +21,7 @@ from calibration.checking import Check
 from calibration.kit import Kit
 from calibration.plane_table import PlaneText
 from calibration.trust import Trust
+from dashboard.acceptable import touch_wanted
 from dashboard.acceptance_run import Said, SignedOff
 from dashboard.accepting import steady_moment, sweep_at_rest
 from dashboard.engine import Engine
@@ -234,8 +235,8 @@ class Bench(Engine):
         if len(missing) > 1:
             names = ", ".join(state(name).label for name in missing)
             raise NotNowError(f"The plan still wants the unit swept: {names}.")
-        if now.plan is not None and now.plan.touch_test and now.touch.result is None:
-            raise NotNowError("The plan wants a touch test. Do it (key g), then sign off.")
+        if against := touch_wanted(now):
+            raise NotNowError(against.words)
         moment = self._steady() if missing else now
         calibration = moment.calibration.calibration
         if calibration is None:

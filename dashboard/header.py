@@ -30,7 +30,7 @@ from acceptance.plan import Target
 from acceptance.verdict import MATCH_ONLY
 from calibration.budget import Contribution
 from calibration.guided import SessionState
-from dashboard.acceptable import not_acceptable
+from dashboard.acceptable import obstacle, touch_wanted
 from dashboard.demo_header import bench_told
 from dashboard.sentence import sentence
 from dashboard.snapshot import WHAT_IT_IS, Snapshot
@@ -331,9 +331,9 @@ def _accept(now: Snapshot) -> dict[str, Any]:
     run = now.acceptance
     several = len(run.conditions) > 1
     left = [each for each in run.conditions if not each.words]
-    why = not_acceptable(now)
+    against = obstacle(now)
     if several and not left:
-        why = ""  # all is swept and kept: signing off needs no sweep
+        against = None  # all is swept and kept: signing off needs no sweep
         button = "Sign off and write the record"
     elif several:
         button = f"Sweep it: {left[0].label}"
@@ -341,12 +341,12 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         button = "Write the record"
         if now.verdict is not None:
             button += f": {now.verdict.words}"
-    plan = now.plan
-    if plan is not None and plan.touch_test and now.touch.result is None and len(left) <= 1:
-        why = why or "The plan wants a touch test first: key g, or the button beside the bands."
+    if len(left) <= 1:
+        against = against or touch_wanted(now)
     return {
-        "ready": why == "",
-        "why": why,
+        "ready": against is None,
+        "why": "" if against is None else against.words,
+        "mended_at": "" if against is None else against.mended_at,
         "button": button,
         "unit": run.unit,
         "condition": left[0].name if several and left else None,

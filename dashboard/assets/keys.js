@@ -26,6 +26,14 @@ const PRESSES = {
 const VIEW_KEYS = { b: "bench", c: "calibrate", a: "accept", w: "wall" };
 const NEXT = ["n", "PageDown"];
 
+// What speaks against accepting, by where it is mended.
+const MENDED = {
+  plan: { words: "Next: plan", take: () => byId("plan-open").click() },
+  plane: { words: "Next: plane", take: () => byId("plane-open").click() },
+  calibrate: { words: "Next: calibrate", take: () => goTo("calibrate") },
+  touch: { words: "Next: touch test", take: () => byId("touch").click() },
+};
+
 export function startKeys() {
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
@@ -65,6 +73,8 @@ function next() {
       ? { words: "Next: bench", take: () => goTo("bench") }
       : { words: "Next: start", take: () => byId("start-calibration").click() };
   }
+  const { mendedAt } = byId("accept").dataset;
+  if (mendedAt in MENDED) return MENDED[mendedAt];
   // Writing a record takes a name, so that one step too many does no harm.
   const name = byId("unit-name");
   if (name.value.trim() === "") return { words: "Next: name it", take: () => name.focus() };

@@ -34,13 +34,13 @@ export function showStatus(newest) {
   say(byId("trouble"), header.trouble);
   byId("trouble").hidden = header.trouble === "";
   byId("page").dataset.plane = header.plane ?? "none";
-  const { words, moved, effect, ends, cable } = header.at_plane;
+  const { words, moved, effect, problem, ends, cable } = header.at_plane;
   const taken = ends.map((end) => (end === "open" ? "open" : "shorted")).join(" and ");
   say(byId("pigtail-taken"), taken === "" ? "" : `Taken with its end ${taken}.`);
   showing(byId("pigtail-found"), cable, (lines) => lines.map((line) => html("li", {}, line)));
   for (const id of ["pigtail-kit", "pigtail-bare"]) byId(id).disabled = taken === "";
   byId("plane-open").dataset.moved = moved;
-  byId("plane-open").hidden = header.plane === null || header.plane === "raw";
+  byId("plane-open").hidden = problem === "" && (header.plane === null || header.plane === "raw");
   say(byId("plane-words"), `${words[0].toUpperCase()}${words.slice(1)}`);
   say(byId("plane-effect"), effect);
   speak(header.sentence.text);

@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from acceptance.archive import recheck_folder
 from acceptance.unfinished import FOLDER
+from calibration.store import read_plane
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from tests.dashboard.browser import hands
@@ -87,3 +88,38 @@ def test_what_was_begun_is_told_when_the_page_comes_back(opened: Page, site: Sit
     page.locator("#throw-away").click()
     expect(page.locator("#unfinished")).to_be_hidden()
     assert not (site.folder / "records" / FOLDER).exists()
+
+
+def test_the_next_step_leads_to_what_speaks_against_accepting(opened: Page, site: Site) -> None:
+    """No calibration, no touch test, a plane that cannot be there: each is one press away."""
+    page, following = opened, opened.locator("#next-words")
+    site.bench.use_plan(read_plan("touch_test = true\n" + PLAN))
+    page.keyboard.press("a")
+    expect(following).to_have_text("Next: calibrate")
+    page.keyboard.press("PageDown")
+    expect(page.locator("#view-calibrate")).to_be_visible()
+    hands.calibrate(page)
+    site.bench.use_plane(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
+    page.keyboard.press("a")
+    expect(page.locator("#accept-why")).to_contain_text("The plane cannot be there.")
+    expect(following).to_have_text("Next: plane")
+    page.keyboard.press("PageDown")
+    page.locator("#plane-connector").click()
+    expect(page.locator("#plane")).to_be_hidden()
+    expect(following).to_have_text("Next: touch test")
+    page.keyboard.press("PageDown")
+    expect(following).to_have_text("Next")
+    expect(page.locator("#page")).not_to_have_attribute("data-touch", "idle")
+
+
+def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
+    opened: Page, site: Site
+) -> None:
+    page = opened
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    hands.on_the_bench(page)
+    site.bench.use_plane(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
+    expect(page.locator("#sentence")).to_contain_text("The plane cannot be there")
+    page.locator("#plane-open").click()
+    expect(page.locator("#plane")).to_be_visible()
