@@ -15,22 +15,26 @@ CLOCKS_DIFFER_S = 60.0
 def why_not_checked(plan: Plan, found: Proven, at: datetime) -> str:
     """Why the plan's wish for a young check is not met at that time; empty where it is.
 
-    A known device's agreement is a check for drift as well; a standard of the calibration put
-    back is never a verification, for it says nothing of the standards.
+    The agreement of a known device that reflects is a check for drift as well; a standard of the
+    calibration put back is never a verification, for it says nothing of the standards.
     """
-    verified, drift = found.youngest_agreement(), found.youngest_drift_check()
-    wanted = plan.verified_within_hours
+    if (plan.verified_within_hours or plan.drift_checked_within_hours) and found.contradictions:
+        against = " ".join(each.words.partition("\n")[0] for each in found.contradictions)
+        return (
+            f"The plan wants a calibration that was checked, and a check contradicts it: {against} "
+            "It stands until the same check agrees. Calibrate again, or check it again."
+        )
+    verified, wanted = found.youngest_agreement(), plan.verified_within_hours
     if wanted is not None and not _young(verified, at, wanted):
         return (
             f"The plan wants a known device that agreed within {wanted:g} h, and "
             f"{_latest(verified, at)}. Measure one back: a second load, a mismatch, a certificate."
         )
-    wanted = plan.drift_checked_within_hours
-    checked = max((each for each in (verified, drift) if each is not None), default=None)
+    checked, wanted = found.youngest_drift_check(), plan.drift_checked_within_hours
     if wanted is not None and not _young(checked, at, wanted):
         return (
             f"The plan wants a check for drift within {wanted:g} h, and {_latest(checked, at)}. "
-            f"Put one of the calibration's standards back."
+            "Put the calibration's open or short back; a load says nothing of tracking."
         )
     return ""
 

@@ -296,10 +296,10 @@ def _calibration(calibration: Calibration | None, examined: Examined) -> str:
 
 def _verification(calibration: Calibration, examined: Examined) -> str:
     found = proven(calibration, examined.acceptance.assumptions)
-    devices = sorted(found.devices, key=lambda each: each.taken_at)
-    drifts = sorted(found.drifts, key=lambda each: each.taken_at)
-    said = [each.words for each in devices[-1:]]
-    said += [each.words.partition("\n")[0] for each in drifts[-1:]]
+    shown = list(found.contradictions)
+    shown += sorted(found.devices, key=lambda each: each.taken_at)[-1:]
+    shown += sorted(found.drifts, key=lambda each: each.taken_at)[-1:]
+    said = dict.fromkeys(each.words.partition("\n")[0] for each in shown)
     return " ".join(said) or "No known device was measured back, so the load is taken on trust."
 
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from acquire.sweep import ComplexArray, FloatArray, Sweep
 from calibration.change import JUMP, NEGLIGIBLE, Change, change_between, continues
+from calibration.neighbours import mean_between
 
 Mask = NDArray[np.bool_]
 
@@ -232,9 +233,9 @@ def _averaged(
 def _noise(square: FloatArray) -> FloatArray:
     """rms of one sweep from the squares at every point, those of the neighbours taken together."""
     own = np.nan_to_num(square, nan=0.0, posinf=0.0)
-    weights = np.ones(2 * NEIGHBOURS + 1)
-    near = np.convolve(own, weights, mode="same") / np.convolve(
-        np.ones_like(own), weights, mode="same"
+    at = np.arange(own.size)
+    near = mean_between(
+        own, np.maximum(at - NEIGHBOURS, 0), np.minimum(at + NEIGHBOURS + 1, own.size)
     )
     result: FloatArray = np.sqrt(np.where(own > FAR_OFF * near, own, near))
     return result

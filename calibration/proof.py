@@ -28,12 +28,17 @@ behind a long line does; an offset short and an offset open see two at every fre
 What was assumed or stated is replaced by what was proven where that is less: all are bounds, and
 this one is seen.
 Where a device contradicts the budget (En > 1), what it shows is taken, more or less.
+
+**A device of unknown phase** proves nothing of complex errors: sizes may agree where they do not.
+Where its size contradicts, though, the error is at least so large, and counts as seen there: the
+largest within 5 % of the frequency, since an error turns in phase and shows in the size now and
+then only.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,8 +68,8 @@ def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
     """The budget, with assumptions and statements replaced by what the devices prove.
 
     budget : on the verifications' grid.
-    verifications : of the same calibration, `verify` made them. A device of unknown phase judges
-        a calibration but bounds none of its complex errors, and is passed over.
+    verifications : of the same calibration, `verify` made them. A device of unknown phase counts
+        only where it contradicts.
     Returns a budget in which contributions of origin "measured" name the device that bounds them.
     Raises CalibrationError for verifications on another grid.
     """
@@ -74,13 +79,12 @@ def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
                 f"{each.device.name} was measured at other frequencies than the budget's. Measure "
                 f"it with the same sweep."
             )
-    known = [each for each in verifications if each.device.phase_known]
-    foreign = [each for each in known if not isinstance(each.device, OwnStandard)]
-    own = [each for each in known if isinstance(each.device, OwnStandard)]
+    own = [each for each in verifications if isinstance(each.device, OwnStandard)]
+    foreign = [each for each in verifications if not isinstance(each.device, OwnStandard)]
     both = ((_is_drift, own, "put back"), (_is_definition, foreign, "measured back"))
     for group, seen, by in both:
-        budget = _small(budget, [each for each in seen if _is_small(each)], group, by)
-        budget = _full(budget, [each for each in seen if not _is_small(each)], group, by)
+        budget = _small(budget, [each for each in seen if is_small(each)], group, by)
+        budget = _full(budget, [each for each in seen if not is_small(each)], group, by)
     return budget
 
 
@@ -95,7 +99,8 @@ def _is_definition(each: Contribution) -> bool:
     return is_definition(each.name)
 
 
-def _is_small(seen: Verification) -> bool:
+def is_small(seen: Verification) -> bool:
+    """True for a device that reflects so little that it tells of directivity and load alone."""
     return float(np.nanmedian(np.abs(seen.reflection))) < SMALL
 
 
@@ -118,7 +123,8 @@ def _small(budget: Budget, seen: Sequence[Verification], group: _Group, by: str)
     )
     refuted = _refuted(seen)
     shown = np.where(refuted, scale, -np.inf).max(axis=0)  # the worst of the contradictions
-    kindest = np.nan_to_num(scale, nan=np.inf).min(axis=0)  # any device proves what it proves
+    proves = np.where(_phase_known(seen), np.nan_to_num(scale, nan=np.inf), np.inf)
+    kindest = proves.min(axis=0)  # any device proves what it proves
     bound = np.where(refuted.any(axis=0), shown, kindest)
     replaced = refuted.any(axis=0) | (bound < 1)
     coefficients = np.where(replaced, bound, 0) * shape.coefficients
@@ -136,18 +142,21 @@ def _full(budget: Budget, seen: Sequence[Verification], group: _Group, by: str) 
     proven = np.array([_proven(budget, one, members) for one in seen])
     size = np.array([np.abs(one.reflection) for one in seen])
     phase = np.array([np.angle(one.reflection) for one in seen])
+    known, refutes = _phase_known(seen), _refuted(seen)
     # |a + b G| <= proven / |G|, and what holds of |b| |G| is larger by 1 / |G| of |b|
-    bound = together_from(budget.frequency_hz, proven / size**2, phase)
+    bound = together_from(
+        budget.frequency_hz, np.where(known, proven / size**2, np.nan), np.where(known, phase, 0)
+    )
     most = [np.abs(each.coefficients).sum(axis=0) for each in members]
     less = bound < TWO_APART * np.mean(most, axis=0)
-    refuted = _refuted(seen).any(axis=0)
+    refuted = refutes.any(axis=0)
     bounded = np.isfinite(bound)
     replaced = bounded & (refuted | less)
     # too few phases to bound it, and more than the budget allows: it is at least what was seen
-    least = np.nan_to_num(proven / size).max(axis=0)
+    least = np.nan_to_num(np.where(known | refutes, proven / size, 0)).max(axis=0)
     placed = replaced | refuted
     coefficients = np.zeros((3, bound.size), dtype=np.complex128)
-    coefficients[1] = np.where(placed, np.where(bounded, bound, least), 0)
+    coefficients[1] = np.where(placed, np.maximum(np.where(bounded, bound, 0), least), 0)
     words = _words(seen, np.abs(coefficients[1]), by)
     what = "tracking and source match"
     name = f"drift of {what}" if group is _is_drift else what
@@ -163,8 +172,7 @@ def together_from(frequency_hz: FloatArray, proven: FloatArray, phase: FloatArra
     Everything within `NEIGHBOURS` of a frequency counts: the largest bound and the widest turn.
     """
     bound = np.full(frequency_hz.shape, np.inf)
-    for at, centre in enumerate(frequency_hz):
-        near = np.abs(frequency_hz - centre) <= NEIGHBOURS * centre
+    for at, near in enumerate(_reach(frequency_hz)):
         seen, angle = proven[:, near].ravel(), phase[:, near].ravel()
         finite = np.isfinite(seen)
         if not finite.any():
@@ -199,8 +207,22 @@ def _proven(budget: Budget, one: Verification, members: Sequence[Contribution]) 
         excluded += [each for each in budget.contributions if is_definition(each.name)]
     kept = tuple(each for each in budget.contributions if all(each is not e for e in excluded))
     rest = radius(Budget(budget.frequency_hz, kept), one.reflection)
-    result: FloatArray = one.difference + np.hypot(one.stated, rest)
+    seen = one.difference
+    if not one.device.phase_known:
+        seen = np.array([np.nanmax(seen[near], initial=0) for near in _reach(one.frequency_hz)])
+    result: FloatArray = seen + np.hypot(one.stated, rest)
     return result
+
+
+def _phase_known(seen: Sequence[Verification]) -> NDArray[np.bool_]:
+    """Which devices can prove something of complex errors, shape (devices, 1)."""
+    return np.array([[one.device.phase_known] for one in seen])
+
+
+def _reach(frequency_hz: FloatArray) -> Iterator[NDArray[np.bool_]]:
+    """Of every frequency in turn, the points within `NEIGHBOURS` of it."""
+    for centre in frequency_hz:
+        yield np.abs(frequency_hz - centre) <= NEIGHBOURS * centre
 
 
 def _refuted(seen: Sequence[Verification]) -> NDArray[np.bool_]:

@@ -3,6 +3,9 @@
 Known devices and standards put back are judged by the budget of their own moment. What they
 prove then bounds the budget (`calibration.proof`); what drifted up to the newest check is what
 the check shows, and from there on drift grows again at the assumed rate.
+
+What contradicts stands until the same device or standard agrees: another one, measured later, may
+be blind to what the first one saw. A load, for one, says nothing of tracking.
 """
 
 from __future__ import annotations
@@ -20,8 +23,7 @@ from calibration.calibrated import Calibration
 from calibration.capture import StandardReading
 from calibration.contributions import budget_of, drift, on_grid
 from calibration.drift import Drift, drift_since
-from calibration.evidence import PutBack
-from calibration.proof import bound_by
+from calibration.proof import bound_by, is_small
 from calibration.repeatability import Repeatability, repeatability
 from calibration.verification import Verification, verify
 
@@ -37,18 +39,33 @@ class Proven:
     drifts: tuple[Drift, ...]
     repeatability: Repeatability | None
 
+    @property
+    def contradictions(self) -> tuple[Verification | Drift, ...]:
+        """What does not agree with the calibration, the oldest first."""
+        against: list[Verification | Drift] = [each for each in self.devices if not each.passed]
+        against += [each for each in self.drifts if each.advice == "recalibrate"]
+        return tuple(sorted(against, key=lambda each: each.taken_at))
+
     def youngest_agreement(self) -> datetime | None:
         """When a known device last agreed with the calibration; None if none ever did.
 
-        A device that contradicted it later takes that back.
+        Whatever contradicts takes that back.
         """
-        newest = max(self.devices, key=lambda each: each.taken_at, default=None)
-        return None if newest is None or not newest.passed else newest.taken_at
+        if self.contradictions:
+            return None
+        return max((each.taken_at for each in self.devices), default=None)
 
     def youngest_drift_check(self) -> datetime | None:
-        """When a standard was last put back and nothing had drifted; None if never."""
-        newest = max(self.drifts, key=lambda each: each.taken_at, default=None)
-        return None if newest is None or newest.advice != "carry on" else newest.taken_at
+        """When something last showed that nothing had drifted; None if nothing ever did.
+
+        A standard put back, or a known device, that reflects: what reflects next to nothing
+        tells of directivity alone. Whatever contradicts takes that back.
+        """
+        if self.contradictions:
+            return None
+        unchanged = [each.check for each in self.drifts if each.advice == "carry on"]
+        seen = [each for each in (*self.devices, *unchanged) if not is_small(each)]
+        return max((each.taken_at for each in seen), default=None)
 
 
 def proven(
@@ -95,14 +112,13 @@ def proven_budget(
     """Say what can be wrong with a reading at some time, by all that is known by then.
 
     at : when the reading was taken. The rest as `budget_of` takes it; swept counts from the
-    newest drift check on, where there is one.
+    drift check on, where there is one.
     Evidence from after `at` counts as well: it is of the same calibration.
     """
     found = proven(calibration, assumptions)
-    newest = _newest_together(calibration.evidence.put_back)
-    drifted = [each.check for each in found.drifts if each.taken_at in newest]
-    times = newest or {each.taken_at for each in found.devices} or {at}
-    bounded_at = min(times) if newest else max(times)
+    drifted = _standing(found.drifts)
+    times = [each.taken_at for each in drifted or found.devices] or [at]
+    bounded_at = min(times) if drifted else max(times)
     budget = budget_of(
         calibration,
         assumptions,
@@ -110,7 +126,7 @@ def proven_budget(
         sweeps=sweeps,
         connection_rms=None if found.repeatability is None else found.repeatability.rms,
     )
-    budget = bound_by(budget, [*found.devices, *drifted])
+    budget = bound_by(budget, [*found.devices, *(each.check for each in drifted)])
     if drifted:
         since = at - bounded_at
         name, words = "drift since the check", "a standard was put back"
@@ -143,6 +159,11 @@ def _repeats(calibration: Calibration) -> Repeatability | None:
     return repeatability(calibration, makings[-1].takes) if makings else None
 
 
-def _newest_together(checks: Sequence[PutBack]) -> set[datetime]:
-    times = {each.taken_at for each in checks}
-    return {each for each in times if max(times) - each <= TOGETHER}
+def _standing(drifts: Sequence[Drift]) -> list[Drift]:
+    """The checks that tell of now: the newest, those made with it, and what contradicts."""
+    newest = max((each.taken_at for each in drifts), default=None)
+    return [
+        each
+        for each in drifts
+        if each.advice == "recalibrate" or (newest and newest - each.taken_at <= TOGETHER)
+    ]

@@ -23,6 +23,7 @@ from calibration.capture import StandardReading
 from calibration.contributions import few_sweeps
 from calibration.errors import CalibrationError
 from calibration.interpolation import points_by_span, same_grid
+from calibration.neighbours import mean_between
 from calibration.one_port import correct
 
 LEAST_TAKES = 3
@@ -112,8 +113,7 @@ def _pooled(calibration: Calibration, square: FloatArray) -> FloatArray:
         if not inside.size:
             continue
         here = frequency[inside]
-        total = np.concatenate([[0.0], np.cumsum(square[inside])])
         first = np.searchsorted(here, here * (1 - POOLED))
         last = np.searchsorted(here, here * (1 + POOLED), side="right")
-        pooled[inside] = (total[last] - total[first]) / (last - first)
+        pooled[inside] = mean_between(square[inside], first, last)
     return pooled

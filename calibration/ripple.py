@@ -21,6 +21,7 @@ import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import CalibrationError
+from calibration.neighbours import mean_between
 
 TURNS = 2.0
 """Turns of phase in one window: at least one maximum and one minimum, wherever it begins."""
@@ -73,8 +74,7 @@ def ripple(frequency_hz: FloatArray, reflection: ComplexArray, delay_s: float) -
     low = np.clip(frequency_hz - width_hz / 2, frequency_hz[0], frequency_hz[-1] - width_hz)
     first = np.searchsorted(frequency_hz, low)
     last = np.searchsorted(frequency_hz, low + width_hz, side="right")
-    total = np.concatenate([[0], np.cumsum(reflection)])
-    centre = np.abs(total[last] - total[first]) / (last - first)
+    centre = np.abs(mean_between(reflection, first, last))
     most = np.array([size[a:b].max() for a, b in zip(first, last, strict=True)])
     least = np.array([size[a:b].min() for a, b in zip(first, last, strict=True)])
     return Ripple(frequency_hz, (most + least) / 2, (most - least) / 2, centre, turns)

@@ -4,7 +4,9 @@ The true |reflection| lies in the interval with about 95 %, under what the budge
 direction of the reading the contributions add as `spread.half_width_95` says; since they grow with
 the reflection itself, each end is worked out half way between reading and end, which is right to
 second order. A reading no larger than the trust floor says nothing of how small the reflection
-is: its interval begins at 0, and only "better than" is proven.
+is: its interval begins at 0, and only "better than" is proven. Nothing is proven better than the
+floor: beside a reading of next to nothing the error has no direction, and the radius that holds
+95 % of it is larger than the half width that does.
 """
 
 from __future__ import annotations
@@ -29,7 +31,7 @@ class Interval:
     low: FloatArray
     """Shape (points,), 0 where the reading does not exceed the floor."""
     high: FloatArray
-    """Shape (points,): what is proven not to be exceeded."""
+    """Shape (points,): what is proven not to be exceeded; never below the floor."""
     floor: FloatArray
     """The uncertainty at zero reflection, shape (points,): what reads smaller is not proven."""
 
@@ -79,7 +81,8 @@ def interval(budget: Budget, reflection: ComplexArray) -> Interval:
         down = stacked.half_width(reflection - direction * first / 2)
         floor = stacked.floor()
         low = np.where(size > floor, np.maximum(size - down, 0.0), np.where(size >= 0, 0.0, size))
-    return Interval(budget.frequency_hz, size, low, size + up, floor)
+        high = np.where(size >= 0, np.maximum(size + up, floor), size)
+    return Interval(budget.frequency_hz, size, low, high, floor)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from types import SimpleNamespace
-from typing import Any, cast
 
+import numpy as np
 import pytest
 
 from acceptance.errors import PlanError
@@ -13,7 +12,10 @@ from acceptance.freshness import why_not_checked
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.store import load_bands
+from calibration.drift import Drift, SpanDrift
+from calibration.known_device import StatedDevice
 from calibration.proven import Proven
+from calibration.verification import Verification
 
 NOW = datetime(2026, 5, 1, 15, 0, tzinfo=UTC)
 
@@ -23,18 +25,30 @@ def plan(line: str) -> Plan:
     return parse_plan(text, "plan.toml", load_bands())
 
 
-def evidence(
-    verified_h: float | None = None, drift_h: float | None = None, *, ok: bool = True
-) -> Proven:
-    def at(hours: float) -> datetime:
-        return NOW - timedelta(hours=hours)
+def seen(hours: float, reflects: float, *, ok: bool = True) -> Verification:
+    """A device of that size, so many hours ago."""
+    f = np.linspace(790e6, 820e6, 11)
+    read, off = np.full(f.size, complex(reflects)), np.full(f.size, 0.01 if ok else 0.1)
+    allowed = np.full(f.size, 0.02)
+    device = StatedDevice("mismatch", reflects, reflects)
+    return Verification(device, NOW - timedelta(hours=hours), f, read, off, allowed, allowed)
 
-    devices: Any = (
-        () if verified_h is None else (SimpleNamespace(taken_at=at(verified_h), passed=ok),)
-    )
-    advice = "carry on" if ok else "recalibrate"
-    drifts: Any = () if drift_h is None else (SimpleNamespace(taken_at=at(drift_h), advice=advice),)
-    return Proven(cast(Any, devices), cast(Any, drifts), None)
+
+def evidence(
+    verified_h: float | None = None,
+    drift_h: float | None = None,
+    *,
+    reflects: float = 0.5,
+    standard: str = "open",
+    ok: bool = True,
+) -> Proven:
+    """A known device that reflects so much, and a standard put back."""
+    devices = () if verified_h is None else (seen(verified_h, reflects, ok=ok),)
+    if drift_h is None:
+        return Proven(devices, (), None)
+    check = seen(drift_h, 0.0 if standard == "load" else 1.0, ok=ok)
+    span = SpanDrift((790e6, 820e6), "carry on" if ok else "recalibrate", 0, 0, 0, 0, "")
+    return Proven(devices, (Drift(standard, check.taken_at, 0.0, check, (span,)),), None)
 
 
 def test_a_plan_that_asks_for_nothing_is_content() -> None:
@@ -47,11 +61,14 @@ def test_a_plan_that_asks_for_nothing_is_content() -> None:
         ("verified_within_hours = 8", evidence(), "and there is none. Measure one back"),
         ("verified_within_hours = 8", evidence(9.0), "the latest is 9.0 h old"),
         ("verified_within_hours = 8", evidence(7.9), ""),
-        ("verified_within_hours = 8", evidence(1.0, ok=False), "there is none"),
+        ("verified_within_hours = 8", evidence(1.0, ok=False), "a check contradicts it: mismatch"),
+        ("verified_within_hours = 8", evidence(1.0, reflects=0.01), ""),
         ("verified_within_hours = 8", evidence(drift_h=0.1), "there is none"),
         ("drift_checked_within_hours = 2", evidence(drift_h=1.0), ""),
         ("drift_checked_within_hours = 2", evidence(1.0), ""),
-        ("drift_checked_within_hours = 2", evidence(drift_h=0.5, ok=False), "there is none"),
+        ("drift_checked_within_hours = 2", evidence(drift_h=0.5, ok=False), "The open, put back"),
+        ("drift_checked_within_hours = 2", evidence(drift_h=1.0, standard="load"), "open or short"),
+        ("drift_checked_within_hours = 2", evidence(1.0, reflects=0.01), "open or short"),
         ("drift_checked_within_hours = 0.5", evidence(1.0, 1.2), "the latest is 60 min old"),
     ],
 )

@@ -159,3 +159,18 @@ def test_points_that_were_never_measured_stay_so() -> None:
     assert np.flatnonzero(~np.isfinite(found.sweep.reflection)).tolist() == [7]
     assert found.sweeps == 4
     assert not found.bursts
+
+
+@given(st.integers(2, 60))
+def test_a_sweep_of_any_number_of_points_is_averaged(points: int) -> None:
+    """A narrow band may take a dozen. On a handful, chance may pass for movement."""
+    bench, averaging = Bench(), Averaging()
+    for _ in range(3):
+        whole = bench.sweep(np.full(F.size, 0.5 + 0j))
+        few = replace(whole, frequency_hz=F[:points], reflection=whole.reflection[:points])
+        found = averaging.add(few)
+    assert found.sweep.points == points
+    assert found.noise is not None or points < 10
+    if found.noise is not None:
+        assert found.noise.shape == (points,)
+        assert found.noise == pytest.approx(NOISE, rel=0.8)

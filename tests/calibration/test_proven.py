@@ -28,11 +28,13 @@ from calibration.errors import CalibrationError, OtherUnitError, StoredCalibrati
 from calibration.known_device import LoadBehindLine, SmallLoad, StatedDevice
 from calibration.proven import proven, proven_budget
 from calibration.store import load_calibration, load_kit, save_calibration
+from calibration.uncertainty import interval
 from tests.calibration.conftest import REQUEST, SPANS, Unit
 
 KIT = load_kit("3.5mm-plug-50")
 F = Unit().frequency_hz
 HOUR = timedelta(hours=1)
+DRIFT = ("drift", "drift of tracking and source match", "drift since the check")
 NOTHING = np.zeros(F.size, dtype=np.complex128)
 TRUE: dict[str, ComplexArray] = {name: each.reflection(F) for name, each in KIT.standards.items()}
 
@@ -167,6 +169,43 @@ def test_a_unit_that_drifted_is_told_to_be_calibrated_again(
     at = calibration.taken_at + HOUR
     raised = proven_budget(after, Assumptions(), at)
     assert named(raised, "drift", "drift of tracking and source match").min() > 0.08
+
+
+@pytest.mark.parametrize("after", [timedelta(minutes=5), timedelta(minutes=16), 5 * HOUR])
+def test_what_contradicts_is_not_overruled_by_what_cannot_see_it(
+    unit: Unit, calibration: Calibration, after: timedelta
+) -> None:
+    """Tracking fell by a fifth: an open shows it; a load cannot, however much later."""
+    was = checked(unit, calibration, PuttingBack("open"), 0.8 * TRUE["open"])
+    later = checked(unit, was, PuttingBack("load"), TRUE["load"] + 0.01, after=HOUR + after)
+    found = proven(later, Assumptions())
+    assert [each.advice for each in found.drifts] == ["recalibrate", "carry on"]
+    assert found.contradictions == found.drifts[:1]
+    assert found.youngest_drift_check() is found.youngest_agreement() is None
+    budget = proven_budget(later, Assumptions(), calibration.taken_at + HOUR + after)
+    assert named(budget, "drift of tracking and source match").min() > 0.2
+    # only the open takes back what the open has shown
+    again = checked(unit, later, PuttingBack("open"), TRUE["open"], after=2 * HOUR + after)
+    assert proven(again, Assumptions()).contradictions == ()
+    at = calibration.taken_at + 2 * HOUR + after
+    assert named(proven_budget(again, Assumptions(), at), *DRIFT).max() < 0.05
+
+
+def test_a_mismatch_that_contradicts_counts_beside_a_load_that_agrees(
+    unit: Unit, calibration: Calibration
+) -> None:
+    """Its phase is unknown, and yet an antenna of that size is off by as much."""
+    true = 0.8 * np.full(F.size, 1 / 3 + 0j)
+    was = checked(unit, calibration, MeasureBack(StatedDevice.from_vswr("mismatch", 2, 0.01)), true)
+    load = MeasureBack(SmallLoad("second load", 40.0))
+    later = checked(unit, was, load, 0.004j, after=2 * HOUR)
+    found = proven(later, Assumptions())
+    assert [each.passed for each in found.devices] == [False, True]
+    assert found.contradictions == found.devices[:1]
+    assert found.youngest_agreement() is None
+    at = calibration.taken_at + 2 * HOUR
+    read = Budget(F, proven_budget(later, Assumptions(), at).contributions)
+    assert interval(read, true).high.min() > 1 / 3
 
 
 def test_age_and_sweeps_count_into_drift_by_rates_that_can_be_changed(
