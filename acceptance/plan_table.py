@@ -10,8 +10,8 @@
 `guard = "full"` beside the name, the default, lets a band pass only where its reading lies within
 the limit by the whole of its uncertainty; "none", or a factor, says otherwise. For an acceptance
 `sweeps = 4` are averaged, and the calibration must have been checked lately where
-`verified_within_hours` (a known device measured back) or `drift_checked_within_hours` (one of its
-own standards put back) says so. What else an acceptance asks for, each with its default:
+`verified_within_hours` (a known device measured back) or `drift_checked_within_hours` (its own open
+or short put back) says so. What else an acceptance asks for, each with its default:
 
     conditions = ["finished"]    # in which states the unit is swept, in this order
     judged = ["finished"]        # which of them decide; without it, the last one

@@ -186,7 +186,7 @@ def solve_checked(
     terms = one_port.solve(frequency, list(measured.values()), list(actual.values()))
     checks.require_possible(terms, measured, actual)
     checks.require_consistent(terms, measured, actual)
-    return terms, checks.warn_if_exchanged(terms, spans)
+    return terms, checks.warn_if_exchanged(terms, spans) or checks.warn_if_unusual(terms)
 
 
 def check_readings(

@@ -30,6 +30,9 @@ LOAD_OR_NOT = 0.5
 """A raw reading beyond this is no load's: low-cost units have directivity of 0.15 or less."""
 MOST_DIRECTIVITY = 0.5
 MOST_SOURCE_MATCH = 0.5
+USUAL_DIRECTIVITY = 0.25
+"""Beyond this it may be a poor unit with a long adapter, and may be a standard that is none."""
+USUAL_SOURCE_MATCH = 0.3
 TRACKING = (0.05, 3.0)
 """Least: a cable of 13 dB one way. Most: a unit that does not scale its reading at all.
 
@@ -202,6 +205,38 @@ def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ..
         f"{phases[0]:.0f} degrees and should be near 0. Return loss would stay right, impedance "
         f"would not. If you are not sure which was which, measure both again.",
     )
+
+
+def warn_if_unusual(terms: ErrorTerms) -> tuple[str, ...]:
+    """A warning for each error term that a unit can have, and few do.
+
+    A 2:1 device on for the load solves to terms within what is possible on most benches, and
+    an antenna may then read 20 dB better than it is [run].
+    """
+    warnings = []
+    for size, usual, words, suspect in (
+        (
+            np.abs(terms.directivity),
+            USUAL_DIRECTIVITY,
+            "Directivity comes out as {size:.2g} at {place}; most units stay below 0.15.",
+            "load",
+        ),
+        (
+            np.abs(terms.source_match),
+            USUAL_SOURCE_MATCH,
+            "Source match comes out as {size:.2g} at {place}; most units stay below 0.21.",
+            "open and short",
+        ),
+    ):
+        at = int(np.argmax(size))
+        if size[at] > usual:
+            warnings.append(
+                f"{words.format(size=size[at], place=_mhz(terms.frequency_hz[at]))} A poor "
+                f"{suspect}, or a loose nut, looks like this, and an antenna would then read "
+                f"better than it is. Measure the {suspect} again; if it stays, measure a known "
+                "device back before you trust a pass."
+            )
+    return tuple(warnings)
 
 
 def _mhz(frequency_hz: float) -> str:

@@ -116,10 +116,11 @@ def _definitions(
     basis: _Basis, assumptions: Assumptions, kit_load_db: float | None
 ) -> Sequence[Contribution]:
     frequency = basis.terms.frequency_hz
-    stated = kit_load_db if assumptions.load_db is None else assumptions.load_db
+    said = kit_load_db if assumptions.load_db is None else assumptions.load_db
     found = []
     for name, weight in basis.weights.items():
         standard = basis.standards[name]
+        stated = said if name == "load" else None  # of any other load nobody said anything
         origin: Origin = "assumed"
         if isinstance(standard, DataStandard):
             known = standard.error_at(frequency)
@@ -238,7 +239,7 @@ def drift(
     since: str = "calibrating",
 ) -> Sequence[Contribution]:
     """What age and use may have changed: tracking and source match alike, directivity half."""
-    hours = max(age_s, 0.0) / 3600
+    hours = abs(age_s) / 3600  # where a clock was set back, by how much is all that is known
     per_sweep = assumptions.drift_per_1000_sweeps / 1000
     size = assumptions.drift_per_hour * hours + per_sweep * swept
     words = f"{assumptions.drift_per_hour:g} an hour assumed, {hours:.1f} h since {since}"

@@ -56,7 +56,7 @@ class Trust:
         swept : how many sweeps were taken since the calibration, or since it was last checked.
         """
         at = corrected.taken_at
-        age_s = max((at - calibration.taken_at).total_seconds(), 0.0)
+        age_s = (at - calibration.taken_at).total_seconds()
         kept = self._budget
         if (
             kept is None

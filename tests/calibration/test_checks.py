@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 
 from acquire.sweep import SweepRequest
-from calibration.calibrated import Calibration, calibrate
+from calibration.calibrated import Calibration, calibrate, solve_checked
 from calibration.capture import StandardReading
-from calibration.checks import require_possible, warn_if_exchanged
+from calibration.checks import require_possible, warn_if_exchanged, warn_if_unusual
 from calibration.errors import CalibrationError, StandardError
 from calibration.kit import Kit, parse_kit
 from calibration.one_port import ErrorTerms, correct, solve
@@ -156,6 +156,37 @@ def test_open_and_short_exchanged_draw_a_warning_whatever_the_kit_and_the_spans(
     warnings = calibrate_with(unit, load_kit(kit), wrong, spans).warnings
     assert len(warnings) == 1
     assert warnings[0].startswith("Open and short look exchanged")
+
+
+@pytest.mark.parametrize("kit", KITS)
+@pytest.mark.parametrize("spans", [WIDE, ((791e6, 862e6),), ((690e6, 970e6), (1700e6, 2700e6))])
+def test_a_device_of_2_to_1_in_the_place_of_the_load_is_refused_or_draws_a_warning(
+    kit: str, spans: tuple[tuple[float, float], ...], new_unit: Callable[..., Any]
+) -> None:
+    unit = new_unit(request=[SweepRequest(low, high, 101) for low, high in spans], noise=1e-3)
+    known = load_kit(kit)
+    f = unit.frequency_hz
+    readings = [
+        StandardReading(name, f, unit.raw(each.reflection(f) + (name == "load") / 3), 8, None)
+        for name, each in known.standards.items()
+    ]
+    try:
+        said = " ".join(solve_checked(known, readings, spans)[1])
+    except StandardError as refused:
+        said = str(refused)
+    assert said.startswith("Directivity comes out as 0.")
+    assert "Measure the load again" in said
+
+
+def test_terms_of_a_usual_unit_draw_no_warning_and_odd_ones_do() -> None:
+    """The largest of raw low-cost hardware: directivity .15, source match .21 (scikit-rf's)."""
+    f = np.linspace(700e6, 2700e6, 21)
+    tracking = np.full(f.size, 0.8 + 0j)
+    usual = ErrorTerms(f, np.full(f.size, 0.15j), np.full(f.size, -0.21 + 0j), tracking)
+    assert warn_if_unusual(usual) == ()
+    odd = ErrorTerms(f, np.full(f.size, 0.15j), np.linspace(0, 0.4, f.size) + 0j, tracking)
+    (warning,) = warn_if_unusual(odd)
+    assert warning.startswith("Source match comes out as 0.4 at 2700.0 MHz")
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -169,6 +169,34 @@ def test_each_cause_moves_its_own_contribution_and_no_other(
     assert {name for name in before if not np.allclose(before[name], after[name])} == moved
 
 
+def test_what_is_stated_of_the_load_says_nothing_of_another_load() -> None:
+    kit = load_kit("3.5mm-plug-50")
+    two = dataclasses.replace(
+        kit,
+        standards={**kit.standards, "load-b": kit.standards["load"]},
+        load_return_loss_db=46.0,
+    )
+    bench = HiddenBench(two, Faults(0.003), np.random.default_rng(1))
+    said = {
+        each.name: (each.origin, each.words)
+        for each in budget_of(bench.calibration, Assumptions(load_db=50.0)).contributions
+    }
+    assert said["the load's definition"] == ("stated", "50 dB stated, phase unknown")
+    assert said["the load-b's definition"] == ("assumed", "26 dB assumed, phase unknown")
+
+
+def test_a_reading_dated_before_its_calibration_is_no_better_for_it() -> None:
+    """The clock was set back by a day; a day apart they are, as far as anyone knows."""
+    bench = HiddenBench(load_kit("3.5mm-plug-50"), Faults(0.03), np.random.default_rng(1))
+    day = 24 * 3600.0
+    before, at, after = (
+        sizes(budget_of(bench.calibration, Assumptions(), age_s=age))["drift"]
+        for age in (-day, 0.0, day)
+    )
+    np.testing.assert_allclose(before, after)
+    assert (before > at).all()
+
+
 def test_noise_moves_only_the_noise() -> None:
     bench = HiddenBench(load_kit("3.5mm-plug-50"), Faults(0.03), np.random.default_rng(1))
     louder = {
