@@ -18,6 +18,9 @@ import numpy as np
 from acquire.sweep import ComplexArray, FloatArray
 
 Origin = Literal["stated", "measured", "assumed"]
+Part = Literal["definition", "drift", "reading noise", "other"]
+"""What can be replaced: by what a known device proves, by what a standard put back shows, by the
+scatter of another reading; or nothing of these."""
 
 DEFAULT_LOAD_DB = 26.0
 """Return loss of a load nobody stated, phase unknown: a VSWR of 1.1, as many builders' loads
@@ -74,6 +77,7 @@ class Contribution:
     """True: it turns the reflection and leaves its size as it is, so it moves no return loss."""
     anew: bool = False
     """True: another value with every reading; False: one for all readings of a calibration."""
+    part: Part = "other"
 
     def size(self, reflection: ComplexArray) -> FloatArray:
         """Bound or standard deviation at these reflections, linear, shape (points,)."""
@@ -95,7 +99,7 @@ class Budget:
     """Shape (points,)."""
     contributions: tuple[Contribution, ...]
 
-    def without(self, name: str) -> Budget:
-        """The same budget with one contribution left out."""
-        kept = tuple(each for each in self.contributions if each.name != name)
+    def without(self, part: Part) -> Budget:
+        """The same budget with one part left out."""
+        kept = tuple(each for each in self.contributions if each.part != part)
         return Budget(self.frequency_hz, kept)

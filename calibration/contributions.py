@@ -25,7 +25,6 @@ if TYPE_CHECKING:  # a file is judged without them, and quickly
     from calibration.calibrated import Calibration
     from calibration.capture import StandardReading
 
-READING_NOISE = "noise in this reading"
 UNKNOWN_INTERPOLATION = 0.01
 """What leaving a point out is taken to show where there are too few points to leave one out."""
 
@@ -140,7 +139,15 @@ def _definitions(
             words = f"{'called ideal' if ideal else 'modelled'}, plane known to {offset_ps:g} ps"
         cause = "the load" if standard.kind == "load" else "open and short"
         found.append(
-            Contribution(f"the {name}'s definition", origin, words, True, size * weight, cause)
+            Contribution(
+                f"the {name}'s definition",
+                origin,
+                words,
+                True,
+                size * weight,
+                cause,
+                part="definition",
+            )
         )
     return found
 
@@ -184,14 +191,23 @@ def with_noise(budget: Budget, calibration: Calibration, noise: FloatArray, swee
     one = _reading_noise(calibration.terms, np.ones(calibration.frequency_hz.size), words)
     if not same_grid(budget.frequency_hz, calibration.frequency_hz):
         one = _moved(one, calibration, budget.frequency_hz)
-    rest = budget.without(READING_NOISE)
+    rest = budget.without("reading noise")
     own = replace(one, coefficients=rms * one.coefficients)
     return replace(rest, contributions=(*rest.contributions, own))
 
 
 def _reading_noise(terms: ErrorTerms, rms: FloatArray, words: str) -> Contribution:
     through = rms * through_terms(terms)[0]
-    return Contribution(READING_NOISE, "measured", words, False, through, "noise", anew=True)
+    return Contribution(
+        "noise in this reading",
+        "measured",
+        words,
+        False,
+        through,
+        "noise",
+        anew=True,
+        part="reading noise",
+    )
 
 
 def _noise(
@@ -247,8 +263,10 @@ def drift(
         words += f", {assumptions.drift_per_1000_sweeps:g} a thousand sweeps, {swept} taken"
     return [
         # anew: what has drifted by now had not when something else was read
-        Contribution(name, "assumed", words, True, part * through, "drift", anew=True)
-        for part, through in zip((size / 2, size, size), through_terms(terms), strict=True)
+        Contribution(
+            name, "assumed", words, True, least * through, "drift", anew=True, part="drift"
+        )
+        for least, through in zip((size / 2, size, size), through_terms(terms), strict=True)
     ]
 
 

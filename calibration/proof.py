@@ -38,18 +38,18 @@ then only.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from acquire.sweep import FloatArray
-from calibration.budget import Budget, Contribution
+from calibration.budget import Budget, Contribution, Part
 from calibration.errors import CalibrationError
 from calibration.interpolation import same_grid
 from calibration.known_device import OwnStandard
 from calibration.uncertainty import radius
-from calibration.verification import Verification, is_definition
+from calibration.verification import Verification
 
 TINY = 1e-300
 SMALL = 0.4
@@ -81,22 +81,14 @@ def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
             )
     own = [each for each in verifications if isinstance(each.device, OwnStandard)]
     foreign = [each for each in verifications if not isinstance(each.device, OwnStandard)]
-    both = ((_is_drift, own, "put back"), (_is_definition, foreign, "measured back"))
-    for group, seen, by in both:
-        budget = _small(budget, [each for each in seen if is_small(each)], group, by)
-        budget = _full(budget, [each for each in seen if not is_small(each)], group, by)
+    both: tuple[tuple[Part, list[Verification], str], ...] = (
+        ("drift", own, "put back"),
+        ("definition", foreign, "measured back"),
+    )
+    for part, seen, by in both:
+        budget = _small(budget, [each for each in seen if is_small(each)], part, by)
+        budget = _full(budget, [each for each in seen if not is_small(each)], part, by)
     return budget
-
-
-_Group = Callable[[Contribution], bool]
-
-
-def _is_drift(each: Contribution) -> bool:
-    return each.name == "drift"
-
-
-def _is_definition(each: Contribution) -> bool:
-    return is_definition(each.name)
 
 
 def is_small(seen: Verification) -> bool:
@@ -110,9 +102,11 @@ def _acts_at_nothing(each: Contribution) -> bool:
     return bool(at_nothing > 0.5 * max(others))
 
 
-def _small(budget: Budget, seen: Sequence[Verification], group: _Group, by: str) -> Budget:
+def _small(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> Budget:
     """Replace what acts at no reflection by what small reflections prove."""
-    members = [each for each in budget.contributions if group(each) and _acts_at_nothing(each)]
+    members = [
+        each for each in budget.contributions if each.part == part and _acts_at_nothing(each)
+    ]
     if not seen or not members:
         return budget
     # several loads share one shape, 1 - G^2; the largest stands for it
@@ -130,13 +124,15 @@ def _small(budget: Budget, seen: Sequence[Verification], group: _Group, by: str)
     coefficients = np.where(replaced, bound, 0) * shape.coefficients
     name = " and ".join(dict.fromkeys(each.name for each in members))
     words = _words(seen, np.abs(coefficients[0]), by)
-    new = Contribution(name, "measured", words, True, coefficients, members[0].cause)
+    new = Contribution(name, "measured", words, True, coefficients, members[0].cause, part=part)
     return _with(budget, members, new, replaced)
 
 
-def _full(budget: Budget, seen: Sequence[Verification], group: _Group, by: str) -> Budget:
+def _full(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> Budget:
     """Replace what acts only on a reflection by what full reflections prove of it together."""
-    members = [each for each in budget.contributions if group(each) and not _acts_at_nothing(each)]
+    members = [
+        each for each in budget.contributions if each.part == part and not _acts_at_nothing(each)
+    ]
     if not seen or not members:
         return budget
     proven = np.array([_proven(budget, one, members) for one in seen])
@@ -159,8 +155,8 @@ def _full(budget: Budget, seen: Sequence[Verification], group: _Group, by: str) 
     coefficients[1] = np.where(placed, np.maximum(np.where(bounded, bound, 0), least), 0)
     words = _words(seen, np.abs(coefficients[1]), by)
     what = "tracking and source match"
-    name = f"drift of {what}" if group is _is_drift else what
-    new = Contribution(name, "measured", words, True, coefficients, members[0].cause)
+    name = f"drift of {what}" if part == "drift" else what
+    new = Contribution(name, "measured", words, True, coefficients, members[0].cause, part=part)
     return _with(budget, members, new, replaced)
 
 
@@ -204,7 +200,7 @@ def _proven(budget: Budget, one: Verification, members: Sequence[Contribution]) 
     """|difference| and, with it, all that this comparison itself may be off by, 95 %."""
     excluded = list(members)
     if isinstance(one.device, OwnStandard):  # compared with itself, its definition cancels
-        excluded += [each for each in budget.contributions if is_definition(each.name)]
+        excluded += [each for each in budget.contributions if each.part == "definition"]
     kept = tuple(each for each in budget.contributions if all(each is not e for e in excluded))
     rest = radius(Budget(budget.frequency_hz, kept), one.reflection)
     seen = one.difference

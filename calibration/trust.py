@@ -8,7 +8,7 @@ from acquire.sweep import ComplexArray, Sweep
 from calibration.averaging import Averaged
 from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration
-from calibration.contributions import READING_NOISE, with_noise
+from calibration.contributions import with_noise
 from calibration.interpolation import same_grid
 from calibration.proven import proven_budget
 from calibration.uncertainty import Interval, interval
@@ -24,7 +24,7 @@ def noise_in(budget: Budget, reflection: ComplexArray) -> float:
     budget : the reading's, at the plane where it holds. reflection : it, shape (points,).
     The middle of its frequencies: a point that nobody knows does not count.
     """
-    own = [each.size(reflection) for each in budget.contributions if each.name == READING_NOISE]
+    own = [each.size(reflection) for each in budget.contributions if each.part == "reading noise"]
     known = own[0][np.isfinite(own[0])] if own else np.empty(0)
     return float(np.sqrt(2) * np.median(known)) if known.size else 0.0
 

@@ -129,7 +129,7 @@ def verify(
     f = budget.frequency_hz
     known, stated = device.reflection(f), device.uncertainty(f)
     if isinstance(device, OwnStandard):
-        budget = without_definitions(budget)
+        budget = budget.without("definition")  # compared with itself, it cancels
     if isinstance(device, LoadBehindLine):
         reading, difference = known, _swing(calibration, f, reading, device.delay_ps * 1e-12)
         laboratory = radius(budget, known)
@@ -169,17 +169,6 @@ def at_connector(calibration: Calibration, budget: Budget, sweep: Sweep) -> Comp
     if not np.isfinite(corrected.reflection).any():
         raise CalibrationError("No point of the sweep was measured. Check cable and unit.")
     return corrected.reflection
-
-
-def without_definitions(budget: Budget) -> Budget:
-    """The budget of a comparison with the calibration's own standards: definitions cancel."""
-    kept = tuple(each for each in budget.contributions if not is_definition(each.name))
-    return Budget(budget.frequency_hz, kept)
-
-
-def is_definition(name: str) -> bool:
-    """True for a contribution that says how well a standard's definition is known."""
-    return name.endswith("'s definition")
 
 
 def normalised_error(difference: FloatArray, combined: FloatArray) -> FloatArray:
