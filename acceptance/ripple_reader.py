@@ -15,13 +15,13 @@ from typing import Literal
 
 import numpy as np
 
+from acceptance.cable_between import USUAL_VELOCITY, usual_length_m
 from acceptance.cable_ripple import cable_ripple
 from acceptance.touch import Touch
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.distance import Trace
 from calibration.fault import Peak
 from calibration.interpolation import stretches
-from calibration.loss import M_PER_S
 
 MATTERS = 0.03
 """30 dB: what reflects less ripples a 10 dB reading by less than a decibel [derived]."""
@@ -30,8 +30,6 @@ LIKE = 2.0
 WORTH_DB = 0.5
 MOST = 1.1
 LEAST_POINTS = 12
-USUAL_VELOCITY = 0.69
-"""PTFE's, for a length where nobody said of what [practice]."""
 
 What = Literal["wrong impedance", "one place", "loss", "outer-shield current", "nothing"]
 
@@ -126,7 +124,7 @@ def ripple_remarks(
         found = cable_ripple(f, values, noise)
         if found is None or min(found.near, found.far) < MATTERS:
             continue
-        metres = found.delay_s * M_PER_S * USUAL_VELOCITY
+        metres = usual_length_m(found.delay_s)
         said.append(
             f"From {f[0] / 1e6:.0f} to {f[-1] / 1e6:.0f} MHz the reading ripples every "
             f"{found.period_hz / 1e6:.1f} MHz, as {found.delay_s * 1e9:.1f} ns of cable do between "

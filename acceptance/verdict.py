@@ -13,6 +13,7 @@ import numpy as np
 
 from acceptance.band_curve import BandCurve, Gap, band_curve
 from acceptance.band_verdict import BandVerdict
+from acceptance.cable_between import cable_between, usual_length_m
 from acceptance.decision import DECIDED, State, decide, most_severe
 from acceptance.errors import VerdictError
 from acceptance.match import (
@@ -50,6 +51,8 @@ class Verdict:
     """What the numbers alone do not say; one sentence each."""
     undone: Undone | None = None
     """What the plane was moved through, if it was moved."""
+    cable_s: float = 0.0
+    """Delay, one way, of a cable that all of the reading is behind, s; 0 where none shows."""
 
     @property
     def where(self) -> str:
@@ -108,6 +111,8 @@ def judge(
         _judge_target(target, readings, trust, plan.guard, undone) for target in plan.targets
     )
     guarded = trust is not None and plan.guard > 0
+    raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
+    cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
     return Verdict(
         overall=most_severe(band.state for band in bands),
         plan=plan.name,
@@ -115,8 +120,9 @@ def judge(
         source=source,
         bands=bands,
         guarded=guarded,
-        notes=tuple(_notes(readings, plane, source, trust, plan, undone=undone)),
+        notes=tuple(_notes(readings, plane, source, trust, plan, undone=undone, cable_s=cable_s)),
         undone=undone,
+        cable_s=cable_s,
     )
 
 
@@ -284,6 +290,7 @@ def _notes(
     plan: Plan,
     *,
     undone: Undone | None,
+    cable_s: float,
 ) -> Sequence[str]:
     notes = [f"A verdict on the {MATCH_ONLY}."]
     if undone is not None:
@@ -303,19 +310,29 @@ def _notes(
         notes.append("The readings come from the virtual unit: the data is invented.")
     if source.kind == "replay":
         notes.append("The readings are the replay of a recording, not a measurement of this run.")
-    if _is_flat(readings):
+    if cable_s > 0:
         notes.append(
-            f"The return loss is better than {FLAT_MATCH_DB:g} dB at every point. Match alone "
+            f"All of the reading turns as behind {cable_s * 1e9:.1f} ns of cable (some "
+            f"{usual_length_m(cable_s):.1f} m), which no antenna does by itself. An antenna reads "
+            "better by twice what a cable before it loses: calibrate at its far end, or say what "
+            "lies between."
+        )
+    if _is_flat(plan, readings):
+        notes.append(
+            f"The return loss is better than {FLAT_MATCH_DB:g} dB over a wide range. Match alone "
             "cannot tell a wideband antenna from a load or a lossy cable: see what is connected."
         )
     return notes
 
 
-def _is_flat(readings: Sweep | Reading) -> bool:
-    size = np.abs(readings.reflection[np.isfinite(readings.reflection)])
-    low_hz, high_hz = readings.frequency_hz[0], readings.frequency_hz[-1]
-    return bool(
-        size.size
-        and high_hz >= FLAT_MATCH_RATIO * low_hz
-        and size.max() <= reflection_from_return_loss(FLAT_MATCH_DB)
+def _is_flat(plan: Plan, readings: Sweep | Reading) -> bool:
+    """True where all that was swept, or all that the plan wants, is matched over a range in which
+    antennas seldom are."""
+    f, known = readings.frequency_hz, np.isfinite(readings.reflection)
+    wanted = np.any([(f >= each.low_hz) & (f <= each.high_hz) for each in plan.targets], axis=0)
+    most = float(reflection_from_return_loss(FLAT_MATCH_DB))
+    return any(
+        bool(f[part].size and f[part][-1] >= FLAT_MATCH_RATIO * f[part][0])
+        and float(np.abs(readings.reflection[part]).max()) <= most
+        for part in (known, known & wanted)
     )

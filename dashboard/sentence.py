@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from acceptance.band_verdict import BandVerdict
+from acceptance.cable_between import usual_length_m
 from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss, vswr
 from calibration.guided import SessionState
@@ -85,7 +86,8 @@ def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:
 
 
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
-    aside = now.coverage_problem or _count(bands)
+    between = _cable_between(now)
+    aside = between or now.coverage_problem or _count(bands)
     advised = _of_advice(bands, now)
     if advised is not None:
         return advised
@@ -114,11 +116,20 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
             State.CONDITIONAL_PASS,
         )
     tightest = min(bands, key=_margin)
-    return Sentence(
-        f"Every band passes; {band_words(tightest)} has {_margin(tightest):.1f} dB to spare.",
-        aside,
-        "pass",
-        State.PASS,
+    spare = f"{band_words(tightest)} has {_margin(tightest):.1f} dB to spare."
+    if between:
+        return Sentence(f"Every band passes, through a cable; {spare}", aside, "unsure", State.PASS)
+    return Sentence(f"Every band passes; {spare}", aside, "pass", State.PASS)
+
+
+def _cable_between(now: Snapshot) -> str:
+    """What to do about a cable that nobody said lies there; empty where none shows."""
+    if now.verdict is None or not now.verdict.cable_s:
+        return ""
+    metres = usual_length_m(now.verdict.cable_s)
+    return (
+        f"Some {metres:.1f} m of cable lie between, and what they lose makes every band read "
+        "better: say what they are (key e), or calibrate at their far end."
     )
 
 
@@ -132,10 +143,16 @@ def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
         return None  # between two looks the verdict has moved on
     if advice.kind != "good" and severest is State.PASS:
         return None
+    between = _cable_between(now)
     tone: Tone = "pass" if severest is State.PASS else "fail"
-    if severest is State.CONDITIONAL_PASS:
+    if severest is State.CONDITIONAL_PASS or (between and severest is State.PASS):
         tone = "unsure"
-    asides = (now.coverage_problem, advice.aside, now.tuned.checked and f"({now.tuned.checked})")
+    asides = (
+        between,
+        now.coverage_problem,
+        advice.aside,
+        now.tuned.checked and f"({now.tuned.checked})",
+    )
     aside = " ".join(part for part in asides if part)
     return Sentence(advice.text, aside or _count(bands), tone, severest)
 

@@ -362,3 +362,28 @@ def test_a_length_of_lossless_line_changes_no_verdict(delay, phase):
     before, after = (only(np.asarray(r), frequency=frequency) for r in (reflection, turned))
     assert before.state is after.state
     assert after.worst_return_loss_db == pytest.approx(before.worst_return_loss_db, abs=1e-6)
+
+
+def test_a_cable_that_nobody_said_lies_between_is_noted_and_a_raw_reading_s_is_not():
+    turned = flat(12) * np.exp(-4j * np.pi * GRID * 15e-9)
+    (note,) = [each for each in verdict(turned).notes if "turns as behind" in each]
+    assert "15.0 ns of cable (some 3.1 m)" in note
+    assert verdict(turned).cable_s == pytest.approx(15e-9)
+    raw = judge(OWN, Reading(GRID, turned), Plane.RAW, FILE)
+    assert raw.cable_s == 0
+    assert not [each for each in raw.notes if "turns as behind" in each]
+    assert not [each for each in verdict(flat(12)).notes if "turns as behind" in each]
+
+
+def test_a_flat_match_is_noted_by_the_wanted_bands_whatever_lies_around_them():
+    """The page sweeps around the bands too, where no antenna is matched."""
+    wide = plan(
+        'name = "low"\nlow_mhz = 700\nhigh_mhz = 800\nreturn_loss_db = 10',
+        'name = "high"\nlow_mhz = 1700\nhigh_mhz = 1800\nreturn_loss_db = 10',
+    )
+    f = np.linspace(600e6, 1900e6, 651)
+    size = np.where((f < 690e6) | (f > 1810e6) | ((f > 810e6) & (f < 1690e6)), 0.6, 0.15)
+    noted = [each for each in verdict(size + 0j, wide, f).notes if "over a wide range" in each]
+    assert len(noted) == 1
+    size[np.argmin(np.abs(f - 750e6))] = 0.3
+    assert not [each for each in verdict(size + 0j, wide, f).notes if "over a wide range" in each]
