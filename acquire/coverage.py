@@ -95,6 +95,10 @@ class _Piece:
     high_hz: float
     step_hz: float
 
+    @property
+    def width_hz(self) -> float:
+        return self.high_hz - self.low_hz
+
     def up_to(self, other: _Piece) -> _Piece:
         return _Piece(self.low_hz, other.high_hz, min(self.step_hz, other.step_hz))
 
@@ -293,7 +297,10 @@ def _follows(before: _Piece, after: _Piece) -> bool:
 
 
 def _stretch(span: Span, step_hz: float | None, margin: float, limits: Limits) -> _Piece:
-    """What to sweep for one wanted range: margins around it, two steps on each side of a step."""
+    """What to sweep for one wanted range: margins around it, two steps on each side of a step.
+
+    Its ends are whole hertz, as units set them: so none lies a fraction off a range step.
+    """
     low_hz, high_hz = span
     width_hz = high_hz - low_hz
     if step_hz is None:
@@ -304,6 +311,7 @@ def _stretch(span: Span, step_hz: float | None, margin: float, limits: Limits) -
         if low_hz < switch_hz < high_hz:
             low_hz = min(low_hz, switch_hz - 2 * step_hz)
             high_hz = max(high_hz, switch_hz + 2 * step_hz)
+    low_hz, high_hz = float(round(low_hz)), float(round(high_hz))
     return _Piece(max(low_hz, limits.low_hz), min(high_hz, limits.high_hz), step_hz)
 
 
@@ -316,7 +324,28 @@ def _pieces(stretches: Sequence[_Piece], limits: Limits) -> list[_Piece]:
         steps = [s.step_hz for s in stretches if s.low_hz <= low_hz and s.high_hz >= high_hz]
         if steps:
             pieces.append(_Piece(low_hz, high_hz, min(steps)))
-    return pieces
+    return _without_slivers(pieces, limits)
+
+
+def _without_slivers(pieces: Sequence[_Piece], limits: Limits) -> list[_Piece]:
+    """The pieces, none of them too narrow for points that a unit could tell apart.
+
+    Ends that nearly meet leave slivers, down to a single hertz. The stretch that gives a
+    sliver its step goes on beside it, so it is taken together with what is as fine there. What
+    is narrower than any step still stands alone at a range step, beyond all that is wanted.
+    """
+    narrow_hz = LEAST_STEP_HZ * limits.fewest_points
+    kept: list[_Piece] = []
+    for piece in pieces:
+        if kept and kept[-1].high_hz == piece.low_hz and piece.low_hz not in limits.range_steps_hz:
+            last = kept[-1]
+            into_last = piece.width_hz < narrow_hz and last.step_hz <= piece.step_hz
+            into_this = last.width_hz < narrow_hz and piece.step_hz <= last.step_hz
+            if into_last or into_this:
+                kept[-1] = last.up_to(piece)
+                continue
+        kept.append(piece)
+    return [piece for piece in kept if piece.width_hz >= LEAST_STEP_HZ]
 
 
 def _quickest(
@@ -354,7 +383,7 @@ def _lay_out(piece: _Piece, limits: Limits, *, joined: bool) -> _Layout:
     """
     before = 0.5 if piece.low_hz in limits.range_steps_hz else 0.0
     after = 0.5 if piece.high_hz in limits.range_steps_hz else float(joined)
-    width_hz = piece.high_hz - piece.low_hz
+    width_hz = piece.width_hz
     needed = max(2, math.ceil(width_hz / piece.step_hz + 1 - before - after - 1e-9))
     passes = math.ceil(needed / limits.points)
     points = max(2, limits.fewest_points, math.ceil(needed / passes))

@@ -92,6 +92,56 @@ def test_every_wanted_edge_lies_between_points_no_further_apart_than_the_step(
     )
 
 
+@given(
+    low_hz=st.sampled_from([300e6, 868e6]),
+    off_hz=st.sampled_from([0.4, 0.5, 1.0, 2.0, 700.0]),
+    width_hz=st.sampled_from([50e3, 200e3, 2e6]),
+    points=st.integers(5, 51),
+    fixed=st.booleans(),
+    step_hz=st.sampled_from([None, 1e3, 10e3, 100e3]),
+    margin=st.sampled_from([0.0, 0.05, 0.1, 0.15, 1.0]),
+    seconds_per_point=st.sampled_from([1e-4, 1e-3, 0.05, 0.5]),
+)
+def test_ranges_that_are_nearly_the_same_make_no_pass_too_narrow_to_set(
+    *,
+    low_hz: float,
+    off_hz: float,
+    width_hz: float,
+    points: int,
+    fixed: bool,
+    step_hz: float | None,
+    margin: float,
+    seconds_per_point: float,
+) -> None:
+    limits = Limits(50e3, 3e9, points, (300e6,), points if fixed else 2)
+    high_hz = low_hz + width_hz
+    coverage = cover(
+        [(low_hz, high_hz), (low_hz + off_hz, high_hz + off_hz)],
+        limits=limits,
+        step_hz=step_hz,
+        margin=margin,
+        seconds_per_point=seconds_per_point,
+    )
+    grid = coverage.grid_hz
+    assert np.diff(grid).min() >= 20.0
+    assert grid[0] < low_hz
+    assert grid[-1] > high_hz + off_hz
+
+
+def test_two_ranges_less_than_a_hertz_apart_are_swept_as_one() -> None:
+    one, other = (868e6, 870e6), (868e6 + 0.4, 870e6 + 0.4)
+    eleven = Limits(50e3, 3e9, 11)
+    alone, both = (
+        cover(wanted, limits=eleven, seconds_per_point=0.001) for wanted in ([one], [one, other])
+    )
+    assert both.words == alone.words
+
+
+def test_a_range_that_ends_a_fraction_of_a_hertz_below_a_range_step_keeps_off_it() -> None:
+    (swept,) = covered([(1199_990e3 - 1.4, 1199_990e3 - 0.4)], SMALL_UNIT).passes
+    assert swept.stop_hz < 1200e6
+
+
 @given(wanted=wanted_spans(), limits=units())
 def test_continuous_spans_hold_every_pass_and_cross_no_range_step(
     wanted: list[Span], limits: Limits
