@@ -55,7 +55,7 @@ class AcceptanceGuide:
         """Say what condition the unit is to be brought into, and wait for Enter."""
         words = state(condition)
         say(f"{words.label[0].upper()}{words.label[1:]}.", style="bold", console=self._console)
-        self._enter(words.instruction)
+        self._enter(words.instruction, " or sweep one condition at a time with --condition.")
 
     def warm_up(self) -> None:
         """Let the unit sweep for as long as the plan wants it warmed up."""
@@ -73,7 +73,8 @@ class AcceptanceGuide:
         touching, tracker = Touching(), DipTracker()
         touching.begin()
         for phase in ORDER:
-            self._enter(WORDS[phase].replace("; then next", "").replace(", then next", ""))
+            words = WORDS[phase].replace("; then next", "").replace(", then next", "")
+            self._enter(words, " or go without the touch test.")
             touching.look(self._curve(self.agreeing(), tracker))
         result = touching.result
         if result is None:
@@ -90,13 +91,13 @@ class AcceptanceGuide:
             corrected.frequency_hz, corrected.reflection, trust.upward, self._plan.targets, dips
         )
 
-    def _enter(self, instruction: str) -> None:
+    def _enter(self, instruction: str, or_else: str) -> None:
+        """Say what to do and wait for Enter; or_else : what serves where nobody can press it."""
         say(instruction, indent=4, console=self._console)
         try:
             self._console.input("    Press Enter once it is so, hands off: ")
         except EOFError:
             raise UnattendedError(
                 "This plan needs someone at the unit, who presses Enter, and there is no terminal "
-                "to press it at. Run it in a terminal, or sweep one condition at a time with "
-                "--condition."
+                f"to press it at. Run it in a terminal,{or_else}"
             ) from None

@@ -53,7 +53,8 @@ def accept(
             "--condition",
             metavar="NAME",
             help="Sweep only this condition of the plan now, and keep it; the record is written "
-            "once all are there. May be given several times. Without it, all that are missing.",
+            "once all are there. One alone is swept at once: you say that it is so. May be given "
+            "several times. Without it, all that are missing.",
         ),
     ] = None,
     recipe: Annotated[
@@ -137,6 +138,7 @@ def accept(
     if running.go_on(name, loaded, stored) and running.current is not None:
         swept = ", ".join(each.label for each in running.current.conditions)
         say(f"{name} was begun before; swept already: {swept}.", console=console)
+    named = len(condition or ())
     names = chosen_conditions(condition or (), loaded, running)
     require_checked(loaded, stored, assumptions, clock.now())
     with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
@@ -153,7 +155,7 @@ def accept(
         if loaded.touch_test and (running.current is None or running.current.touch is None):
             said = replace(said, touch=guide.touch_test())
         for each in names:
-            if len(loaded.conditions) > 1:
+            if len(loaded.conditions) > 1 and named != 1:
                 guide.wait_until(each)
             with working(f"Sweeping {passes.words}"):
                 raw = guide.agreeing()

@@ -460,11 +460,13 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     refused = simulated(*common)
     assert refused.status == 2
     assert "needs someone at the unit" in refused.err
-    monkeypatch.setattr("sys.stdin", io.StringIO("\n\n"))
-    first = simulated(*common, "--condition", "bare")
+    both = simulated(*common, "--condition", "bare", "--condition", "sealed")
+    assert "sweep one condition at a time with --condition" in " ".join(both.err.split())
+    first = simulated(*common, "--condition", "bare")  # named, so it is so: nothing to wait for
     assert first.status == 1
     assert "The record is written once these are swept too: sealed." in first.err
     assert [each.name for each in folder.iterdir()] == ["unfinished"]
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n"))
     second = simulated(*common, "--size", "arm_a=84.5")
     assert "weir-3 was begun before; swept already: bare." in second.err
     assert "Seal it, let the sealant cure" in second.err
@@ -473,6 +475,24 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     assert done["dimensions_mm"] == {"arm_a": 84.5}
     assert [each["name"] for each in done["conditions"]] == ["bare", "sealed"]
     assert "nothing to speak of changes against bare" in second.err
+
+
+def test_a_touch_test_without_a_terminal_is_refused_with_what_serves(
+    simulated: Simulated,
+    tmp_path: Path,
+    calibration: Path,
+    plan: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    touched = tmp_path / "touched.toml"
+    touched.write_text("touch_test = true\n" + plan.read_text(encoding="utf-8"), encoding="utf-8")
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    run = simulated(
+        *["accept", "--port", PORT, "--plan", touched, "--calibration", calibration],
+        *["--name", "weir-3", "--folder", tmp_path / "records", "--condition", "finished"],
+    )
+    assert run.status == 2
+    assert "or go without the touch test." in " ".join(run.err.split())
 
 
 def test_a_condition_or_a_size_that_is_none_is_refused_before_anything_is_swept(
