@@ -100,6 +100,12 @@ class Recorder:
         self._overflowed = False
         self._closed = False
 
+    @property
+    def closed(self) -> bool:
+        """True where it takes no more sweeps."""
+        with self._condition:
+            return self._closed or self._overflowed
+
     def put(self, sweep: Sweep) -> None:
         """Add a sweep; once one did not fit, none is added any more."""
         with self._condition:
@@ -159,6 +165,7 @@ class Stream:
         self._clock = SystemClock() if clock is None else clock
         self._latest = Latest()
         self._recorders: list[Recorder] = []
+        self._ended = False
         self._changed = threading.Condition()
         self._wake = threading.Event()
         self._stopping = threading.Event() if stopping is None else stopping
@@ -202,10 +209,13 @@ class Stream:
         return self._latest
 
     def record(self, capacity: int = RECORDER_CAPACITY) -> Recorder:
-        """Every sweep from now on; close it when done."""
+        """Every sweep from now on; close it when done. After the end it comes closed."""
         recorder = Recorder(capacity)
         with self._changed:
-            self._recorders.append(recorder)
+            if self._ended:
+                recorder.close()
+            else:
+                self._recorders.append(recorder)
         return recorder
 
     @property
@@ -227,7 +237,10 @@ class Stream:
             ended = ""
         finally:
             self._latest.close()
-            for recorder in self._recorders:
+            with self._changed:
+                self._ended = True
+                recorders, self._recorders = self._recorders, []
+            for recorder in recorders:
                 recorder.close()
             self._enter("stopped", ended)
 
@@ -271,6 +284,7 @@ class Stream:
         self._sequence += 1
         sweep = replace(sweep, sequence=self._sequence)
         with self._changed:
+            self._recorders = [each for each in self._recorders if not each.closed]
             recorders = tuple(self._recorders)
         for recorder in recorders:
             recorder.put(sweep)

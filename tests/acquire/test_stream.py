@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import weakref
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Any
@@ -191,6 +192,29 @@ def test_a_unit_that_answers_nonsense_is_lost_and_its_port_let_go(running: Runni
     assert clock.waiting.acquire(timeout=PATIENCE_S)
     assert unit.closed.is_set()
     assert stream.state.message == "It did not answer."
+
+
+def test_a_recorder_after_the_end_is_closed_at_once(running: Running) -> None:
+    stream = running(FakeUnit)
+    stream.stop()
+    assert stream.state.phase == "stopped"
+    recorder = stream.record()
+    assert recorder.closed
+    assert recorder.get(PATIENCE_S) is None
+
+
+def test_recorders_that_take_no_more_are_not_kept(running: Running) -> None:
+    unit = FakeUnit()
+    stream = running(lambda: unit)
+    closed, full, reading = stream.record(), stream.record(capacity=1), stream.record()
+    gone = [weakref.ref(closed), weakref.ref(full)]
+    closed.close()
+    unit.turns.release(3)
+    assert stream.subscribe().wait(2, PATIENCE_S) is not None
+    del closed, full
+    assert [each() for each in gone] == [None, None]
+    got = [reading.get(PATIENCE_S) for _ in range(3)]
+    assert [sweep.sequence for sweep in got if sweep is not None] == [1, 2, 3]
 
 
 def test_other_passes_are_swept_from_the_next_sweep_on(running: Running) -> None:
