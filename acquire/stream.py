@@ -1,7 +1,8 @@
 """Sweeping without end, in a thread of its own.
 
 Viewers get the newest sweep and miss what they are too slow for; recorders get every sweep. A
-lost port is opened again, for ever, ever more patiently.
+lost port is opened again, for ever, ever more patiently, until a sweep has come. A unit that cannot
+sweep what is asked of it is not lost: it keeps its port, and waits for something else.
 """
 
 from __future__ import annotations
@@ -15,20 +16,22 @@ from typing import Literal
 
 from acquire.analyzer import Analyzer, Counters
 from acquire.clock import Clock, SystemClock
-from acquire.errors import AcquireError, BandwrightError
+from acquire.errors import AcquireError, BandwrightError, CoverageError
 from acquire.sweep import Source, Sweep, SweepRequest
 from acquire.transport import StoppedError
 
 FIRST_WAIT_S = 0.25
 LONGEST_WAIT_S = 1.0
-"""Before a lost port is opened again: doubled from the first to the longest."""
+"""Before a lost port is opened again: doubled from the first to the longest. So long, too, a unit
+without anything it can sweep is left alone before it is asked again what there is."""
 STOP_WITHIN_S = 1.0
 """Longest wait for the thread to end; one that the system holds back (opening a port far away, or
 a write that is not taken) is left behind, and lets go of the port as soon as it can."""
 RECORDER_CAPACITY = 256
 """Sweeps; at ten a second a recorder may be away for almost half a minute."""
 
-Phase = Literal["connecting", "sweeping", "lost", "stopped"]
+Phase = Literal["connecting", "sweeping", "refused", "lost", "stopped"]
+"""Refused: the unit is there, and cannot sweep what is asked of it."""
 
 
 class RecorderFullError(AcquireError):
@@ -166,6 +169,7 @@ class Stream:
         self._latest = Latest()
         self._recorders: list[Recorder] = []
         self._ended = False
+        self._wait_s = FIRST_WAIT_S
         self._changed = threading.Condition()
         self._wake = threading.Event()
         self._stopping = threading.Event() if stopping is None else stopping
@@ -245,19 +249,16 @@ class Stream:
             self._enter("stopped", ended)
 
     def _keep_connected(self) -> None:
-        wait_s = FIRST_WAIT_S
         while not self._stopping.is_set():
             self._enter("connecting", self._state.message)
             try:
-                unit = self._open_unit()
-                wait_s = FIRST_WAIT_S
-                self._sweep_on(unit)
+                self._sweep_on(self._open_unit())
             except StoppedError:
                 return
             except BandwrightError as fault:
                 self._enter("lost", str(fault))
-                self._rest(wait_s)
-                wait_s = min(2 * wait_s, LONGEST_WAIT_S)
+                self._rest(self._wait_s)
+                self._wait_s = min(2 * self._wait_s, LONGEST_WAIT_S)
 
     def _sweep_on(self, unit: Analyzer) -> None:
         """Sweep until stopped (returns or raises StoppedError) or lost (raises)."""
@@ -269,15 +270,31 @@ class Stream:
             while not self._stopping.is_set():
                 self._wake.clear()
                 passes = self._passes if self._choose is None else tuple(self._choose())
-                if passes:
-                    self._give_out(unit.sweep(passes))
-                elif not self._stopping.is_set():
+                swept = self._swept(unit, passes)
+                if not (swept or self._stopping.is_set()):
                     self._clock.wait(self._wake, LONGEST_WAIT_S)
         finally:
             with self._changed:
                 self._unit = None
                 self._before += unit.counters + Counters(losses=int(not self._stopping.is_set()))
             unit.close()
+
+    def _swept(self, unit: Analyzer, passes: Sequence[SweepRequest]) -> bool:
+        """Sweep once and hand it out; False where there is nothing that the unit can sweep."""
+        sweep, refusal = None, ""
+        if passes:
+            try:
+                sweep = unit.sweep(passes)
+            except CoverageError as fault:
+                refusal = str(fault)
+        phase: Phase = "refused" if refusal else "sweeping"
+        if (phase, refusal) != (self._state.phase, self._state.message):
+            self._enter(phase, refusal)
+        if sweep is None:
+            return False
+        self._wait_s = FIRST_WAIT_S
+        self._give_out(sweep)
+        return True
 
     def _give_out(self, sweep: Sweep) -> None:
         """Number a sweep through over all connections, and hand it to everyone."""

@@ -93,6 +93,7 @@ def _port(now: Snapshot) -> dict[str, Any]:
     words = {
         "connecting": f"Connecting to {where}",
         "sweeping": f"Sweeping {where}",
+        "refused": f"Not sweeping {where}",
         "lost": f"No unit at {where}",
         "stopped": f"Stopped {where}",
     }[port.phase]

@@ -31,7 +31,7 @@ class Sentence:
 
 def sentence(now: Snapshot) -> Sentence:
     """Say what matters most at this moment."""
-    if now.port.phase == "lost":
+    if now.port.phase in {"lost", "refused"}:
         return Sentence(now.port.message, _last_shown(now), "lost", "withheld")
     if now.sweep is None:
         waiting = now.port.message or f"Waiting for the unit at {now.port.address}."

@@ -27,7 +27,7 @@ from dashboard.touching import TouchState
 from dashboard.tuning import Tuned
 from replay.virtual_bench import BenchState
 
-PortPhase = Literal["connecting", "sweeping", "lost", "stopped"]
+PortPhase = Literal["connecting", "sweeping", "refused", "lost", "stopped"]
 CalibrationPhase = Literal["none", "running", "held", "misfit"]
 
 

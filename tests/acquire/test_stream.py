@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from acquire.analyzer import Analyzer, Counters
-from acquire.errors import NoReplyError, PortError
+from acquire.errors import CoverageError, NoReplyError, PortError
 from acquire.profile import load_profiles
 from acquire.reopening import Reopening
 from acquire.stream import FIRST_WAIT_S, LONGEST_WAIT_S, RecorderFullError, Stream
@@ -192,6 +192,59 @@ def test_a_unit_that_answers_nonsense_is_lost_and_its_port_let_go(running: Runni
     assert clock.waiting.acquire(timeout=PATIENCE_S)
     assert unit.closed.is_set()
     assert stream.state.message == "It did not answer."
+
+
+def test_a_unit_that_opens_and_never_sweeps_is_waited_for_ever_more_patiently(
+    running: Running,
+) -> None:
+    clock = ToldClock()
+    units: list[FakeUnit] = []
+
+    def open_unit() -> Any:
+        units.append(FakeUnit(*[NoReplyError("It did not answer.")] * (len(units) != 5)))
+        units[-1].turns.release(2)
+        return units[-1]
+
+    stream = running(open_unit, clock=clock)
+    for _ in range(5):
+        assert clock.waiting.acquire(timeout=PATIENCE_S)
+        clock.go_on.release()
+    assert clock.waits == [0.25, 0.5, 1.0, 1.0, 1.0]
+    assert stream.subscribe().wait(1, PATIENCE_S) is not None
+    units[-1].faults.append(NoReplyError("It did not answer."))
+    units[-1].turns.release()
+    assert clock.waiting.acquire(timeout=PATIENCE_S)
+    assert clock.waits[5:] == [FIRST_WAIT_S], "a sweep came, so patience begins anew"
+
+
+def test_a_unit_that_cannot_sweep_what_is_asked_keeps_its_port_and_says_why(
+    running: Running,
+) -> None:
+    clock = ToldClock()
+    refusal = CoverageError("5000 MHz lies beyond the unit. Choose a range within.")
+    unit = FakeUnit(refusal, refusal)
+    unit.turns.release()
+    opened: list[FakeUnit] = []
+
+    def open_unit() -> Any:
+        opened.append(unit)
+        return unit
+
+    stream = running(open_unit, clock=clock)
+    assert clock.waiting.acquire(timeout=PATIENCE_S)
+    assert (stream.state.phase, stream.state.message) == ("refused", str(refusal))
+    since = stream.state.since
+    unit.turns.release()
+    clock.go_on.release()  # asked once more, in case there is something else, and nothing is
+    assert clock.waiting.acquire(timeout=PATIENCE_S)
+    assert stream.state.since is since
+    assert not unit.closed.is_set()
+    stream.set_passes((SweepRequest(1.7e9, 1.9e9, 7),))
+    unit.turns.release()
+    assert stream.subscribe().wait(0, PATIENCE_S) is not None
+    assert (stream.state.phase, stream.state.message) == ("sweeping", "")
+    assert stream.state.counters == Counters(sweeps=1)
+    assert len(opened) == 1
 
 
 def test_a_recorder_after_the_end_is_closed_at_once(running: Running) -> None:

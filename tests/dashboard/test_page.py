@@ -174,11 +174,24 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, text: str)
     assert not head["accept"]["ready"]
 
 
-def test_a_lost_port_is_told_before_anything_else() -> None:
-    port = PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in.")
+@pytest.mark.parametrize(
+    ("port", "words"),
+    [
+        (
+            PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in."),
+            "No unit at /dev/ttyACM0",
+        ),
+        (
+            PortState("refused", "/dev/ttyACM0", "That lies beyond the unit. Choose other bands."),
+            "Not sweeping /dev/ttyACM0",
+        ),
+    ],
+)
+def test_why_no_sweep_comes_is_told_before_anything_else(port: PortState, words: str) -> None:
     now = dataclasses.replace(moment(), port=port)
     assert sentence(now).text == port.message
     assert sentence(now).mark == "withheld"
+    assert header(now, 2.0)["port"]["words"] == words
     assert not header(now, 2.0)["accept"]["ready"]
 
 
