@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -47,6 +48,31 @@ class Source:
     def measured(self) -> bool:
         """True only for readings taken from a real port in this run."""
         return self.kind == "port"
+
+    def differs_from(self, before: Source) -> str:
+        """What tells this unit, as it is, from the one before; empty where nothing does.
+
+        A clause such as "'weir-3' then, 'mill-lane-7' now". The port may be another one: units
+        are plugged in elsewhere. What holds for the one need not hold for the other.
+        """
+        if self.unit != before.unit:
+            return f"{before.unit!r} then, {self.unit!r} now"
+        if (self.kind == "virtual") != (before.kind == "virtual"):
+            return f"{_KINDS[before.kind]} then, {_KINDS[self.kind]} now"
+        if self.profile != before.profile:
+            return f"spoken to with the profile {before.profile!r} then, with {self.profile!r} now"
+        if self.unit_corrected != before.unit_corrected:
+            own = ("without the unit's own correction", "with the unit's own correction")
+            return f"{own[before.unit_corrected]} then, {own[self.unit_corrected]} now"
+        return ""
+
+
+_KINDS: Mapping[str, str] = {
+    "port": "a unit at a port",
+    "virtual": "a virtual unit",
+    "replay": "a replay",
+    "file": "a file",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,30 +112,10 @@ class Calibration:
         return terms_at(self.terms, frequency_hz, self.spans)
 
     def _require_same_unit(self, source: Source) -> None:
-        own = self.source
-        again = "Calibrate this one, or load its own calibration."
-        if source.unit != own.unit:
+        if why := source.differs_from(self.source):
             raise OtherUnitError(
-                f"The calibration belongs to the unit {own.unit!r}, the sweep comes from "
-                f"{source.unit!r}. {again}"
-            )
-        if (source.kind == "virtual") != (own.kind == "virtual"):
-            raise OtherUnitError(
-                f"The calibration was made on a {own.kind} unit, the sweep comes from a "
-                f"{source.kind} one. {again}"
-            )
-        if source.profile != own.profile:
-            raise OtherUnitError(
-                f"The calibration was made with the profile {own.profile!r}, the unit is now "
-                f"spoken to with {source.profile!r}. Use the same profile, or calibrate again."
-            )
-        if source.unit_corrected != own.unit_corrected:
-            with_or_without = ("without", "with")
-            raise OtherUnitError(
-                f"The calibration was made {with_or_without[own.unit_corrected]} the unit's own "
-                f"correction, and the unit now sends readings "
-                f"{with_or_without[source.unit_corrected]} it. Set the unit as it was, or "
-                f"calibrate again."
+                f"The calibration does not hold for this unit as it is: {why}. Go back to what "
+                "it was, load another calibration, or calibrate anew."
             )
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.sweep import ComplexArray, Source, Sweep
+from acquire.sweep import ComplexArray, Sweep
 from calibration.interpolation import same_grid
 
 NEGLIGIBLE = 1e-3
@@ -82,16 +82,8 @@ def change_between(earlier: ComplexArray, later: ComplexArray) -> Change:
 def continues(last: Sweep, sweep: Sweep) -> bool:
     """True where two sweeps may be averaged: same unit, same passes, same frequencies, in order."""
     return (
-        _same_unit(last.source, sweep.source)
+        not sweep.source.differs_from(last.source)
         and last.request == sweep.request
         and sweep.sequence > last.sequence
         and same_grid(last.frequency_hz, sweep.frequency_hz)
-    )
-
-
-def _same_unit(one: Source, other: Source) -> bool:
-    return (one.unit, one.profile, one.unit_corrected) == (
-        other.unit,
-        other.profile,
-        other.unit_corrected,
     )

@@ -88,10 +88,9 @@ class CalibrationSession(Captures):
         self._source = self._source or sweep.source
 
     def _require_same_unit(self, sweep: Sweep) -> None:
-        first = self._source
-        if first is not None and first.unit != sweep.source.unit:
+        why = "" if self._source is None else sweep.source.differs_from(self._source)
+        if why:
             raise OtherUnitError(
-                f"The standards before were read by {first.unit!r}, this sweep by "
-                f"{sweep.source.unit!r}. Connect the first unit again, or start the calibration "
-                f"anew."
+                f"The standards before were read otherwise: {why}. Go back to what it was, or "
+                "start the calibration anew."
             )

@@ -279,5 +279,9 @@ def _told(acceptance: Acceptance, said: Said, assumptions: Assumptions) -> Accep
 def _require_same(acceptance: Acceptance, calibration: Calibration) -> None:
     """A calibration checked once more in between is still the same one."""
     then = acceptance.calibration
-    if then is None or then.taken_at != calibration.taken_at or then.source != calibration.source:
+    if (
+        then is None
+        or then.taken_at != calibration.taken_at
+        or calibration.source.differs_from(then.source)
+    ):
         raise NotNowError(ANOTHER_CALIBRATION.format(unit=acceptance.unit))

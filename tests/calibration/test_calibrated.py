@@ -87,10 +87,10 @@ def test_a_sweep_beyond_the_calibration_is_refused(unit: Any, new_unit: Callable
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"unit": "weir-3 bench"}, "belongs to the unit 'mill-lane-7 bench'"),
-        ({"profile": "another"}, "with the profile 'invented'"),
-        ({"unit_corrected": True}, "without the unit's own correction"),
-        ({"kind": "port"}, "made on a virtual unit"),
+        ({"unit": "weir-3 bench"}, "'mill-lane-7 bench' then, 'weir-3 bench' now"),
+        ({"profile": "another"}, "the profile 'invented' then, with 'another' now"),
+        ({"unit_corrected": True}, "without the unit's own correction then, with"),
+        ({"kind": "port"}, "a virtual unit then, a unit at a port now"),
     ],
 )
 def test_readings_of_another_unit_are_refused(

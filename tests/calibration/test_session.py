@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acquire.sweep import Reading, Source, SweepRequest
+from acquire.sweep import Reading, SweepRequest
 from calibration.errors import CalibrationError, OtherUnitError, RangeError, StandardError
 from calibration.guided import SessionState
 from calibration.kit import Kit
@@ -164,14 +165,29 @@ def test_one_standard_can_be_taken_again(session: CalibrationSession, kit: Kit, 
         session.redo("thru")
 
 
-def test_another_unit_halfway_is_refused(
-    session: CalibrationSession, kit: Kit, unit: Any, new_unit: Callable[..., Any]
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"unit": "weir-3 bench"}, "'weir-3 bench' now"),
+        ({"profile": "another"}, "with 'another' now"),
+        ({"unit_corrected": True}, "with the unit's own correction now"),
+        ({"kind": "replay"}, "a replay now"),
+    ],
+)
+def test_another_unit_or_another_state_of_it_halfway_is_refused(
+    *,
+    session: CalibrationSession,
+    kit: Kit,
+    unit: Any,
+    new_unit: Callable[..., Any],
+    change: dict[str, Any],
+    words: str,
 ) -> None:
     measure(session, unit, kit.standards["open"].reflection(unit.frequency_hz))
-    stranger = new_unit(source=Source("virtual", "weir-3 bench", "invented", "virtual:"))
+    stranger = new_unit(source=dataclasses.replace(unit.source, **change))
     state = measure(session, stranger, -1.0)
     assert state.phase == "refused"
-    assert "weir-3 bench" in state.message
+    assert words in state.message
     assert isinstance(session.refusal, OtherUnitError)
     assert state.taken == ("open",)
 

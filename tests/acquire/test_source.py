@@ -1,0 +1,40 @@
+"""Whether two readings came from the same unit in the same state: asked in one place alone."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+
+from acquire.sweep import Source
+
+ONE = Source("port", "HAND UNIT v1.2", "prompted-pairs", "/dev/ttyACM0")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"unit": "weir-3"}, "'HAND UNIT v1.2' then, 'weir-3' now"),
+        ({"kind": "virtual"}, "a unit at a port then, a virtual unit now"),
+        (
+            {"profile": "prompted-scan"},
+            "spoken to with the profile 'prompted-pairs' then, with 'prompted-scan' now",
+        ),
+        (
+            {"unit_corrected": True},
+            "without the unit's own correction then, with the unit's own correction now",
+        ),
+    ],
+)
+def test_what_tells_two_sources_apart_is_said(change: dict[str, Any], words: str) -> None:
+    other = dataclasses.replace(ONE, **change)
+    assert other.differs_from(ONE) == words
+    assert ONE.differs_from(other) != ""
+
+
+@pytest.mark.parametrize("change", [{}, {"port": "/dev/ttyACM1"}, {"kind": "replay"}])
+def test_the_same_unit_elsewhere_or_played_back_is_the_same(change: dict[str, Any]) -> None:
+    other = dataclasses.replace(ONE, **change)
+    assert other.differs_from(ONE) == ""
+    assert ONE.differs_from(other) == ""
