@@ -275,13 +275,19 @@ def _condition(condition: Condition) -> dict[str, object]:
         "name": condition.name,
         "label": condition.label,
         "plane": str(condition.raw[-1].plane),
-        "source": source_as_json(condition.raw[-1].source),
+        "source": _source(condition.raw[-1].source),
         "swept": condition.swept,
         "request": [asdict(each) for each in condition.raw[-1].request],
         "sweeps": [
             {"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in condition.raw
         ],
     }
+
+
+def _source(source: Source) -> dict[str, object]:
+    """Of the unit's USB device only where there is one: so records without stay as they were."""
+    told = source_as_json(source)
+    return {**told, "usb_sum": source.usb_sum} if source.usb_sum else told
 
 
 def _exact(time: datetime) -> str:
@@ -306,7 +312,10 @@ def sweeps_of(told: Mapping[str, Any], readings: Sequence[Reading]) -> tuple[Swe
 
     Raises KeyError, TypeError or ValueError where something is not as it should be.
     """
-    source = Source(**{key: told["source"][key] for key in SOURCE_KEYS})
+    source = Source(
+        **{key: told["source"][key] for key in SOURCE_KEYS},
+        usb_sum=told["source"].get("usb_sum", ""),
+    )
     return tuple(
         Sweep(
             one.frequency_hz,

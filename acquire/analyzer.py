@@ -13,6 +13,7 @@ from acquire.dialect import Steps
 from acquire.doubt import Take, Witnesses, without
 from acquire.errors import BandwrightError, CoverageError, NoReplyError, ReplyError
 from acquire.patience import Patience
+from acquire.ports import Listing, list_ports, usb_sum
 from acquire.profile import Profile
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.transport import NO_OPENERS, Line, Opener, Transport, open_port
@@ -79,11 +80,14 @@ class Analyzer:
         clock: Clock | None = None,
         patience: Patience | None = None,
         interrupted: threading.Event | None = None,
+        *,
+        usb_sum: str = "",
     ) -> None:
         """Meet the unit at the other end of a transport, which is closed if that fails.
 
         patience : what earlier connections to the same unit taught of its silences.
         interrupted : what `interrupt` sets; set by another, it ends the meeting too.
+        usb_sum : stands for the USB device at the port, where there is one.
         Raises PortError, NoReplyError or ReplyError after `TRIES` tries.
         """
         self.transport = transport
@@ -93,6 +97,7 @@ class Analyzer:
         self._interrupted = threading.Event() if interrupted is None else interrupted
         self._line = Line(transport, self._clock, self._interrupted, patience=patience)
         self._dialect = profile.dialect()
+        self._usb_sum = usb_sum
         self._witnesses: dict[SweepRequest, Witnesses] = {}
         self._met = False
         try:
@@ -110,6 +115,7 @@ class Analyzer:
             profile=self.profile.name,
             port=self.transport.address,
             unit_corrected=self.profile.unit_corrected,
+            usb_sum=self._usb_sum,
         )
 
     def sweep(self, passes: Sequence[SweepRequest]) -> Sweep:
@@ -228,11 +234,13 @@ def open_analyzer(
     clock: Clock | None = None,
     patience: Patience | None = None,
     interrupted: threading.Event | None = None,
+    listing: Listing = list_ports,
 ) -> Analyzer:
     """Open a port and meet the unit there.
 
     profile : how the unit talks. None: each of `profiles` is tried until one is understood; see
         `acquire.asking`.
+    listing : where the system's ports come from, to see which USB device it is.
     Raises PortError where the port cannot be opened, and NoReplyError or ReplyError where the
     unit does not answer as the profile promises.
     """
@@ -243,7 +251,8 @@ def open_analyzer(
         from acquire.asking import ask_around  # not needed where the profile is known
 
         transport, profile = ask_around(address, profiles, openers, clock, interrupted)
-    return Analyzer(transport, profile, clock, patience, interrupted)
+    device = usb_sum(address, listing) if transport.kind == "port" else ""
+    return Analyzer(transport, profile, clock, patience, interrupted, usb_sum=device)
 
 
 def _times(count: int, once: str, often: str) -> str:

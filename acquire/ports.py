@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import os
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -61,6 +64,29 @@ def _natural(name: str) -> list[tuple[int, str]]:
     return [(int(part), "") if part.isdigit() else (-1, part) for part in parts]
 
 
+def usb_sum(address: str, listing: Listing = list_ports) -> str:
+    """Four hexadecimal digits that stand for the USB device at an address, or nothing.
+
+    They are the beginning of a SHA-256 over its USB ids and serial number. Two that differ are two
+    devices; of two devices one pair in 65,536 is alike, so that nobody who reads a record finds the
+    number out by trying them all. Empty where the address is no USB port, the device has no serial
+    number, or the system cannot list its ports.
+    """
+    with contextlib.suppress(OSError, ImportError):
+        here = _at(address, listing())
+        if here is not None and here.usb_id and here.serial_number:
+            told = f"{here.usb_id} {here.serial_number}"
+            return hashlib.sha256(told.encode(errors="replace")).hexdigest()[:4]
+    return ""
+
+
+def _at(address: str, ports: Iterable[PortInfo]) -> PortInfo | None:
+    """The port that an address means: by its name, or by a link to it."""
+    # Windows tells no small letters from capitals in the name of a port.
+    named = {address, address.upper(), os.path.realpath(address)}
+    return next((port for port in ports if port.device in named), None)
+
+
 class RememberedPort:
     """An address, and what was plugged in there: found again when its port's name changes."""
 
@@ -77,19 +103,17 @@ class RememberedPort:
         address as it was, and opening it will say what is wrong.
         """
         ports = self._listing()
-        # Windows tells no small letters from capitals in the name of a port.
-        named = {self._address, self._address.upper()}
-        here = next((port for port in ports if port.device in named), None)
+        here = _at(self._address, ports)
         if self._known is None:
             self._known = here if here is not None and here.usb_id else None
             return self._address
-        if here is not None and _same_unit(here, self._known):
+        if here is not None and _same_device(here, self._known):
             return self._address
-        moved = [port.device for port in ports if _same_unit(port, self._known)]
+        moved = [port.device for port in ports if _same_device(port, self._known)]
         if len(moved) == 1:
             self._address = moved[0]
         return self._address
 
 
-def _same_unit(one: PortInfo, other: PortInfo) -> bool:
+def _same_device(one: PortInfo, other: PortInfo) -> bool:
     return (one.usb_id, one.serial_number) == (other.usb_id, other.serial_number)

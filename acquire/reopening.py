@@ -32,6 +32,7 @@ class Reopening:
     ) -> None:
         """interrupted : ends every conversation with StoppedError, also in the midst of opening."""
         self._port = RememberedPort(address, listing)
+        self._listing = listing
         self._profile = profile
         self._profiles = profiles
         self._openers = openers
@@ -49,6 +50,7 @@ class Reopening:
             clock=self._clock,
             patience=self._patience,
             interrupted=self._interrupted,
+            listing=self._listing,
         )
         self._profile = analyzer.profile
         return analyzer

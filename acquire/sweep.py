@@ -43,6 +43,9 @@ class Source:
     """The port's address, or the file's path."""
     unit_corrected: bool = False
     """True where the unit's readings already carry a correction of the unit's own."""
+    usb_sum: str = ""
+    """What tells two units of one name apart, where USB tells a serial number: a short sum of it
+    (`acquire.ports.usb_sum`), which does not give the number away; else empty."""
 
     @property
     def measured(self) -> bool:
@@ -64,6 +67,11 @@ class Source:
         if self.unit_corrected != before.unit_corrected:
             own = ("without the unit's own correction", "with the unit's own correction")
             return f"{own[before.unit_corrected]} then, {own[self.unit_corrected]} now"
+        if self.usb_sum and before.usb_sum and self.usb_sum != before.usb_sum:
+            return (
+                "the same name, and by USB another serial number now than then, of the unit or of "
+                "the adapter in its cable"
+            )
         return ""
 
 

@@ -2,7 +2,7 @@
 
 It holds the raw readings and the kit's whole definition; the error terms are worked out again on
 reading, so a file can be checked by anyone. What was measured of the calibration since (layout 2)
-stands in it as well, raw too.
+stands in it as well, raw too, and what tells its unit from another of the same name (layout 3).
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from calibration.errors import CalibrationError, DeviceError, KitError, StoredCa
 from calibration.evidence import DeviceCheck, Evidence, Makings, PutBack
 from calibration.kit import kit_as_table, kit_from_table
 
-SCHEMA_VERSION: Literal[2] = 2
-"""1 has no `checks`."""
+SCHEMA_VERSION: Literal[3] = 3
+"""1 has no `checks`, 2 no `usb_sum`."""
 
 _STRICT = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 _Numbers = Annotated[list[float], Field(min_length=1, max_length=200_000)]
@@ -36,6 +36,7 @@ class _Source(BaseModel):
     profile: str
     port: str
     unit_corrected: bool
+    usb_sum: str = ""
 
 
 class _Request(BaseModel):
@@ -66,7 +67,7 @@ class _Check(BaseModel):
 
 class _File(BaseModel):
     model_config = _STRICT
-    schema_version: Literal[1, 2]
+    schema_version: Literal[1, 2, 3]
     what: Literal["calibration"]
     software: str
     taken_at: AwareDatetime

@@ -15,13 +15,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acceptance.archive import load_record, recheck_folder, write_record
+from acceptance.archive import load_record, parse_record, recheck_folder, write_record
 from acceptance.errors import RecordError
+from acceptance.examination import examine
+from acceptance.recheck import recheck
 from acceptance.record import Condition, Record, done_files, safe_name
 from acceptance.store import software
+from acceptance.sums import differences
 from acquire.touchstone import parse_touchstone
+from calibration.errors import OtherUnitError
 from calibration.stored import calibration_text
-from tests.acceptance.made import F, accepted, begun, calibration, plan, record, sweeps
+from tests.acceptance.made import SOURCE, F, accepted, begun, calibration, plan, record, sweeps
 
 
 def test_a_record_holds_what_was_done_and_what_follows_from_it() -> None:
@@ -101,6 +105,38 @@ def test_what_was_done_comes_back_from_the_disk_as_it_was(tmp_path: Path) -> Non
     assert after.accepted_at.utcoffset() == before.begun_at.utcoffset()
     assert (after.plan, after.recipe, after.touch) == (before.plan, before.recipe, before.touch)
     assert (after.assumptions, dict(after.dimensions)) == (before.assumptions, {"arm_a": 84.5})
+
+
+def test_what_tells_two_units_of_one_name_apart_stands_with_what_was_done_alone() -> None:
+    """In the calibration and the conditions, nowhere else; a record that has none has no word."""
+    without = record().files
+    assert not any(b"usb_sum" in each for n, each in without.items() if n != "calibration.json")
+    told = dataclasses.replace(SOURCE, usb_sum="0a1b")
+    held = dataclasses.replace(calibration(), source=told)
+    one = dataclasses.replace(accepted(), calibration=held)
+    for each in one.conditions:
+        swept = tuple(dataclasses.replace(sweep, source=told) for sweep in each.raw)
+        one = one.with_condition(Condition(each.name, swept, each.swept))
+    files = record(one).files
+    assert {name for name, each in files.items() if b"0a1b" in each} == {
+        "calibration.json",
+        "record.json",
+    }
+    found = recheck(parse_record(files, "weir-3"), differences(files), software())
+    assert found.holds, found.lines
+    again = found.record.acceptance
+    assert {each.source for each in again.conditions[0].raw} == {told}
+    assert again.calibration is not None
+    assert again.calibration.source == told
+
+
+def test_a_record_of_another_unit_of_the_same_name_than_its_calibration_s_does_not_hold() -> None:
+    told, other = (dataclasses.replace(SOURCE, usb_sum=each) for each in ("0a1b", "9988"))
+    held = dataclasses.replace(calibration(), source=told)
+    swept = tuple(dataclasses.replace(each, source=other) for each in sweeps(838e6))
+    one = begun().with_condition(Condition("bare", swept))
+    with pytest.raises(OtherUnitError, match="by USB another serial number"):
+        examine(dataclasses.replace(one, calibration=held))
 
 
 def test_conditions_stand_in_the_plan_s_order_and_the_newest_of_one_counts() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from acquire.analyzer import TRIES, Analyzer, Counters, cleaned, open_analyzer
 from acquire.errors import CoverageError, NoReplyError, PortError, ReplyError
+from acquire.ports import PortInfo, usb_sum
 from acquire.profile import load_profiles
 from acquire.sweep import Plane, SweepRequest
 from acquire.transport import StoppedError
@@ -245,3 +246,29 @@ def test_what_went_wrong_is_told_in_a_sentence() -> None:
     assert Counters(garbled=3, losses=2).words == (
         "On the line since it was opened: the unit was lost 2 times, 3 replies were not believed."
     )
+
+
+def test_sweeps_carry_which_usb_device_took_them(family_named: Any, wired: Any, clock: Any) -> None:
+    family = family_named("prompted-pairs")
+    plugged = [
+        PortInfo("x:unit", "", "0483:5740", "40012345"),
+        PortInfo("x:other", "", "0483:5740", "40012346"),
+    ]
+
+    def opened(address: str, kind: str = "port") -> Analyzer:
+        wire = wired(family.unit())
+        wire.kind = kind
+        return open_analyzer(
+            address,
+            profile=family.profile,
+            profiles={},
+            openers={"x": lambda _address, _baud_rate: wire},
+            clock=clock,
+            listing=lambda: plugged,
+        )
+
+    one, other = (opened(each).sweep(PASSES[:1]).source for each in ("x:unit", "x:other"))
+    assert one.usb_sum == usb_sum("x:unit", lambda: plugged)
+    assert other.unit == one.unit
+    assert other.differs_from(one)
+    assert opened("x:unit", kind="virtual").source.usb_sum == ""

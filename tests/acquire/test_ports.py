@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-from acquire.ports import PortInfo, RememberedPort, list_ports
+from acquire.ports import PortInfo, RememberedPort, list_ports, usb_sum
 
 
 def port(device: str, vid: int | None = None, pid: int | None = None, **more: Any) -> Any:
@@ -77,3 +78,32 @@ def test_an_address_that_is_no_usb_port_is_left_alone() -> None:
     assert remembered.address() == "socket://127.0.0.1:5000"
     plugs.plugged = [info("ACM0", "0483:5740", "400")]
     assert remembered.address() == "socket://127.0.0.1:5000"
+
+
+def test_a_usb_device_has_a_sum_that_is_its_own_and_does_not_tell_its_number(
+    tmp_path: Path,
+) -> None:
+    device, link = str(tmp_path / "ACM0"), tmp_path / "by-id"
+    link.symlink_to(device)
+    plugs = Plugs(
+        info(device, "0483:5740", "40012345"),
+        info("ACM1", "0483:5740", "40012346"),
+        info("ACM2", "1a86:7523", "40012345"),
+        info("ACM3", "0483:5740", ""),
+        info("ttyS0"),
+    )
+    sums = [usb_sum(each, plugs) for each in (device, "ACM1", "ACM2")]
+    assert [len(each) for each in sums] == [4, 4, 4]
+    assert len(set(sums)) == 3
+    assert usb_sum(str(link), plugs) == sums[0]
+    assert usb_sum("acm1", plugs) == sums[1]
+    assert not any("40012345" in each for each in sums)
+    for without in ("ACM3", "ttyS0", "ACM9", "socket://127.0.0.1:5000"):
+        assert usb_sum(without, plugs) == ""
+
+
+def test_where_ports_cannot_be_listed_nothing_is_told_of_the_device() -> None:
+    def broken() -> list[PortInfo]:
+        raise OSError("no such subsystem")
+
+    assert usb_sum("ACM0", broken) == ""

@@ -33,7 +33,15 @@ def test_what_tells_two_sources_apart_is_said(change: dict[str, Any], words: str
     assert ONE.differs_from(other) != ""
 
 
-@pytest.mark.parametrize("change", [{}, {"port": "/dev/ttyACM1"}, {"kind": "replay"}])
+def test_two_units_of_one_name_are_told_apart_where_usb_told_the_number_of_both() -> None:
+    one, other = (dataclasses.replace(ONE, usb_sum=each) for each in ("0a1b", "9988"))
+    assert "by USB another serial number now than then" in other.differs_from(one)
+    assert one.differs_from(one) == ""
+
+
+@pytest.mark.parametrize(
+    "change", [{}, {"port": "/dev/ttyACM1"}, {"kind": "replay"}, {"usb_sum": "0a1b"}]
+)
 def test_the_same_unit_elsewhere_or_played_back_is_the_same(change: dict[str, Any]) -> None:
     other = dataclasses.replace(ONE, **change)
     assert other.differs_from(ONE) == ""

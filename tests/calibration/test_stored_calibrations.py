@@ -139,6 +139,30 @@ def test_a_loaded_calibration_is_refused_for_another_unit(
         calibration.fits(dataclasses.replace(unit.source, unit="weir-3 bench"), unit.request)
 
 
+def test_a_loaded_calibration_is_refused_for_another_unit_of_the_same_name(
+    unit: Any, tmp_path: Path
+) -> None:
+    one, other = (dataclasses.replace(unit.source, usb_sum=each) for each in ("0a1b", "9988"))
+    save_calibration(made(unit, source=one), tmp_path / "c.json")
+    calibration = load_calibration(tmp_path / "c.json")
+    assert calibration.source == one
+    calibration.fits(one, unit.request)
+    calibration.fits(unit.source, unit.request)  # of which USB told nothing
+    with pytest.raises(OtherUnitError, match="by USB another serial number now than then"):
+        calibration.fits(other, unit.request)
+
+
+def test_a_calibration_of_the_second_layout_loads_and_knows_of_no_usb_device(
+    stored: Path, unit: Any
+) -> None:
+    old = json.loads(stored.read_text())
+    del old["source"]["usb_sum"]
+    stored.write_text(json.dumps(old | {"schema_version": 2}))
+    calibration = load_calibration(stored)
+    assert calibration.source == unit.source
+    calibration.fits(dataclasses.replace(unit.source, usb_sum="0a1b"), unit.request)
+
+
 def change(path: Path, **values: Any) -> None:
     path.write_text(json.dumps(json.loads(path.read_text()) | values))
 
@@ -175,8 +199,8 @@ def test_bytes_that_are_no_text_are_refused(stored: Path) -> None:
 
 
 def test_a_later_layout_is_refused_with_the_cure(stored: Path) -> None:
-    change(stored, schema_version=3)
-    assert "written by a later version (layout 3" in refused(stored)
+    change(stored, schema_version=4)
+    assert "written by a later version (layout 4" in refused(stored)
     assert "Install the newer version" in refused(stored)
 
 
