@@ -32,6 +32,9 @@ readings tells a full turn from none."""
 MOST_SAG = 0.02
 """Furthest the reflection may leave the straight line between two points. At a 10 dB limit it is
 half a decibel."""
+NOTHING = MOST_SAG / 2
+"""What is no larger leaves the line by no more than that, however it turns. So reads a load, whose
+phase is noise."""
 STENCIL = 4
 
 
@@ -85,7 +88,7 @@ def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -
     reason = _too_few(frequency, steps, span, measured.frequency_hz.size)
     if reason:
         return Gap(reason, measured if measured.frequency_hz.size else None)
-    delay_s = _delay(steps, values)
+    delay_s = _delay(steps, values) if np.abs(values).max() > NOTHING else 0.0
     still = values * np.exp(2j * np.pi * delay_s * (frequency - frequency[0]))
     reason = _too_coarse(frequency, steps, still, delay_s)
     if reason:

@@ -6,12 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from acceptance.band_verdict import BandVerdict
 from acceptance.cable_between import usual_length_m
 from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss, vswr
 from calibration.guided import SessionState
 from dashboard.snapshot import Snapshot
+
+MOST_OF_A_LOAD = 0.05
+"""26 dB: what a usual load reflects at most [practice]."""
 
 Tone = Literal["wait", "ask", "lost", "pass", "fail", "unsure"]
 
@@ -88,9 +93,24 @@ def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
     between = _cable_between(now)
     aside = between or now.coverage_problem or _count(bands)
-    advised = _of_advice(bands, now)
-    if advised is not None:
-        return advised
+    if _nothing_reflects(now):
+        return Sentence(
+            "What is on reflects next to nothing, as a load does. Screw the antenna on.",
+            f"If that is the antenna, see what lies before it. {aside}",
+            "ask",
+            most_severe(band.state for band in bands),
+        )
+    return _of_advice(bands, now) or _of_states(bands, aside, through=bool(between))
+
+
+def _nothing_reflects(now: Snapshot) -> bool:
+    """True where no point of all that was swept reflects more than a load may."""
+    size = np.abs(() if now.corrected is None else now.corrected.reflection)
+    return bool(size.size and np.nanmax(size, initial=0) <= MOST_OF_A_LOAD)
+
+
+def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Sentence:
+    """The worst band, in words. through : a cable that nobody said lies between."""
     failing = [band for band in bands if band.state in (State.FAIL, State.CONDITIONAL_FAIL)]
     if failing:
         worst = min(failing, key=_margin)
@@ -117,7 +137,7 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
         )
     tightest = min(bands, key=_margin)
     spare = f"{band_words(tightest)} has {_margin(tightest):.1f} dB to spare."
-    if between:
+    if through:
         return Sentence(f"Every band passes, through a cable; {spare}", aside, "unsure", State.PASS)
     return Sentence(f"Every band passes; {spare}", aside, "pass", State.PASS)
 

@@ -186,6 +186,14 @@ def test_a_delay_that_turns_too_far_a_step_is_a_gap():
     assert "steps of 3.6 MHz or finer" in words
 
 
+def test_what_reflects_next_to_nothing_may_turn_as_it_likes():
+    """40 dB: however it turns between two points, it leaves the line by less than is allowed."""
+    frequency = grid(5e6, high_hz=905e6)
+    turned = np.exp(-2j * np.pi * frequency * 70e-9)
+    assert isinstance(cut(frequency, 0.0099 * turned), BandCurve)
+    assert "turns about" in reason(frequency, 0.0101 * turned)
+
+
 def test_a_resonance_too_narrow_for_the_grid_is_a_gap_and_a_finer_grid_shows_it():
     def true(frequency):
         return resonance(frequency, 847e6, quality=60)

@@ -158,6 +158,21 @@ def test_a_band_with_points_missing_is_never_called_a_pass() -> None:
     assert said.tone == "unsure"
 
 
+def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
+    """Right after calibrating: its phase is noise, and there is no curve to be too coarse for."""
+    now = moment()
+    assert now.corrected is not None
+    assert now.plan is not None
+    rng = np.random.default_rng(1)
+    noise = 1e-3 * (rng.standard_normal((now.corrected.points, 2)) @ [1, 1j])
+    load = dataclasses.replace(now.corrected, reflection=noise)
+    verdict = judge(now.plan, load)
+    assert [band.reason for band in verdict.bands] == [""] * len(verdict.bands)
+    said = sentence(dataclasses.replace(now, corrected=load, verdict=verdict))
+    assert said.text.endswith("Screw the antenna on.")
+    assert said.tone == "ask"
+
+
 @pytest.mark.parametrize(
     ("phase", "text"),
     [
