@@ -290,7 +290,7 @@ def _acceptance(app: Dash, bench: Bench) -> None:
                 *([html.P(plain(signed.remark))] if signed.remark else []),
                 html.P(_report_links(signed.path.name)),
             ],
-            **data(kind="done", number=number),
+            **data(kind="done", number=number, unit=said.unit),
         )
 
 

@@ -2,6 +2,7 @@
 
 import { byId, html, say, showing } from "./element.js";
 import { mark } from "./marks.js";
+import { goTo } from "./views.js";
 
 const ANSWER_WITHIN_MS = 60_000;
 let waiting = false; // for a steady sweep, after the button was pressed
@@ -51,6 +52,19 @@ export function showAcceptance({ header }) {
   say(byId("accept"), button);
   say(byId("accept-why"), waiting ? "Waiting for a steady sweep: hands off." : why);
   showing(byId("verdict-notes"), header.notes, (notes) => notes.map((text) => html("li", {}, text)));
+}
+
+// The unit whose record was just written; null where none was.
+export function writtenUnit() {
+  return byId("accepted").querySelector('[data-kind="done"]')?.dataset.unit ?? null;
+}
+
+// Name and sizes were the last antenna's; the next one is tuned before it has any.
+export function beginAnother() {
+  const { set_props: set } = window.dash_clientside;
+  set("unit-name", { value: "" });
+  for (const size of document.querySelectorAll("#sizes input")) set(JSON.parse(size.id), { value: null });
+  goTo("bench");
 }
 
 // What the enclosure costs: told once for each condition that was swept.

@@ -1,6 +1,7 @@
 // One key for everything: a foot switch or a presenter is enough. Each key presses the button that
 // does the same, so that nothing can be done by key alone.
 
+import { beginAnother, writtenUnit } from "./accept.js";
 import { byId, say } from "./element.js";
 import { currentView, goTo, onView } from "./views.js";
 import { wish } from "./wishes.js";
@@ -73,10 +74,12 @@ function next() {
       ? { words: "Next: bench", take: () => goTo("bench") }
       : { words: "Next: start", take: () => byId("start-calibration").click() };
   }
+  const name = byId("unit-name");
+  // The same unit is not written twice by one step too many.
+  if (name.value.trim() !== "" && name.value.trim() === writtenUnit()) return { words: "Next: another one", take: beginAnother };
   const { mendedAt } = byId("accept").dataset;
   if (mendedAt in MENDED) return MENDED[mendedAt];
   // Writing a record takes a name, so that one step too many does no harm.
-  const name = byId("unit-name");
   if (name.value.trim() === "") return { words: "Next: name it", take: () => name.focus() };
   const words = byId("accept").dataset.writes === "false" ? "Next: sweep it" : "Next: write it";
   return { words, take: () => byId("accept").click() };

@@ -123,3 +123,25 @@ def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
     expect(page.locator("#sentence")).to_contain_text("The plane cannot be there")
     page.locator("#plane-open").click()
     expect(page.locator("#plane")).to_be_visible()
+
+
+def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> None:
+    """After the record comes the next antenna: its name and its sizes are not known yet."""
+    page = opened
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    page.keyboard.press("a")
+    page.locator("#unit-name").fill("weir-3")
+    page.get_by_text("Finished sizes, mm").click()
+    sizes = page.locator("#sizes input")
+    sizes.first.fill("85.5")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    expect(page.locator("#next-words")).to_have_text("Next: another one")
+    page.locator("#next-step").click()
+    expect(page.locator("#view-bench")).to_be_visible()
+    page.keyboard.press("a")
+    expect(page.locator("#unit-name")).to_have_value("")
+    expect(sizes.first).to_have_value("")
+    expect(page.locator("#next-words")).to_have_text("Next: name it")
+    assert len([each for each in (site.folder / "records").iterdir() if each.is_dir()]) == 1
