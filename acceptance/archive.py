@@ -24,6 +24,7 @@ from acceptance.record import (
     CALIBRATION,
     CORRECTED,
     HEAD,
+    KINDS,
     LINE,
     PLAN,
     PLANE,
@@ -133,7 +134,7 @@ def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
         ) from error
 
 
-def _layout(version: int, name: str) -> Callable[..., StoredRecord]:
+def _layout(version: object, name: str) -> Callable[..., StoredRecord]:
     require_layout(version, name)
     return _first_layout if version == 1 else _present_layout
 
@@ -182,8 +183,12 @@ def _present_layout(files: Mapping[str, bytes], name: str, head: Mapping[str, An
         declared=declared,
         line=parse_line(_text(files, LINE), LINE) if LINE in files else None,
     )
+    if acceptance.kind not in KINDS:
+        raise ValueError(f"it is of no kind that there is, {str(acceptance.kind)[:40]!r}")
     if acceptance.kind == "acceptance" and acceptance.calibration is None:
         raise RecordError(f"The record {name} cannot be read: {CALIBRATION} is missing.")
+    if acceptance.kind == "imported" and acceptance.calibration is not None:
+        raise ValueError(f"an imported file has no {CALIBRATION}")
     return StoredRecord(
         name,
         head["version"],

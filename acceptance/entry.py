@@ -92,7 +92,8 @@ class Entry:
     spare_at: str
     """The band it is of."""
     doubt: str
-    """What of the files read is not as it was when the sums were made; empty where all is."""
+    """Why to look closer: what of the files read is not as it was when the sums were made, or that
+    it was not signed off; empty where nothing is the matter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,12 +110,12 @@ class Card:
     @property
     def deciding(self) -> tuple[ConditionResult, ...]:
         """The conditions that decide."""
-        return tuple(each for each in self.conditions if each.judged) or self.conditions
+        return tuple(each for each in self.conditions if each.judged)
 
     def condition(self, name: str = "") -> ConditionResult | None:
         """One condition by its name, the last one that decides without; None: it was not swept."""
         if not name:
-            return self.deciding[-1]
+            return self.deciding[-1] if self.deciding else None
         return next((each for each in self.conditions if each.name == name), None)
 
 

@@ -13,7 +13,7 @@ from acceptance.cable_check import Wanted
 from acceptance.conditions import Shift, shifts
 from acceptance.decision import State, most_severe
 from acceptance.dips import Dip, find_dips
-from acceptance.errors import VerdictError
+from acceptance.errors import RecordError, VerdictError
 from acceptance.line_seen import LineSeen, see_line
 from acceptance.record import (
     ALONG,
@@ -78,21 +78,39 @@ class Examined:
 
     @property
     def overall(self) -> State:
-        """The most severe of the conditions that decide."""
-        return most_severe(each.verdict.overall for each in self.deciding)
+        """The most severe of the conditions that decide; one that was not swept is not measured."""
+        swept = [each.verdict.overall for each in self.deciding]
+        return most_severe([*swept, *(State.NOT_MEASURED for _ in self.unswept)])
 
     @property
     def deciding(self) -> tuple[Look, ...]:
-        """Those that the plan lets decide; all of them where none of those was swept."""
-        judged = tuple(each for each in self.looks if each.judged)
-        return judged or self.looks
+        """Those that the plan lets decide."""
+        return tuple(each for each in self.looks if each.judged)
+
+    @property
+    def unswept(self) -> tuple[str, ...]:
+        """Conditions that the plan lets decide and that were not swept, by name."""
+        if self.acceptance.kind == "imported":  # its one reading decides
+            return ()
+        swept = {each.condition.name for each in self.looks}
+        return tuple(name for name in self.acceptance.plan.judged if name not in swept)
+
+    @property
+    def shown(self) -> tuple[Look, ...]:
+        """Those whose bands are shown: the ones that decide; all while none of those is swept."""
+        return self.deciding or self.looks
+
+    @property
+    def worst(self) -> Look:
+        """The one of those shown that stands for the whole: the first of the most severe."""
+        state = most_severe(each.verdict.overall for each in self.shown)
+        return next(each for each in self.shown if each.verdict.overall is state)
 
     @property
     def words(self) -> str:
         """The overall state as a person reads it."""
-        state = self.overall
-        worst = next(each for each in self.deciding if each.verdict.overall is state)
-        return worst.verdict.words
+        state, worst = self.overall, self.worst.verdict
+        return worst.words if worst.overall is state else str(state)
 
 
 def examine(acceptance: Acceptance) -> Examined:
@@ -117,6 +135,10 @@ def compose_record(
     the report, by their names. Raises RecordError where it is not signed off.
     """
     acceptance = examined.acceptance
+    if acceptance.accepted_at is None:
+        raise RecordError(
+            f"{acceptance.unit} is not signed off, so there is no record to write. Sign it off."
+        )
     files = {
         **done_files(acceptance, calibration),
         **derived_files(examined),

@@ -73,8 +73,9 @@ def line_up(cards: Sequence[Card], condition: str = "") -> LineUp:
         result = card.condition(condition)
         if result is None:
             swept = ", ".join(each.name for each in card.conditions)
+            which = f'"{condition}"' if condition else "that decides"
             raise RecordError(
-                f'The record {card.entry.folder} has no condition "{condition}". It has: {swept}.'
+                f"The record {card.entry.folder} has no condition {which}. It has: {swept}."
             )
         units.append(Unit(letter, card, result))
     bands = _rows([each.result.bands for each in units])

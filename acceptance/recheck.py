@@ -15,6 +15,7 @@ import numpy as np
 
 from acceptance.comparison import TOLERANCE, first_difference
 from acceptance.examination import Examined, examine, verdict_as_json
+from acceptance.fulfilment import unmet
 from acceptance.record import Acceptance
 from acceptance.trust_table import same_table, trust_table
 from acquire.errors import BandwrightError
@@ -22,6 +23,11 @@ from acquire.sweep import FloatArray, Reading, Sweep
 
 FIRST_LAYOUT_TOLERANCE = 1e-3
 """Layout 1 recorded the verdict as it was shown, by a budget of up to a minute before."""
+
+NOT_SIGNED_OFF = (
+    "It was begun and not signed off, so it is no record yet. Go on with it by `bandwright accept`."
+)
+IMPORTED = "An imported file: whether it was taken as its plan asks, nothing shows."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,13 +59,21 @@ class Recheck:
     """Why it could not be; else empty."""
     difference: str
     """The first place where what was recorded is not what was worked out anew; else empty."""
+    unmet: tuple[str, ...]
+    """What its own plan asks for and was not done; a sentence or two each."""
     software: str
     """What worked it out anew."""
 
     @property
     def holds(self) -> bool:
-        """True where nothing shows a change and the verdict follows."""
-        return not self.sums and not self.problem and not self.difference
+        """True where it was signed off as its own plan asks, nothing shows a change, and the
+        verdict follows."""
+        return self.signed_off and not (self.sums or self.problem or self.difference or self.unmet)
+
+    @property
+    def signed_off(self) -> bool:
+        """True where it is no acceptance that was only begun."""
+        return self.record.acceptance.accepted_at is not None
 
     @property
     def by_method(self) -> bool:
@@ -73,7 +87,13 @@ class Recheck:
     @property
     def lines(self) -> tuple[str, ...]:
         """What was found, one sentence each, the worst first."""
-        return (*self._of_the_files(), *self._of_the_verdict())
+        return (
+            *(() if self.signed_off else (NOT_SIGNED_OFF,)),
+            *(f"What its own plan asks for was not done. {each}" for each in self.unmet),
+            *self._of_the_files(),
+            *self._of_the_verdict(),
+            *((IMPORTED,) if self.record.acceptance.kind == "imported" else ()),
+        )
 
     def _of_the_files(self) -> tuple[str, ...]:
         if self.record.version == 1:
@@ -117,9 +137,10 @@ def recheck(record: StoredRecord, sums: tuple[str, ...], software: str) -> Reche
         sums = ()  # there were none yet
     try:
         examined = examine(record.acceptance)
+        left = unmet(record.acceptance)
     except (BandwrightError, ValueError, ArithmeticError) as error:
-        return Recheck(record, sums, None, str(error), "", software)
-    return Recheck(record, sums, examined, "", _difference(record, examined), software)
+        return Recheck(record, sums, None, str(error), "", (), software)
+    return Recheck(record, sums, examined, "", _difference(record, examined), left, software)
 
 
 def _difference(record: StoredRecord, examined: Examined) -> str:

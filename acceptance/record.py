@@ -14,10 +14,11 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from acceptance.conditions import state
 from acceptance.errors import RecordError
+from acceptance.fulfilment import unmet
 from acceptance.plan import Plan
 from acceptance.plan_table import DEVICE_NAMES
 from acceptance.recipe import NO_RECIPE, Recipe
@@ -32,7 +33,7 @@ from calibration.plane import CONNECTOR, ReferencePlane
 from calibration.plane_table import NOT_MOVED, PlaneText
 
 RECORD_FORMAT = "bandwright acceptance"
-RECORD_VERSION = 2
+FIRST_VERSION, RECORD_VERSION = 1, 2
 """1 held one condition, and everything in verdict.json."""
 
 HEAD, VERDICT = "record.json", "verdict.json"
@@ -47,6 +48,7 @@ CORRECTED, TRUST, ALONG = "corrected.s1p", "trust.csv", "line.csv"
 LONGEST_NAME_BYTES = 80
 
 Kind = Literal["acceptance", "imported"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,12 +137,10 @@ class Acceptance:
 
     def signed_off(self, at: datetime) -> Acceptance:
         """Finished at that time. Raises RecordError while the plan misses something."""
-        if self.missing:
-            names = ", ".join(state(name).label for name in self.missing)
-            raise RecordError(f"The plan still wants the unit swept: {names}.")
-        if self.plan.touch_test and self.touch is None:
-            raise RecordError("The plan wants a touch test. Do it, then sign off.")
-        return replace(self, accepted_at=at)
+        done = replace(self, accepted_at=at)
+        if left := unmet(done):
+            raise RecordError(" ".join(left))
+        return done
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,12 +295,21 @@ def _exact(time: datetime) -> str:
     return time.astimezone(UTC).isoformat()
 
 
-def require_layout(version: int, name: str) -> None:
-    """Raise RecordError where a record was written in a layout of a later version."""
-    if version > RECORD_VERSION:
+def require_layout(version: object, name: str) -> None:
+    """Raise RecordError where a record is of a later version's layout, or of none there ever was.
+
+    version : as the record tells it, of whatever kind.
+    """
+    if type(version) is int and version > RECORD_VERSION:
         raise RecordError(
             f"The record {name} was written by a later version (layout {version}, this one "
             f"reads up to {RECORD_VERSION}). Install the newer version."
+        )
+    if type(version) is not int or version < FIRST_VERSION:
+        raise RecordError(
+            f"The record {name} cannot be read: it names a layout that there never was, "
+            f"{repr(version)[:40]}; there are {FIRST_VERSION} and {RECORD_VERSION}. Take it from "
+            "where it was copied."
         )
 
 

@@ -22,7 +22,7 @@ from acceptance.examination import Examined
 from acceptance.line_picture import line_picture
 from acceptance.pictures import MOST_CURVES, Trace, by_name, mark_picture, overview, strip
 from acceptance.record import folder_name
-from acceptance.sheet import Sheet, sheet, worst_look
+from acceptance.sheet import Sheet, sheet
 from acceptance.typesetting import TypesettingError, not_in_fonts, pdf
 
 Paper = Literal["a4", "letter"]
@@ -77,7 +77,7 @@ class Report:
 
         folder : its own name.
         """
-        look = worst_look(examined)
+        look = examined.worst
         bands = look.verdict.bands
         main = Trace.of(look.corrected, look.interval, look.condition.label)
         others = [

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from acceptance import band_words
+from acceptance import band_words, conditions
 from acceptance.band_verdict import BandVerdict, known
 from acceptance.changes import Changes
 from acceptance.decision import DECIDED, State
@@ -121,23 +121,23 @@ def sheet(examined: Examined, folder: str) -> Sheet:
     folder : the record's own name, for whoever wants to check it.
     """
     acceptance = examined.acceptance
-    deciding = examined.deciding
-    rows = _band_rows(deciding)
+    shown = examined.shown
+    rows = _band_rows(shown)
     several = len(examined.looks) > 1
     return Sheet(
         unit=acceptance.unit,
         state=examined.overall,
         words=examined.words,
-        headline=_headline(rows),
+        headline=_headline(examined, rows),
         invented=acceptance.invented,
         facts=tuple((name, value) for name, value in _facts(examined) if value),
         bands=rows,
-        deciding=" and ".join(each.condition.label for each in deciding) if several else "",
+        deciding=" and ".join(each.condition.label for each in shown) if several else "",
         conditions=_condition_rows(examined) if several else (),
         changes=Changes.of(examined),
-        line=_along_line(worst_look(examined)),
+        line=_along_line(examined.worst),
         basis=tuple((name, value) for name, value in _basis(examined, rows) if value),
-        notes=_notes(deciding),
+        notes=_notes(shown),
         cautions=CAUTIONS,
         recheck=(
             f"Record: {folder}. sha256sum -c SHA256SUMS shows whether a file was changed.",
@@ -152,13 +152,11 @@ def plane_sentence(plane: Plane, undone: Undone | None = None) -> str:
     return f"{words[0].upper()}{words[1:]}: {BEYOND[plane]}."
 
 
-def worst_look(examined: Examined) -> Look:
-    """The condition whose curve stands for the record: of those that decide, the worst."""
-    return next(each for each in examined.deciding if each.verdict.overall is examined.overall)
-
-
-def _headline(rows: Sequence[BandRow]) -> str:
+def _headline(examined: Examined, rows: Sequence[BandRow]) -> str:
     """How many of the bands are what, the worst first."""
+    if examined.unswept:
+        labels = " and ".join(conditions.state(name).label for name in examined.unswept)
+        return f"the plan decides by the unit {labels}, and it was not swept so"
     counts = [(state, sum(row.band.state is state for row in rows)) for state in reversed(SEVERITY)]
     said = [(state, count) for state, count in counts if count]
     if len(said) == 1:
@@ -193,12 +191,12 @@ def _guard(plan: Plan) -> str:
     return f"guard band of {plan.guard:g} times the uncertainty"
 
 
-def _band_rows(deciding: Sequence[Look]) -> tuple[BandRow, ...]:
+def _band_rows(shown: Sequence[Look]) -> tuple[BandRow, ...]:
     rows = []
-    for at in range(len(deciding[0].verdict.bands)):
-        seen = [(each.verdict.bands[at], each.condition.label) for each in deciding]
+    for at in range(len(shown[0].verdict.bands)):
+        seen = [(each.verdict.bands[at], each.condition.label) for each in shown]
         band, label = max(seen, key=lambda pair: _badness(pair[0]))
-        rows.append(BandRow(band, label if len(deciding) > 1 else ""))
+        rows.append(BandRow(band, label if len(shown) > 1 else ""))
     return tuple(rows)
 
 
@@ -257,7 +255,7 @@ def _along_line(look: Look) -> AlongLine | None:
 
 def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]:
     acceptance = examined.acceptance
-    look = worst_look(examined)
+    look = examined.worst
     calibration = acceptance.calibration
     sweeps = len(look.condition.raw)
     return [
@@ -303,9 +301,9 @@ def _verification(calibration: Calibration, examined: Examined) -> str:
     return " ".join(said) or "No known device was measured back, so the load is taken on trust."
 
 
-def _notes(deciding: Sequence[Look]) -> tuple[str, ...]:
-    bands = [band for each in deciding for band in each.verdict.bands]
-    said = [note for each in deciding for note in each.verdict.notes]
+def _notes(shown: Sequence[Look]) -> tuple[str, ...]:
+    bands = [band for each in shown for band in each.verdict.bands]
+    said = [note for each in shown for note in each.verdict.notes]
     reasons: dict[str, list[str]] = {}
     for band in bands:
         if band.reason:

@@ -104,7 +104,7 @@ class _VerdictFile(BaseModel):
 class _Head(BaseModel):
     model_config = _OPEN
 
-    version: int
+    version: Annotated[int, Field(strict=True)]
     kind: _Line
     software: _Line
     unit: _Line
@@ -138,6 +138,9 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
         at = at.astimezone(timezone(timedelta(minutes=head.utc_offset_minutes)))
     except OverflowError as error:
         raise _unreadable(folder, f"no calendar has its time, {at}") from error
+    decided = any(each.judged for each in conditions)
+    if head.accepted_at is None:
+        doubt = "; ".join(filter(None, ("not signed off", doubt)))
     least, at_band = _least(conditions)
     return Card(
         entry=Entry(
@@ -152,8 +155,8 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
             invented=head.invented,
             software=head.software,
             at=at,
-            overall=told.overall,
-            words=told.words,
+            overall=told.overall if decided else State.NOT_MEASURED,
+            words=told.words if decided else str(State.NOT_MEASURED),
             spare_db=least,
             spare_at=at_band,
             doubt=doubt,
@@ -240,7 +243,7 @@ def _band(told: _Band, detail: _Detail) -> BandResult:
 
 
 def _least(conditions: tuple[ConditionResult, ...]) -> tuple[float | None, str]:
-    deciding = [each for each in conditions if each.judged] or conditions
+    deciding = [each for each in conditions if each.judged]
     known = [
         (band.spare_db, band.judged.title)
         for each in deciding

@@ -16,6 +16,7 @@ from acceptance.changes import Changes
 from acceptance.conditions import state
 from acceptance.errors import RecordError
 from acceptance.examination import Examined, compose_record, examine
+from acceptance.fulfilment import unmet_of
 from acceptance.plan import Plan
 from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.record import Acceptance, Condition
@@ -190,8 +191,11 @@ class Accepting:
         """Write down what was swept of a unit in one condition; it is on the disk then.
 
         The first condition of another unit, or of another plan, begins another acceptance.
-        Raises RecordError, NotNowError; what was kept before is still there then.
+        Raises RecordError, and NotNowError where it was not swept as the plan asks; what was kept
+        before is still there then.
         """
+        if left := unmet_of(condition, plan, calibration, assumptions):
+            raise NotNowError(" ".join(left))
         before = self._current
         if before is not None and (
             before.acceptance.unit != said.unit or before.acceptance.plan.text != plan.text

@@ -157,6 +157,7 @@ def accept(
         for each in names:
             if len(loaded.conditions) > 1 and named != 1:
                 guide.wait_until(each)
+            require_checked(loaded, stored, assumptions, clock.now())
             with working(f"Sweeping {passes.words}"):
                 raw = guide.agreeing()
             running.keep(
@@ -193,12 +194,15 @@ def end(
     examined: Examined, *, as_json: bool, remarks: Sequence[str], finished: bool = True
 ) -> NoReturn:
     """Show the verdict of the condition that decides, the worst of several, and end with it."""
+    from acceptance.decision import State, most_severe
     from dashboard.commands.ending import end_with
 
-    worst = next(each for each in examined.deciding if each.verdict.overall is examined.overall)
-    if not finished and not as_json:
-        raise typer.Exit(1)  # no verdict yet, so no pass
-    end_with(worst.verdict, as_json=as_json, remarks=remarks)
+    overall = examined.overall
+    if not finished:  # no verdict yet, so no pass
+        if not as_json:
+            raise typer.Exit(1)
+        overall = most_severe([overall, State.NOT_MEASURED])
+    end_with(replace(examined.worst.verdict, overall=overall), as_json=as_json, remarks=remarks)
 
 
 def line_asked(line: str | None, gate: str | None) -> LineAsked | None:

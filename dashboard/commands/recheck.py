@@ -73,6 +73,8 @@ def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, objec
     return {
         "record": found.record.name,
         "holds": holds,
+        "signed_off": found.signed_off,
+        "unmet": list(found.unmet),
         "changed": list(found.sums),
         "difference": found.difference or None,
         "by_method": found.by_method,

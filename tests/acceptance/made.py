@@ -142,10 +142,11 @@ def begun(unit: str = "weir-3", wanted: Plan | None = None) -> Acceptance:
 def accepted(
     unit: str = "weir-3", dips_hz: Sequence[float] = (838e6, 820e6), wanted: Plan | None = None
 ) -> Acceptance:
-    """Signed off; one condition a dip, in the plan's order."""
+    """Signed off; one condition a dip, in the plan's order, swept as often as the plan asks."""
     acceptance = begun(unit, wanted)
     for name, f0_hz in zip(acceptance.plan.conditions, dips_hz, strict=True):
-        acceptance = acceptance.with_condition(Condition(name, sweeps(f0_hz), swept=12))
+        swept = sweeps(f0_hz, acceptance.plan.sweeps)
+        acceptance = acceptance.with_condition(Condition(name, swept, swept=12))
     return acceptance.signed_off(BEGUN + timedelta(minutes=9))
 
 

@@ -73,6 +73,22 @@ def test_it_goes_on_where_it_was_under_the_same_name(tmp_path: Path) -> None:
     assert unfinished(tmp_path) == []
 
 
+def test_what_was_not_swept_as_the_plan_asks_is_not_kept(tmp_path: Path) -> None:
+    running = Accepting(tmp_path)
+    keep(running, "bare", 838e6)
+    with pytest.raises(NotNowError, match=r"wants 2 sweeps that agree, .* sealed there is 1"):
+        running.keep(
+            Condition("sealed", sweeps(820e6, 1)),
+            SAID,
+            plan=plan(),
+            calibration=calibration(),
+            assumptions=ASSUMPTIONS,
+            at=BEGUN,
+        )
+    (one,) = unfinished(tmp_path)
+    assert [each.name for each in one.acceptance.conditions] == ["bare"]
+
+
 def test_a_condition_swept_again_takes_the_place_of_the_first(tmp_path: Path) -> None:
     running = Accepting(tmp_path)
     keep(running, "bare", 838e6)

@@ -462,7 +462,9 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     assert "needs someone at the unit" in refused.err
     both = simulated(*common, "--condition", "bare", "--condition", "sealed")
     assert "sweep one condition at a time with --condition" in " ".join(both.err.split())
-    first = simulated(*common, "--condition", "bare")  # named, so it is so: nothing to wait for
+    told = simulated(*common, "--condition", "bare", "--json")  # named alone: nothing to wait for
+    assert (told.status, told.json["overall"]) == (1, "not measured"), "sealed decides"
+    first = simulated(*common, "--condition", "bare")
     assert first.status == 1
     assert "The record is written once these are swept too: sealed." in first.err
     assert [each.name for each in folder.iterdir()] == ["unfinished"]
