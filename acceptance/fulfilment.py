@@ -54,11 +54,13 @@ def unmet_of(
 def touch_unmet(plan: Plan, touch: Touch | None) -> str:
     """Why the plan's wish for a touch test is not met; empty where it is, or there is none.
 
-    The wish is for a test, whatever it shows: the record and its report repeat it.
+    The wish is for a test that tells, whatever it tells: the record and its report repeat it.
     """
-    if not plan.touch_test or touch is not None:
+    if not plan.touch_test or (touch is not None and touch.tells):
         return ""
-    return "The plan wants a touch test. Do it, then sign off."
+    if touch is None:
+        return "The plan wants a touch test. Do it, then sign off."
+    return "The plan wants a touch test that tells, and the last one did not. Do it again."
 
 
 def _checks(plan: Plan, calibration: Calibration | None, assumptions: Assumptions) -> Proven | None:

@@ -15,7 +15,7 @@ or short put back) says so. What else an acceptance asks for, each with its defa
 
     conditions = ["finished"]    # in which states the unit is swept, in this order
     judged = ["finished"]        # which of them decide; without it, the last one
-    touch_test = false           # a hand on the cable must change nothing that matters
+    touch_test = false           # a hand on the cable first; what it changes is told
     warm_up_minutes = 0          # how long the unit must have been sweeping
     antennas = 1                 # with more, that isolation was not measured is said
 """

@@ -88,7 +88,7 @@ def read_ripple(
                 end.distance_m,
             )
         )
-    if touch is not None and touch.current != "none":
+    if touch is not None and touch.current in ("some", "strong"):
         found.append(Finding("outer-shield current", touch.text))
     if not found:
         found.append(
@@ -98,6 +98,8 @@ def read_ripple(
                 "reading is the antenna's own.",
             )
         )
+    if touch is not None and not touch.tells:
+        found.append(Finding("outer-shield current", touch.text))
     if touch is None:
         found.append(
             Finding(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from acceptance.decision import DECIDED
 from acceptance.freshness import why_not_checked
+from acceptance.fulfilment import touch_unmet
 from acceptance.plan import Plan
 from acquire.sweep import Plane
 from dashboard.snapshot import Snapshot
@@ -52,11 +53,12 @@ def _obstacles(now: Snapshot) -> Iterator[Obstacle]:
 
 def touch_wanted(now: Snapshot) -> Obstacle | None:
     """The touch test that the plan wants before it is signed off; None where none is missing."""
-    if now.plan is None or not now.plan.touch_test or now.touch.result is not None:
+    if now.plan is None or not touch_unmet(now.plan, now.touch.result):
         return None
-    return Obstacle(
-        "The plan wants a touch test first: key g, or the button beside the bands.", "touch"
-    )
+    how = "key g, or the button beside the bands."
+    if now.touch.result is None:
+        return Obstacle(f"The plan wants a touch test first: {how}", "touch")
+    return Obstacle(f"The touch test told nothing, and the plan wants one: again, {how}", "touch")
 
 
 def _not_checked(now: Snapshot, plan: Plan) -> str:

@@ -107,6 +107,7 @@ def accept(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
+    from acceptance.fulfilment import touch_unmet
     from acceptance.recipe import NO_RECIPE
     from acceptance.record import Condition
     from acceptance.store import load_plan, load_recipe
@@ -152,8 +153,8 @@ def accept(
             console=console,
         )
         guide.warm_up()
-        if loaded.touch_test and (running.current is None or running.current.touch is None):
-            said = replace(said, touch=guide.touch_test())
+        if touch_unmet(loaded, None if running.current is None else running.current.touch):
+            said = replace(said, touch=guide.touch_test_that_tells())
         for each in names:
             if len(loaded.conditions) > 1 and named != 1:
                 guide.wait_until(each)

@@ -122,6 +122,15 @@ def test_a_device_measured_back_again_before_signing_off_hides_no_sweep_s_check(
     assert "dated 26 min later than the signing off" in late
 
 
+def test_a_touch_test_that_told_nothing_is_none() -> None:
+    acceptance = done(asking("touch_test = true\nsweeps = 2"), "finished")
+    unclear = Touch("unclear", 20.0, 8.0, 0.0, 0.0, "Unclear.")
+    (why,) = unmet(dataclasses.replace(acceptance, touch=unclear))
+    assert why == "The plan wants a touch test that tells, and the last one did not. Do it again."
+    strong = Touch("strong", 20.0, 0.1, 0.0, 0.0, "Strong.")
+    assert unmet(dataclasses.replace(acceptance, touch=strong)) == (), "it told, and is told"
+
+
 def test_a_record_as_its_plan_asks_holds_touch_and_check_included() -> None:
     wanted = asking("touch_test = true\nverified_within_hours = 0.1\nsweeps = 3")
     swept = dataclasses.replace(begun(wanted=wanted), calibration=checked(9), touch=STILL)

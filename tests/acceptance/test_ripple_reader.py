@@ -74,6 +74,10 @@ def test_shield_current_is_known_by_touch_alone() -> None:
     moved = Touch("some", 3.0, 0.1, 0.5, 0.1, "The cable is a little part of the antenna.")
     told = findings(cable(1.0, 0.3), moved)
     assert [each.what for each in told] == ["outer-shield current"]
+    unclear = Touch("unclear", 20.0, 8.0, 0.0, 0.0, "Unclear.")
+    told = findings(cable(1.0, 0.3), unclear)
+    assert [(each.what, each.text) for each in told[1:]] == [("outer-shield current", "Unclear.")]
+    assert told[0].what == "nothing"
     still = Touch("none", 0.0, 0.0, 0.0, 0.0, "Nothing.")
     assert [each.what for each in findings(cable(1.0, 0.3), still)] == ["nothing"]
 
