@@ -212,7 +212,13 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
         corrected,
         trust,
         residuals(there.budget),
-        judge(acceptance.plan, corrected, trust=trust, undone=there.undone),
+        judge(
+            acceptance.plan,
+            corrected,
+            trust=trust,
+            undone=there.undone,
+            doubts=acceptance.calibration.warnings,
+        ),
         tuple(
             find_dips(
                 corrected.frequency_hz,

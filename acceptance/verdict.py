@@ -86,6 +86,7 @@ def judge(
     *,
     trust: Interval | None = None,
     undone: Undone | None = None,
+    doubts: Sequence[str] = (),
 ) -> Verdict:
     """Judge every target of a plan.
 
@@ -95,6 +96,7 @@ def judge(
         Then, and where the plan wants no guard band, a pass is called unguarded.
     undone : what the readings were moved through, if they were. Where that lifts the uncertainty
         above the reading itself and past the limit, nothing is told: the band is not measured.
+    doubts : what the calibration warns of, a sentence each; they go into the notes.
     Each point is decided by its own value and uncertainty, and the most severe one is the
     band's. At an edge between two points the reflection is interpolated with the delay taken
     out, and the error of that is added to it before it is judged. A grid too coarse to follow the
@@ -120,7 +122,10 @@ def judge(
         source=source,
         bands=bands,
         guarded=guarded,
-        notes=tuple(_notes(readings, plane, source, trust, plan, undone=undone, cable_s=cable_s)),
+        notes=(
+            *_notes(readings, plane, source, trust, plan, undone=undone, cable_s=cable_s),
+            *doubts,
+        ),
         undone=undone,
         cable_s=cable_s,
     )

@@ -203,7 +203,7 @@ def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ..
     return (
         f"Open and short look exchanged: tracking's phase, carried back to 0 Hz, is "
         f"{phases[0]:.0f} degrees and should be near 0. Return loss would stay right, impedance "
-        f"would not. If you are not sure which was which, measure both again.",
+        f"and a moved plane would not. If you are not sure which was which, measure both again.",
     )
 
 

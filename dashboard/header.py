@@ -116,6 +116,7 @@ def _calibration(now: Snapshot) -> dict[str, Any]:
     }[state.phase]
     if held is not None and state.phase == "held":
         words += f" {held.taken_at.astimezone():%H:%M}"
+        words += ", in doubt" if held.warnings else ""
     return {
         "state": state.phase,
         "words": words,

@@ -54,5 +54,7 @@ def judged(
     reaches = interval(there.budget, there.reading.reflection)
     verdict = None
     if plan is not None:
-        verdict = judge(plan, there.reading, trust=reaches, undone=there.undone)
+        verdict = judge(
+            plan, there.reading, trust=reaches, undone=there.undone, doubts=held.warnings
+        )
     return Judged(state, there.reading, there.budget, reaches, verdict)

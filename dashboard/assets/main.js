@@ -40,7 +40,8 @@ function draw(frame) {
   showShare(frame);
   nameNextStep();
   if (calibrating && frame.header.session === null && currentView() === "calibrate") {
-    if (frame.header.calibration.state === "held") goTo("bench");
+    const { state, warnings } = frame.header.calibration;
+    if (state === "held" && warnings.length === 0) goTo("bench"); // a warning is to be read first
   }
   if (showsStrips()) drawCurves(frame);
 }

@@ -21,6 +21,7 @@ export function showStatus(newest) {
   byId("said").dataset.tone = header.sentence.tone;
   pill("port-state", header.port.phase, header.port.words, header.port.detail);
   pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
+  byId("calibration-state").dataset.doubt = header.calibration.warnings.length > 0;
   say(byId("plan-name"), header.plan.name ?? "Choose bands");
   say(byId("coverage"), header.plan.coverage);
   say(byId("origin"), header.data.words);

@@ -144,7 +144,13 @@ def judged(
         return moved[-1].reading, trusts[-1], None
     verdict = worst_of(
         [
-            judge(plan, there.reading, trust=trust, undone=there.undone)
+            judge(
+                plan,
+                there.reading,
+                trust=trust,
+                undone=there.undone,
+                doubts=calibration.warnings,
+            )
             for there, trust in zip(moved, trusts, strict=True)
         ]
     )

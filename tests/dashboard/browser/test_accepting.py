@@ -145,3 +145,27 @@ def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> Non
     expect(sizes.first).to_have_value("")
     expect(page.locator("#next-words")).to_have_text("Next: name it")
     assert len([each for each in (site.folder / "records").iterdir() if each.is_dir()]) == 1
+
+
+def test_a_calibration_in_doubt_is_read_about_before_and_after(opened: Page, site: Site) -> None:
+    """Open and short taken for each other: said at once, on the pill, and in the record."""
+    page = opened
+    page.keyboard.press("c")
+    page.get_by_role("button", name="Start the calibration").click()
+    for asked, on in (("open", "short"), ("short", "open"), ("load", "load")):
+        hands.screw_on(page, on)
+        hands.capture(page)
+        if asked != "load":
+            hands.taken(page, asked)
+    expect(page.locator("#calibration-warnings")).to_contain_text("Open and short look exchanged")
+    expect(page.locator("#view-calibrate")).to_be_visible()
+    expect(page.locator("#calibration-state")).to_contain_text("in doubt")
+    page.keyboard.press("n")
+    hands.screw_on(page, "antenna")
+    page.keyboard.press("a")
+    page.locator("#unit-name").fill("weir-3")
+    page.locator("#accept").click()
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    (folder,) = [each for each in (site.folder / "records").iterdir() if each.is_dir()]
+    assert "Open and short look exchanged" in (folder / "verdict.json").read_text(encoding="utf-8")
+    assert recheck_folder(folder).holds
