@@ -76,7 +76,7 @@ class LineSeen:
                 f"{each.distance_m:.3f} ± {each.distance_off_m:.3f} m",
                 f"{each.size:.3f} ± {each.size_off:.3f}",
                 f"{each.return_loss_db:.1f} dB",
-                each.kind,
+                "the line's end" if each is self.shown[-1] and each.kind == "fault" else each.kind,
             )
             for each in self.shown
         )
@@ -89,10 +89,13 @@ class LineSeen:
         if self.shown:
             behind = len(self.peaks) - len(self.shown)
             more = f"; {behind} more behind it: the antenna's own, or to and fro" if behind else ""
-            said = [
-                f"The largest, at {self.shown[-1].distance_m:.3f} m, is taken for the line's "
-                f"end{more}."
-            ]
+            end = self.shown[-1]
+            taken = (
+                "lies at the connector itself"
+                if end.kind == "at the connector"
+                else "is taken for the line's end"
+            )
+            said = [f"The largest, at {end.distance_m:.3f} m, {taken}{more}."]
         lossy = "as they arrive" if line.loss == NO_LOSS else "the cable's loss undone"
         said.append(
             f"Velocity factor {line.velocity_factor:g}, sizes {lossy}. Two reflections closer than "
@@ -102,7 +105,8 @@ class LineSeen:
         if self.left_out:
             said.append(
                 f"Only {span_words(self.span)} is one even grid; the rest of the sweep is left "
-                "aside. To see further or finer, calibrate with --even."
+                "aside. To see further or finer, let go of the port and calibrate with `bandwright "
+                "calibrate --even`."
             )
         if not trace.signed:
             said.append(

@@ -90,6 +90,16 @@ def read_ripple(
         )
     if touch is not None and touch.current in ("some", "strong"):
         found.append(Finding("outer-shield current", touch.text))
+    if end is not None and end.kind == "at the connector" and end.size >= MATTERS:
+        found.append(
+            Finding(
+                "one place",
+                f"At the connector itself {end.size:.2f} is reflected "
+                f"({end.return_loss_db:.0f} dB). If the antenna is on it, that is the antenna. If "
+                "a cable is, its joint reflects more than all behind it: look there first.",
+                end.distance_m,
+            )
+        )
     if not found:
         found.append(
             Finding(

@@ -200,7 +200,8 @@ def require_passive(moved: Moved, reflection: ComplexArray) -> None:
             f"With {loss_db:.2g} dB of cable undone the antenna would reflect "
             f"{abs(reflection[at]):.2f} of what it gets at "
             f"{moved.terms.frequency_hz[at] / 1e6:.6g} MHz, and no antenna reflects more than all. "
-            "The cable loses less than was stated: measure it with `bandwright cable`."
+            "Either the cable is not on, or it loses less than was stated: put it on, measure it, "
+            "or judge at the connector."
         )
 
 

@@ -87,7 +87,7 @@ class Placing:
                 self.use(self.declared, calibration)
             there = self._plane.move(corrected, budget)
         except CalibrationError as error:
-            self._problem = str(error)
+            self._problem, self._effect = str(error), ""
             return None
         self.rest()
         self._effect = "" if there.undone is None else there.undone.said

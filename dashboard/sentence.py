@@ -58,7 +58,7 @@ def sentence(now: Snapshot) -> Sentence:
 def _of_no_verdict(now: Snapshot) -> Sentence:
     """There is a sweep and a plan, and yet nothing to decide by."""
     if now.plane.problem:
-        said, why = "The plane cannot be there", now.plane.problem
+        said, why = "The plane cannot be there", f"{now.plane.problem} All three: key e."
     elif now.calibration.phase == "misfit":
         said, why = "The calibration does not fit", now.calibration.message
     else:

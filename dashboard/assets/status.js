@@ -42,7 +42,7 @@ export function showStatus(newest) {
   for (const id of ["pigtail-kit", "pigtail-bare"]) byId(id).disabled = taken === "";
   byId("plane-open").dataset.moved = moved;
   byId("plane-open").hidden = problem === "" && (header.plane === null || header.plane === "raw");
-  say(byId("plane-words"), `${words[0].toUpperCase()}${words.slice(1)}`);
+  say(byId("plane-words"), problem === "" ? `${words[0].toUpperCase()}${words.slice(1)}` : "At the connector: the plane cannot be there");
   say(byId("plane-effect"), effect);
   speak(header.sentence.text);
   tick();

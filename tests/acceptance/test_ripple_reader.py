@@ -54,6 +54,15 @@ def test_a_dry_joint_is_one_place_and_goes_up() -> None:
     assert "ripple every 52 MHz" in place.text
 
 
+def test_what_reflects_most_at_the_connector_is_no_line_s_end() -> None:
+    """It is the antenna, or a joint behind which all else is less: nobody can tell which."""
+    joint = 0.27 + 0.05 * np.exp(-4j * np.pi * GRID * 1.5 / LINE.speed_m_per_s)
+    (found,) = (each for each in findings(joint) if each.what == "one place")
+    assert found.distance_m == pytest.approx(0, abs=0.01)
+    assert "its joint reflects more than all behind it" in found.text
+    assert not [each for each in findings(joint) if each.what == "nothing"]
+
+
 def test_loss_that_was_not_stated_is_told_from_the_end() -> None:
     """An open that comes back at 0.794: 2 dB, so 1 dB one way [derived]."""
     found = findings(0.794 * np.exp(-4j * np.pi * GRID * 2.0 / LINE.speed_m_per_s))

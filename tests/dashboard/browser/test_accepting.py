@@ -121,6 +121,8 @@ def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
     hands.on_the_bench(page)
     site.bench.use_plane(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
     expect(page.locator("#sentence")).to_contain_text("The plane cannot be there")
+    expect(page.locator("#plane-words")).to_contain_text("At the connector")
+    expect(page.locator("#plane-effect")).to_be_empty()
     page.locator("#plane-open").click()
     expect(page.locator("#plane")).to_be_visible()
 
