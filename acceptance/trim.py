@@ -196,6 +196,8 @@ def _spoken(curve: Curve, knobs: Knobs, step: _Step, worst: Target) -> Advice:
         asides.append("A first step, to learn how much it does.")
     if cuts:
         asides.append("It stops short on purpose: cut metal does not come back.")
+    if dimension.cut and sign > 0:
+        asides.append("It was cut too short: solder a piece on, or leave the next one longer.")
     asides += _also(curve, knobs, dimension, sign * delta)
     return Advice(
         "try" if unsure else "bend",

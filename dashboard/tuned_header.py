@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 
+from acceptance.advice import millimetres
 from dashboard.sentence import band_words
 from dashboard.snapshot import Hold, Snapshot
+from dashboard.tuning import said_words
 
 
 def hold_told(now: Snapshot) -> dict[str, Any] | None:
@@ -78,6 +81,7 @@ def tuned_told(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
         "checked": tuned.checked,
         "best": best or "",
         "waiting": f"Said: {tuned.waiting}. Waiting for it." if tuned.waiting else "",
+        "advised": _advised(now),
         "history": history_id(now),
         "marks": [
             {"ago_s": round(clock_s - each.at_s, 1), "words": each.words} for each in tuned.marks
@@ -97,6 +101,17 @@ def tuned_told(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
             for each in now.recipe.dimensions
         ],
     }
+
+
+def _advised(now: Snapshot) -> dict[str, Any] | None:
+    """The step that is advised, as it may be said to be done; None where there is none, or while
+    another is waited for."""
+    advice = None if now.tuned is None or now.tuned.waiting else now.tuned.advice
+    if advice is None or advice.dimension is None or advice.delta_mm is None:
+        return None
+    mm = math.copysign(float(millimetres(advice.delta_mm)), advice.delta_mm)
+    words = said_words(now.recipe.find(advice.dimension), mm)
+    return {"dimension": advice.dimension, "mm": mm, "words": words}
 
 
 def _depth(decibels: float) -> str:

@@ -19,7 +19,7 @@ from acceptance.curve import Curve
 from acceptance.dips import find_dips
 from acceptance.knob import Knobs, pairs_of
 from acceptance.plan import Plan
-from acceptance.recipe import Recipe
+from acceptance.recipe import Dimension, Recipe
 from acceptance.tracking import DipTracker, Tracked
 from acceptance.trim import advise
 from acceptance.verdict import Verdict
@@ -90,6 +90,11 @@ class Tuned:
     marks: tuple[Mark, ...]
     waiting: str
     """What was said and is waited for; else empty."""
+
+
+def said_words(dimension: Dimension, delta_mm: float) -> str:
+    """A change as one says it: "arm A +0.5 mm"."""
+    return f"{dimension.label} {round(delta_mm, 3):+g} mm".replace("-", "−")
 
 
 class Tuning:
@@ -196,7 +201,7 @@ class Tuning:
             one = self.recipe.find(dimension)
             if not np.isfinite(delta_mm) or delta_mm == 0 or abs(delta_mm) > 1000:
                 raise NotNowError("Say by how many millimetres, plus or minus.")
-            words = f"{one.label} {delta_mm:+g} mm".replace("-", "−")
+            words = said_words(one, delta_mm)
         self._marks.append(Mark(now_s, words))
         self._done.append((self._count, words))
         change_is_new = (
@@ -264,8 +269,18 @@ class Tuning:
             best,
             np.array(self._history, dtype=np.float64).reshape(-1, 2),
             tuple(self._marks),
-            "" if self._pending is None else self._marks[-1].words,
+            self._waiting,
         )
+
+    @property
+    def _waiting(self) -> str:
+        """What was said and is waited for, all of it together; empty where nothing is."""
+        if self._pending is None:
+            return ""
+        dimension, delta_mm, _ = self._pending
+        if delta_mm is None:
+            return self._marks[-1].words
+        return said_words(self.recipe.find(dimension), delta_mm)
 
     def _remember(self, verdict: Verdict, now_s: float) -> None:
         spare = [band.spare_db for band in verdict.bands if band.spare_db is not None]

@@ -9,7 +9,10 @@ const RANGE_DB = 12; // margins beyond this, either way, run along the edge
 export function showTuning({ header, history }) {
   const { tuned, holds, hold, bench, touch } = header;
   byId("done").hidden = tuned === null || bench !== null || tuned.dimensions.length === 0;
-  showing(byId("dimensions-done"), tuned?.dimensions ?? [], (dimensions) => dimensions.map(dimension));
+  showing(byId("dimensions-done"), [tuned?.dimensions ?? [], tuned?.advised ?? null], ([dimensions, advised]) => [
+    ...(advised === null ? [] : [asAdvised(advised)]),
+    ...dimensions.map(dimension),
+  ]);
   say(byId("waiting-for"), tuned?.waiting ?? "");
   byId("take-back").disabled = !tuned?.waiting;
   say(byId("best"), tuned?.best ?? "");
@@ -43,6 +46,15 @@ function dimension({ name, label, step }, index) {
     html("span", {}, label),
     tap(-step, 2 * index + 1),
     tap(step, 2 * index + 2),
+  );
+}
+
+// The step that is advised, done as it was told: seldom a whole number of taps.
+function asAdvised({ dimension: name, mm, words }) {
+  return html(
+    "button",
+    { type: "button", "data-wish": JSON.stringify({ do: "did", dimension: name, mm }) },
+    `Done: ${words}`,
   );
 }
 

@@ -113,6 +113,13 @@ def test_a_cut_stops_short_by_its_own_uncertainty_and_says_so(recipe: Recipe) ->
     assert 0.74e9 * np.exp(fastest * abs(found.delta_mm)) <= found.target_hz * 1.002
 
 
+def test_what_was_cut_too_short_is_not_lengthened_by_cutting(recipe: Recipe) -> None:
+    found = advise(curve(resonance(0.90e9), plan()), Knobs(recipe))
+    assert found.delta_mm is not None
+    assert found.delta_mm > 0
+    assert "solder a piece on, or leave the next one longer" in found.aside
+
+
 def test_good_stops_and_says_what_is_left_to_gain(recipe: Recipe) -> None:
     found = advise(curve(resonance(0.825e9, ohm=50), plan()), Knobs(recipe))
     assert found.kind == "good"

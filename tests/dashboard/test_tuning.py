@@ -112,6 +112,14 @@ def test_what_is_said_before_it_is_done_waits_for_it() -> None:
     assert bench.learned() == pytest.approx(0.75, abs=0.08)
 
 
+def test_taps_add_up_and_the_sum_is_what_is_waited_for() -> None:
+    bench = Bench()
+    bench.sweep(10)
+    for _ in range(3):
+        bench.tuning.did("arm", 0.1, bench.now_s, beforehand=True)
+    assert bench.sweep(5).waiting == "the arm +0.3 mm"
+
+
 def test_an_antenna_screwed_on_is_not_what_was_said_to_be_done() -> None:
     bench = Bench()
     bench.present = False

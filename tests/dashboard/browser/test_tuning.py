@@ -61,7 +61,7 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
     page, virtual = opened_workshop, workshop.unit.virtual
     workshop.calibrate()
     expect(page.locator("#done")).to_be_visible()
-    taps = page.locator("#dimensions-done button")
+    taps = page.locator("#dimensions-done .done button")
     expect(taps).to_have_count(8)
     if page.viewport_size is not None and page.viewport_size["width"] < 500:
         for tap in taps.all():
@@ -74,9 +74,17 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
     expect(page.locator("#answer")).to_contain_text("Taken back: arm A +0.5 mm.")
     expect(page.locator("#waiting-for")).to_have_text("")
 
-    advised = workshop.site.bench.snapshot().tuned
-    assert advised is not None
-    assert advised.advice is not None
+    advised = page.locator("#dimensions-done > button")
+    words = advised.inner_text().removeprefix("Done: ")
+    number, unit = words.split()[-2:]
+    assert (number.lstrip("+−"), unit) in re.findall(
+        r"by ([0-9.]+) (mm)", page.locator("#sentence").inner_text()
+    )
+    advised.click()
+    expect(page.locator("#waiting-for")).to_have_text(f"Said: {words}. Waiting for it.")
+    expect(advised).to_have_count(0)
+    page.keyboard.press("l")
+    expect(page.locator("#waiting-for")).to_have_text("")
     page.get_by_role("button", name="arm A plus 0.5 mm done").click()
     expect(page.locator("#waiting-for")).to_contain_text("arm A +0.5 mm")
     virtual.bend("arm_a_mm", 0.5)
