@@ -178,6 +178,14 @@ class Accepting:
         self._current, self._waiting = None, ()
         self._see(None)
 
+    def forget_touch(self) -> None:
+        """What a touch test showed of the present unit is not kept. Raises RecordError."""
+        if self._current is None or self._current.acceptance.touch is None:
+            return
+        acceptance = replace(self._current.acceptance, touch=None)
+        self._current = keep(acceptance, self._records, self._current)
+        self._see(examine(acceptance))
+
     def keep(
         self,
         condition: Condition,

@@ -28,7 +28,6 @@ from dashboard.engine import Engine
 from dashboard.errors import NotNowError
 from dashboard.placing import EndedBy
 from dashboard.snapshot import Snapshot
-from dashboard.touching import Touching
 
 if TYPE_CHECKING:
     from replay.virtual_bench import VirtualBench
@@ -50,6 +49,7 @@ class Bench(Engine):
             self._plan = plan
             self._looking.accept_by(plan)
             self._tuning.begin_anew()
+            self._touching.forget()
             self._cover()
 
     def use_kit(self, kit: Kit) -> None:
@@ -74,6 +74,7 @@ class Bench(Engine):
         with self._changing():
             self._placing.use(declared, self._calibrating.corrected(None)[1].calibration)
             self._tuning.begin_anew()
+            self._touching.leave()
 
     def take_end(self, name: str) -> str:
         """Take what rests from now on as a pigtail with its far end "open" or "short", in words.
@@ -104,6 +105,7 @@ class Bench(Engine):
                 budget = self._trust.budget(calibration, corrected, swept=self._looking.swept)
                 self._placing.check(budget, self._plan)
             self._tuning.begin_anew()
+            self._touching.leave()
             return f"Verdicts hold {self._placing.plane.words} from now on."
 
     def _held_calibration(self) -> Calibration:
@@ -187,18 +189,26 @@ class Bench(Engine):
     def touch_next(self) -> None:
         """The hands are as the touch test asked. Raises NotNowError while the reading moves."""
         with self._changing():
+            if not self._snapshot.fresh:
+                raise NotNowError("No sweeps come in, so there is nothing to look at.")
             self._touching.look(self._tuning.resting())
 
     def leave_touch(self) -> None:
-        """Leave the touch test."""
+        """Leave the touch test; what the last one showed stays."""
         with self._changing():
             self._touching.leave()
+
+    def forget_touch(self) -> None:
+        """Let go of what the touch test showed: no record gets it, an unfinished one neither."""
+        with self._changing():
+            self._acceptance.forget_touch()
+            self._touching.forget()
 
     def another_antenna(self) -> None:
         """Begin with the next antenna of the recipe: what was learned of the recipe stays."""
         with self._changing():
             self._tuning.begin_anew()
-            self._touching = Touching()
+            self._touching.forget()
             self._holding.clear()
 
     def undo_hold(self) -> None:
@@ -264,9 +274,12 @@ class Bench(Engine):
     def _with_recipe(self, said: Said) -> Said:
         if not said.unit.strip():
             raise NotNowError("An accepted antenna needs a name. Give it the one on its label.")
+        unit = said.unit.strip()
+        with self._changing():
+            self._touching.require(unit)
         return replace(
             said,
-            unit=said.unit.strip(),
+            unit=unit,
             recipe=self._tuning.recipe,
             touch=self._touching.result,
             plane=self._placing.plane,
@@ -284,7 +297,7 @@ class Bench(Engine):
         calibration = moment.calibration.calibration
         if averaged is None or plan is None or calibration is None:
             raise NotNowError("There is nothing to accept yet. Wait for the next sweep.")
-        return self._acceptance.keep(
+        examined = self._acceptance.keep(
             Condition(name, averaged.of, moment.swept),
             said,
             plan=plan,
@@ -292,6 +305,8 @@ class Bench(Engine):
             assumptions=self._trust.assumptions,
             at=self.clock.now().astimezone(),
         )
+        self._touching.belongs_to(said.unit)
+        return examined
 
     def screw_on(self, name: str) -> None:
         """Screw something on to the virtual bench's port. Raises BenchError, NotNowError."""

@@ -61,6 +61,11 @@ class Calibrating:
         """The calibration or the check in progress."""
         return self._session or self._captures
 
+    @property
+    def made(self) -> str:
+        """The name of the calibration that holds; empty where none does."""
+        return "" if self._held is None else self._held.made
+
     def use_kit(self, kit: Kit) -> None:
         """Take other standards next time. Raises NotNowError while a calibration runs."""
         if self.guided is not None:

@@ -19,7 +19,7 @@ KEYS = (
     ("1 to 8", "said: the first dimension a step less, a step more; the second; ..."),
     ("d", "said: just bent it, nobody knows by how much"),
     ("l", "take back what was said last"),
-    ("g", "touch test: is the cable part of the antenna?"),
+    ("g", "touch test: is the cable part of the antenna? g again, or Esc, leaves it"),
     ("m", "tone on or off: the higher, the nearer to passing; silent once all pass"),
     ("r, v, z, s", "return loss, VSWR, impedance, Smith chart"),
     ("o", "other services on the overview"),

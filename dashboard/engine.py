@@ -260,9 +260,12 @@ class Engine:
         looking.count(sweep)
         plan = self._plan
         spans: Sequence[Span] = () if plan is None else plan.spans
+        made = self._calibrating.made
         if self._calibrating.take(sweep, spans):
             looking.swept = 0
             self._cover()
+        if self._calibrating.made != made:
+            self._touching.forget()
 
     def _has_moved(self) -> bool:
         """True where the port, or the virtual bench, is not as it was last shown."""
@@ -289,6 +292,8 @@ class Engine:
             swept=looking.swept,
         )
         self._tune(found, now_s)
+        if found.verdict is None:
+            self._touching.leave()  # its margins are the verdict's
         return Snapshot(
             version=version,
             sweep=None if averaged is None else averaged.sweep,

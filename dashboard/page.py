@@ -158,6 +158,14 @@ def _said() -> html.Section:
                 type="button",
                 className="primary",
             ),
+            html.Button(
+                ["Leave it", html.Kbd("Esc")],
+                id="leave-touch",
+                type="button",
+                className="quiet",
+                hidden=True,
+                **wish("leave touch"),
+            ),
         ],
         id="said",
         **aria(label="What matters now"),
@@ -181,7 +189,20 @@ def _bench_view() -> html.Section:
                         className="tools",
                     ),
                     html.P(id="burst", role="status", hidden=True),
-                    html.P(id="touch-result", role="status", hidden=True),
+                    html.Div(
+                        [
+                            html.Span(id="touch-found", role="status"),
+                            html.Button(
+                                "Forget it",
+                                id="forget-touch",
+                                type="button",
+                                className="quiet",
+                                **wish("forget touch"),
+                            ),
+                        ],
+                        id="touch-result",
+                        hidden=True,
+                    ),
                     dcc.Graph(id="overview", figure=_blank(), config=GRAPH_CONFIG),
                     dcc.Graph(id="smith", figure=_blank(), config=GRAPH_CONFIG),
                     html.P(

@@ -70,7 +70,7 @@ def _of_no_verdict(now: Snapshot) -> Sentence:
 def _of_touch(now: Snapshot) -> Sentence | None:
     if now.touch.phase == "idle":
         return None
-    aside = "Each look is taken once the reading rests."
+    aside = "Each look is taken once the reading rests. Esc leaves the test."
     return Sentence(now.touch.message, aside, "ask", "withheld")
 
 

@@ -15,7 +15,8 @@ WORDS: dict[Phase, str] = {
     "idle": "",
     "hands off": "Touch test: hands off antenna and cable, then next.",
     "grip": "Grip the feed cable with your whole hand, a hand's width from the antenna; then next.",
-    "let go": "Let go of the cable, hands away; then next.",
+    "let go": "Let go of the cable, hands away; then next. What is found rests on your hand having "
+    "been round the cable at the last look.",
 }
 
 
@@ -36,6 +37,7 @@ class Touching:
         self._phase: Phase = "idle"
         self._looks: list[Curve] = []
         self.result: Touch | None = None
+        self._unit = ""
 
     @property
     def state(self) -> TouchState:
@@ -50,15 +52,38 @@ class Touching:
         """Leave it; the last result stays."""
         self._phase, self._looks = "idle", []
 
+    def forget(self) -> None:
+        """Leave it, and let go of the last result."""
+        self.leave()
+        self.result, self._unit = None, ""
+
+    def belongs_to(self, unit: str) -> None:
+        """What was found is written down with the unit of that name."""
+        self._unit = unit
+
+    def require(self, unit: str) -> None:
+        """Let go of the last result where it was written down with a unit of another name."""
+        if self._unit not in ("", unit):
+            self.forget()
+
     def look(self, curve: Curve | None) -> None:
-        """The person says that hands are as asked for. Raises NotNowError while it moves."""
+        """The person says that hands are as asked for.
+
+        Raises NotNowError while it moves, or where nothing was read since the look before.
+        """
         if self._phase == "idle":
             raise NotNowError("No touch test is in progress. Start one first.")
         if curve is None:
             raise NotNowError("The reading still moves. Hold still for a moment, then next.")
+        if self._looks and curve is self._looks[-1]:
+            raise NotNowError(
+                "Nothing was read anew since the look before. Do as it says, wait a few seconds, "
+                "then next."
+            )
         self._looks.append(curve)
         if len(self._looks) < len(ORDER):
             self._phase = ORDER[len(self._looks)]
             return
-        self.result = touch(*self._looks)
-        self.leave()
+        found = touch(*self._looks)
+        self.forget()
+        self.result = found

@@ -79,6 +79,7 @@ WISHES: Mapping[str, Callable[[Bench, Wish], str | None]] = {
     "touch test": lambda bench, _: bench.begin_touch(),
     "touch next": lambda bench, _: bench.touch_next(),
     "leave touch": lambda bench, _: bench.leave_touch(),
+    "forget touch": lambda bench, _: bench.forget_touch(),
     "grip": lambda bench, wish: bench.grip(gripped=bool(wish["gripped"])),
     "another antenna": lambda bench, _: bench.another_antenna(),
     "undo hold": lambda bench, _: bench.undo_hold(),

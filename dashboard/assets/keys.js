@@ -32,8 +32,13 @@ const MENDED = {
   plan: { words: "Next: plan", take: () => byId("plan-open").click() },
   plane: { words: "Next: plane", take: () => byId("plane-open").click() },
   calibrate: { words: "Next: calibrate", take: () => goTo("calibrate") },
-  touch: { words: "Next: touch test", take: () => byId("touch").click() },
+  touch: { words: "Next: touch test", take: touchTest },
 };
+
+function touchTest() {
+  goTo("bench");
+  if (byId("page").dataset.touch === "idle") byId("touch").click();
+}
 
 export function startKeys() {
   document.addEventListener("keydown", (event) => {
@@ -45,6 +50,7 @@ export function startKeys() {
     else if (/^[1-9]$/.test(key)) document.querySelector(`#done:not([hidden]) [data-done-key="${key}"]`)?.click();
     else if (key in VIEW_KEYS) goTo(VIEW_KEYS[key]);
     else if (key in PRESSES) byId(PRESSES[key]).click();
+    else if (key === "Escape" && !byId("leave-touch").hidden) byId("leave-touch").click();
     else return;
     event.preventDefault();
   });
@@ -57,8 +63,11 @@ export function startKeys() {
 function next() {
   const view = currentView();
   const calibrated = byId("calibration-state").dataset.state === "held";
-  if (byId("page").dataset.touch !== "idle") return { words: "Next", take: () => wish({ do: "touch next" }) };
   const lost = byId("port-state").dataset.state === "lost";
+  if (byId("page").dataset.touch !== "idle" && !lost) {
+    const there = view === "bench" || view === "wall";
+    return there ? { words: "Next", take: () => wish({ do: "touch next" }) } : MENDED.touch;
+  }
   if (lost && view !== "accept") return { words: "Waiting", take: () => {} };
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "bench") {

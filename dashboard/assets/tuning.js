@@ -21,10 +21,19 @@ export function showTuning({ header, history }) {
   const since = hold?.words ? `Since ${hold.name}: ${hold.words}` : "";
   say(byId("since-hold"), since);
   byId("since-hold").hidden = since === "";
-  byId("page").dataset.touch = touch.phase;
-  say(byId("touch-result"), touch.result);
-  byId("touch-result").hidden = touch.result === "";
+  showTouch(touch);
   drawHistory(history, tuned?.marks ?? []);
+}
+
+// The touch test: its button leaves it while it goes on.
+function showTouch({ phase, result }) {
+  const going = phase !== "idle";
+  byId("page").dataset.touch = phase;
+  byId("touch").dataset.wish = JSON.stringify({ do: going ? "leave touch" : "touch test" });
+  byId("touch").setAttribute("aria-pressed", going);
+  byId("leave-touch").hidden = !going;
+  say(byId("touch-found"), result);
+  byId("touch-result").hidden = result === "";
 }
 
 function dimension({ name, label, step }, index) {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import threading
 from collections.abc import Callable, Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -16,12 +17,14 @@ import httpx
 import numpy.ma  # noqa: F401
 import pytest
 
+from acceptance.touch import Touch
 from acquire.analyzer import Analyzer
 from acquire.errors import PortError
 from acquire.profile import load_profiles
 from calibration.store import load_kit
 from dashboard.bench import Bench
 from dashboard.benches import demo_bench
+from dashboard.errors import NotNowError
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from dashboard.server import ADDRESS, listen, make_server
@@ -112,6 +115,21 @@ def calibrate(bench: Bench) -> Snapshot:
         capture(bench, name, name)
     bench.screw_on("antenna")
     return settled(bench)
+
+
+def touched(bench: Bench) -> Touch:
+    """Go through the touch test, though no hand is ever on the cable; what it found."""
+    bench.begin_touch()
+
+    def looked(now: Snapshot) -> bool:
+        if now.touch.phase != "idle":
+            with contextlib.suppress(NotNowError):  # until there is something new to look at
+                bench.touch_next()
+        return now.touch.phase == "idle"
+
+    found = until(bench, looked).touch.result
+    assert found is not None
+    return found
 
 
 class Unplugged:

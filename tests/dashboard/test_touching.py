@@ -1,53 +1,111 @@
-"""A touch test that a plan wants is done until it tells."""
+"""The touch test can be left, looks at what is new, and its result belongs to one antenna."""
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-from typing import Any
-
+import numpy as np
 import pytest
 
-from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
-from acceptance.touch import Current, Touch
-from dashboard.acceptable import touch_wanted
-from dashboard.acceptance_guide import TOUCHES, AcceptanceGuide
-from dashboard.errors import SetupError
-
-PLAN = parse_plan(
-    'name = "x"\ntouch_test = true\n[[band]]\nlte = 20\nvswr = 2.0\n', "plan.toml", load_bands()
-)
-
-
-def found(current: Current) -> Touch:
-    return Touch(current, 0.0, 0.0, 0.0, 0.0, current)
+from acceptance.archive import load_record
+from acceptance.curve import Curve
+from calibration.checking import PuttingBack
+from calibration.plane_table import NOT_MOVED
+from dashboard.acceptance_run import Said
+from dashboard.bench import Bench
+from dashboard.errors import NotNowError
+from dashboard.planning import read_plan
+from dashboard.scenario import PLAN
+from dashboard.touching import Touching
+from tests.dashboard.conftest import calibrate, capture, touched, until
 
 
-@pytest.mark.parametrize(
-    ("result", "words"),
-    [
-        (None, "The plan wants a touch test first: key g"),
-        (found("unclear"), "The touch test told nothing, and the plan wants one: again, key g"),
-        (found("none"), ""),
-        (found("strong"), ""),
-    ],
-)
-def test_the_page_leads_to_it_until_it_tells(result: Touch | None, words: str) -> None:
-    now: Any = SimpleNamespace(plan=PLAN, touch=SimpleNamespace(result=result))
-    against = touch_wanted(now)
-    if not words:
-        assert against is None
-        return
-    assert against is not None
-    assert against.words.startswith(words)
-    assert against.mended_at == "touch"
+def curve() -> Curve:
+    none = np.zeros(0)
+    return Curve.of(none, none.astype(complex), none, (), ())
 
 
-def test_the_terminal_asks_again_and_not_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
-    nothing: Any = None
-    guide = AcceptanceGuide(PLAN, nothing, nothing, sweep=nothing, clock=nothing, console=nothing)
-    answers = iter([found("unclear"), found("some"), *[found("unclear")] * TOUCHES])
-    monkeypatch.setattr(AcceptanceGuide, "touch_test", lambda _: next(answers))
-    assert guide.touch_test_that_tells().current == "some"
-    with pytest.raises(SetupError, match="told nothing 3 times"):
-        guide.touch_test_that_tells()
+def test_the_same_look_does_not_count_twice() -> None:
+    touching, rests = Touching(), curve()
+    touching.begin()
+    touching.look(rests)
+    with pytest.raises(NotNowError, match="Nothing was read anew"):
+        touching.look(rests)
+    assert touching.state.phase == "grip"
+    touching.look(curve())
+    assert "rests on your hand having been round the cable" in touching.state.message
+    touching.look(curve())
+    assert touching.result is not None
+
+
+def test_leaving_keeps_the_last_result_and_forgetting_drops_it() -> None:
+    touching = Touching()
+    touching.begin()
+    for _ in range(3):
+        touching.look(curve())
+    touching.begin()
+    touching.leave()
+    assert touching.state.phase == "idle"
+    assert touching.result is not None
+    touching.forget()
+    assert touching.result is None
+
+
+def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Bench) -> None:
+    calibrate(bench)
+    touched(bench)
+    bench.begin_touch()
+    bench.use_plane(NOT_MOVED)  # margins of two planes are not compared
+    now = until(bench, lambda now: now.touch.phase == "idle")
+    assert now.touch.result is not None
+    bench.use_plan(read_plan(PLAN))
+    assert bench.snapshot().touch.result is None
+
+    until(bench, lambda now: now.verdict is not None)
+    touched(bench)
+    bench.begin_touch()
+    bench.begin_calibration()
+    assert bench.snapshot().touch.phase == "idle"
+    bench.leave_calibration()
+    assert bench.snapshot().touch.result is not None  # the calibration before it holds again
+    calibrate(bench)
+    assert bench.snapshot().touch.result is None
+
+
+def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
+    calibrate(bench)
+    touched(bench)
+    bench.begin_check(PuttingBack("load"))
+    capture(bench, "load", "load")
+    until(bench, lambda now: now.calibration.outcome is not None)
+    assert bench.snapshot().touch.result is not None
+
+
+def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> None:
+    calibrate(bench)
+    touched(bench)
+    first = bench.accept(Said("weir-3"))
+    assert load_record(first.path).acceptance.touch is not None
+    again = bench.accept(Said("weir-3"))
+    assert load_record(again.path).acceptance.touch is not None
+    other = bench.accept(Said("mill-lane-7"))
+    assert load_record(other.path).acceptance.touch is None
+
+
+def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) -> None:
+    calibrate(bench)
+    bench.use_plan(read_plan("touch_test = true\n" + PLAN))
+    until(bench, lambda now: now.verdict is not None)
+    touched(bench)
+    bench.accept(Said("weir-3"))
+    with pytest.raises(NotNowError, match="wants a touch test first"):
+        bench.accept(Said("mill-lane-7"))
+
+
+def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> None:
+    calibrate(bench)
+    bench.use_plan(read_plan('conditions = ["bare", "sealed"]\n' + PLAN))
+    until(bench, lambda now: now.verdict is not None)
+    touched(bench)
+    bench.sweep_condition("bare", Said("weir-3"))
+    bench.forget_touch()
+    bench.sweep_condition("sealed", Said("weir-3"))
+    assert load_record(bench.accept(Said("weir-3")).path).acceptance.touch is None

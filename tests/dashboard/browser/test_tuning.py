@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop
-from tests.dashboard.conftest import calibrate, settled, until
+from tests.dashboard.conftest import calibrate, settled, touched, until
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
 
@@ -134,6 +134,39 @@ def test_the_touch_test_is_led_by_one_key_and_says_what_it_found(opened: Page, s
     expect(page.locator("#touch-result")).to_contain_text("part of the antenna")
     expect(page.locator("#touch-result")).to_contain_text("ferrite")
     hands.fits(page)
+
+
+@pytest.mark.parametrize("leave", ["Escape", "g", "button"])
+def test_the_touch_test_can_be_left(opened: Page, site: Site, leave: str) -> None:
+    page, shown = opened, opened.locator("#page")
+    on_the_bench(page, site)
+    expect(page.locator("#leave-touch")).to_be_hidden()
+    page.keyboard.press("g")
+    expect(shown).to_have_attribute("data-touch", "hands off")
+    hands.fits(page)
+    page.keyboard.press("a")
+    expect(page.locator("#next-words")).to_have_text("Next: touch test")
+    page.keyboard.press("n")  # leads back to it, and looks at nothing yet
+    expect(page.locator("#view-bench")).to_be_visible()
+    expect(shown).to_have_attribute("data-touch", "hands off")
+    if leave == "button":
+        page.get_by_role("button", name="Leave it").click()
+    else:
+        page.keyboard.press(leave)
+    expect(shown).to_have_attribute("data-touch", "idle")
+    expect(page.locator("#sentence")).to_contain_text("Dip at")
+    expect(page.locator("#next-words")).to_have_text("Next: accept")
+
+
+def test_what_the_touch_test_found_can_be_forgotten(opened: Page, site: Site) -> None:
+    page = opened
+    on_the_bench(page, site)
+    touched(site.bench)
+    expect(page.locator("#touch-found")).to_contain_text("Gripping the cable")
+    hands.fits(page)
+    page.get_by_role("button", name="Forget it").click()
+    expect(page.locator("#touch-result")).to_be_hidden()
+    assert site.bench.snapshot().touch.result is None
 
 
 def test_several_holds_have_names_and_each_can_be_shown(opened: Page, site: Site) -> None:
