@@ -22,7 +22,7 @@ from calibration.calibrated import Calibration
 from calibration.trust import Trust
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.terminal import say
-from dashboard.touching import ORDER, WORDS, Touching
+from dashboard.touching import ASIDES, ORDER, WORDS, Touching
 from dashboard.unit import agreeing_sweeps
 
 TOUCHES = 3
@@ -89,7 +89,7 @@ class AcceptanceGuide:
         touching.begin()
         for phase in ORDER:
             words = WORDS[phase].replace("; then next", "").replace(", then next", "")
-            self._enter(words, " or go without the touch test.")
+            self._enter(f"{words} {ASIDES[phase]}", " or go without the touch test.")
             touching.look(self._curve(self.agreeing(), tracker))
         result = touching.result
         if result is None:

@@ -70,8 +70,7 @@ def _of_no_verdict(now: Snapshot) -> Sentence:
 def _of_touch(now: Snapshot) -> Sentence | None:
     if now.touch.phase == "idle":
         return None
-    aside = "Each look is taken once the reading rests. Esc leaves the test."
-    return Sentence(now.touch.message, aside, "ask", "withheld")
+    return Sentence(now.touch.message, now.touch.aside, "ask", "withheld")
 
 
 def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:

@@ -15,8 +15,13 @@ WORDS: dict[Phase, str] = {
     "idle": "",
     "hands off": "Touch test: hands off antenna and cable, then next.",
     "grip": "Grip the feed cable with your whole hand, a hand's width from the antenna; then next.",
-    "let go": "Let go of the cable, hands away; then next. What is found rests on your hand having "
-    "been round the cable at the last look.",
+    "let go": "Let go of the cable, hands away; then next.",
+}
+ASIDES: dict[Phase, str] = {
+    "idle": "",
+    "hands off": "Each look is taken once the reading rests.",
+    "grip": "Keep holding until the reading rests and the look is taken.",
+    "let go": "What is found rests on your hand having been round the cable at the last look.",
 }
 
 
@@ -26,6 +31,8 @@ class TouchState:
 
     phase: Phase
     message: str
+    aside: str
+    """What to know of it."""
     result: Touch | None
     """Of the last one that was finished."""
 
@@ -42,7 +49,7 @@ class Touching:
     @property
     def state(self) -> TouchState:
         """How it stands."""
-        return TouchState(self._phase, WORDS[self._phase], self.result)
+        return TouchState(self._phase, WORDS[self._phase], ASIDES[self._phase], self.result)
 
     def begin(self) -> None:
         """Start, or start anew."""

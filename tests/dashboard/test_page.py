@@ -74,7 +74,7 @@ def moment(**sizes: float | None) -> Snapshot:
         tuned=None,
         acceptance=AcceptState("", (), "", (), None),
         sweeping_since_s=None,
-        touch=TouchState("idle", "", None),
+        touch=TouchState("idle", "", "", None),
         recipe=NO_RECIPE,
         plan=plan,
         plane=PlaneState("at the open end of the calibrated cable", False, "", ""),

@@ -31,7 +31,7 @@ def test_the_same_look_does_not_count_twice() -> None:
         touching.look(rests)
     assert touching.state.phase == "grip"
     touching.look(curve())
-    assert "rests on your hand having been round the cable" in touching.state.message
+    assert "rests on your hand having been round the cable" in touching.state.aside
     touching.look(curve())
     assert touching.result is not None
 
