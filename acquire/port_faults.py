@@ -8,6 +8,9 @@ from collections.abc import Iterator
 
 from acquire.errors import PortError
 
+PLUG_IN = "Plug the unit in"
+"""How the cure begins where a port is not there: who finds it again by itself says so instead."""
+
 
 @contextlib.contextmanager
 def faults_named(address: str, *, opening: bool = False) -> Iterator[None]:
@@ -36,7 +39,7 @@ def faults_named(address: str, *, opening: bool = False) -> Iterator[None]:
 
 def _gone(address: str, fault: Exception) -> str:
     return (
-        f"The port {address} went away while it was used ({fault}). Plug the unit in again, and "
+        f"The port {address} went away while it was used ({fault}). {PLUG_IN} again, and "
         "let no other program use the port."
     )
 
@@ -55,7 +58,7 @@ def _not_opened(address: str, fault: Exception) -> str:
         )
     if number in {errno.ENOENT, errno.ENXIO, errno.ENODEV} or "FileNotFoundError" in text:
         return (
-            f"There is no port {address}. Plug the unit in, and look with `bandwright ports` what "
+            f"There is no port {address}. {PLUG_IN}, and look with `bandwright ports` what "
             "its port is called now."
         )
     if text.startswith("Cannot configure port"):

@@ -85,6 +85,10 @@ class Guided(Protocol):
         """Take the next sweep."""
         ...
 
+    def stop_capture(self) -> SessionState:
+        """Drop what is being captured: it is asked for again."""
+        ...
+
     def redo(self, name: str) -> SessionState:
         """Ask for one thing again."""
         ...
@@ -179,6 +183,12 @@ class Captures:
                 self._accept(self._capture.result(), sweep)
         except CalibrationError as error:
             self._refuse(error)
+        return self.state
+
+    def stop_capture(self) -> SessionState:
+        """Drop the capture that runs, if one does: what is on by the next sweep nobody knows."""
+        if self._refusal is None:
+            self._capture = None
         return self.state
 
     def redo(self, name: str) -> SessionState:

@@ -141,8 +141,16 @@ class Bench(Engine):
             self._cover()
 
     def standard_is_on(self) -> None:
-        """The person says that the standard asked for is on: capture it."""
+        """The person says that the standard asked for is on: capture it.
+
+        Raises NotNowError while no sweeps come in.
+        """
         with self._changing():
+            if self._port().phase == "lost":
+                raise NotNowError(
+                    "The unit is not there, so nothing can be captured. Plug it in, then press "
+                    "again."
+                )
             self._calibrating.standard_is_on()
 
     def redo(self, standard: str) -> None:

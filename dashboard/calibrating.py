@@ -102,6 +102,11 @@ class Calibrating:
         """Capture the standard asked for. Raises NotNowError where none is."""
         self._in_progress().begin()
 
+    def unit_is_gone(self) -> None:
+        """Stop what is being captured: another press says what is on once the unit is back."""
+        if self.guided is not None:
+            self.guided.stop_capture()
+
     def redo(self, standard: str) -> None:
         """Ask for one standard again. Raises NotNowError, CalibrationError."""
         self._in_progress().redo(standard)

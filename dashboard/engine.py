@@ -197,6 +197,7 @@ class Engine:
         analyzer = self._open_unit()
         with self._lock:
             self._looking.unit_is_back()
+            self._calibrating.unit_is_gone()  # it was, if only for a moment
             self._covering.profile = analyzer.profile
             self._cover()
         return analyzer
@@ -244,6 +245,8 @@ class Engine:
                 if sweep is not None:
                     seen = sweep.sequence
                     self._take(sweep)
+                if self._port().phase == "lost":
+                    self._calibrating.unit_is_gone()
                 if sweep is not None or self._has_moved():
                     self._publish()
             if self._stream.state.phase == "stopped":  # then nothing is waited for above

@@ -12,6 +12,7 @@ from acceptance.band_verdict import BandVerdict
 from acceptance.cable_between import usual_length_m
 from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss, vswr
+from acquire.port_faults import PLUG_IN
 from calibration.guided import SessionState
 from dashboard.snapshot import Snapshot
 
@@ -37,7 +38,7 @@ class Sentence:
 def sentence(now: Snapshot) -> Sentence:
     """Say what matters most at this moment."""
     if now.port.phase in {"lost", "refused"}:
-        return Sentence(now.port.message, _last_shown(now), "lost", "withheld")
+        return Sentence(_of_no_sweeps(now), _last_shown(now), "lost", "withheld")
     if now.sweep is None:
         waiting = now.port.message or f"Waiting for the unit at {now.port.address}."
         return Sentence(now.coverage_problem or waiting, "", "wait", "withheld")
@@ -53,6 +54,14 @@ def sentence(now: Snapshot) -> Sentence:
     if now.verdict is None:
         return _of_no_verdict(now)
     return _of_touch(now) or _of_verdict(now.verdict.bands, now)
+
+
+def _of_no_sweeps(now: Snapshot) -> str:
+    """Why none come; a unit that was there is found again by the page itself."""
+    what, plug_in, _ = now.port.message.partition(PLUG_IN)
+    if plug_in and now.sweep is not None:
+        return f"{what}Plug it in again; the page goes on by itself."
+    return now.port.message.replace("`", '"')
 
 
 def _of_no_verdict(now: Snapshot) -> Sentence:
@@ -214,4 +223,10 @@ def _count(bands: Sequence[BandVerdict]) -> str:
 def _last_shown(now: Snapshot) -> str:
     if now.sweep is None:
         return "Nothing has been measured yet."
+    session = now.calibration.session
+    if session is not None and session.step is not None:
+        standard = session.step.standard.replace("-", " ")
+        return (
+            f"What was taken stays. The {standard} is captured at another press, once it is back."
+        )
     return "What is shown is the last sweep before that; no verdict holds for now."

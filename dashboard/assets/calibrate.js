@@ -3,7 +3,8 @@
 import { byId, html, say, showing, svg } from "./element.js";
 
 export function showCalibration({ header }) {
-  const { session, calibration } = header;
+  const { session, calibration, port } = header;
+  const lost = port.phase === "lost";
   const panel = byId("view-calibrate");
   panel.dataset.phase = session?.phase ?? "idle";
   byId("calibration-idle").hidden = session !== null;
@@ -23,8 +24,8 @@ export function showCalibration({ header }) {
     text ? [html("strong", {}, "Refused."), html("p", {}, text)] : [],
   );
   byId("refusal").hidden = session.phase !== "refused";
-  byId("standard-on").disabled = session.phase === "capturing";
-  say(byId("standard-on"), onWords(session));
+  byId("standard-on").disabled = lost || session.phase === "capturing";
+  say(byId("standard-on"), lost ? "Waiting for the unit" : onWords(session));
   steadiness(session);
 }
 

@@ -26,6 +26,7 @@ from dashboard.cli import main
 from dashboard.errors import NotNowError
 from dashboard.header import header
 from dashboard.planning import plan_text, read_plan
+from dashboard.snapshot import Snapshot
 from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
 from tests.dashboard.conftest import TO_PASS, Unplugged, calibrate, capture, settled, until
@@ -289,6 +290,29 @@ def test_a_pulled_cable_is_told_and_the_unit_found_again(cable: tuple[Bench, Unp
     assert header(again, bench.clock.monotonic())["trouble"].startswith(
         "On the line since it was opened: the unit was lost"
     )
+
+
+def test_a_capture_ends_with_the_unit_and_takes_another_press(
+    cable: tuple[Bench, Unplugged],
+) -> None:
+    bench, unit = cable
+    until(bench, lambda now: now.sequence > 0)
+    bench.begin_calibration()
+    bench.standard_is_on()
+    unit.pull()
+    lost = until(bench, lambda now: now.port.phase == "lost")
+    until(bench, _waits)
+    with pytest.raises(NotNowError, match="nothing can be captured"):
+        bench.standard_is_on()
+    unit.put_back()
+    now = until(bench, lambda now: now.fresh and now.sequence > lost.sequence + 2)
+    assert _waits(now)
+
+
+def _waits(now: Snapshot) -> bool:
+    """True where a standard is asked for, and none captured."""
+    session = now.calibration.session
+    return session is not None and session.phase == "screw on" and session.taken == ()
 
 
 def test_bending_what_is_not_there_is_refused(bench: Bench) -> None:

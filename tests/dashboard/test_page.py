@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import errno
 import json
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -15,6 +16,8 @@ from acceptance.decision import State
 from acceptance.errors import BandError, PlanError
 from acceptance.recipe import NO_RECIPE
 from acceptance.verdict import judge
+from acquire.errors import PortError
+from acquire.port_faults import faults_named
 from acquire.sweep import Plane, Source, Sweep
 from calibration.budget import Assumptions
 from calibration.uncertainty import Interval
@@ -190,24 +193,42 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, text: str)
 
 
 @pytest.mark.parametrize(
-    ("port", "words"),
+    ("port", "words", "said"),
     [
         (
             PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in."),
             "No unit at /dev/ttyACM0",
+            "There is no port /dev/ttyACM0. Plug it in again; the page goes on by itself.",
         ),
         (
             PortState("refused", "/dev/ttyACM0", "That lies beyond the unit. Choose other bands."),
             "Not sweeping /dev/ttyACM0",
+            "That lies beyond the unit. Choose other bands.",
         ),
     ],
 )
-def test_why_no_sweep_comes_is_told_before_anything_else(port: PortState, words: str) -> None:
+def test_why_no_sweep_comes_is_told_before_anything_else(
+    port: PortState, words: str, said: str
+) -> None:
     now = dataclasses.replace(moment(), port=port)
-    assert sentence(now).text == port.message
+    assert sentence(now).text == said
     assert sentence(now).mark == "withheld"
     assert header(now, 2.0)["port"]["words"] == words
     assert not header(now, 2.0)["accept"]["ready"]
+
+
+@pytest.mark.parametrize("opening", [True, False])
+def test_a_port_that_was_there_sends_nobody_to_look_for_its_name(opening: bool) -> None:
+    """Whatever the port says of itself; one that never was there is still looked for."""
+    missing = OSError(errno.ENOENT, "gone")
+    with pytest.raises(PortError) as found, faults_named("/dev/ttyACM0", opening=opening):
+        raise missing
+    port = PortState("lost", "/dev/ttyACM0", str(found.value))
+    was_there = dataclasses.replace(moment(), port=port)
+    assert sentence(was_there).text.endswith(". Plug it in again; the page goes on by itself.")
+    never = dataclasses.replace(was_there, sweep=None)
+    assert "Plug the unit in" in sentence(never).text
+    assert "`" not in sentence(never).text
 
 
 def test_a_strip_is_a_band_with_its_links_and_carries_its_most_severe_state() -> None:

@@ -1,0 +1,65 @@
+"""A unit that is unplugged: what to do stands out, and nothing is captured behind one's back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from dashboard.snapshot import Snapshot
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Workshop, looked_after
+from tests.dashboard.conftest import until
+
+pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
+
+
+@pytest.fixture
+def slow(tmp_path: Path) -> Iterator[Workshop]:
+    """A unit slow enough to be unplugged in the middle of a capture."""
+    made = Workshop(tmp_path, speed=1)
+    yield made
+    made.site.stop()
+
+
+def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
+    page: Page, slow: Workshop
+) -> None:
+    unit, bench = slow.unit, slow.site.bench
+    for opened in looked_after(page, slow.site):
+        until(bench, lambda now: now.sequence > 0)
+        opened.keyboard.press("c")
+        opened.get_by_role("button", name="Start the calibration").click()
+        capture = opened.locator("#standard-on")
+        expect(capture).to_be_enabled()
+        unit.virtual.screw_on("open")
+        capture.click()
+        expect(capture).to_have_text("Capturing: keep still")
+        unit.pull()
+        expect(opened.locator("#sentence")).to_have_text(
+            "There is no port /dev/test. Plug it in again; the page goes on by itself."
+        )
+        expect(opened.locator("#page")).to_have_attribute("data-old", "true")
+        faded = opened.locator("#said").evaluate("e => getComputedStyle(e).filter")
+        assert faded == "none"
+        expect(opened.locator("#aside")).to_contain_text("The open is captured at another press")
+        expect(capture).to_be_disabled()
+        expect(capture).to_have_text("Waiting for the unit")
+        expect(opened.locator("#steadiness")).to_be_hidden()
+        assert opened.evaluate("tooFaint()") == []
+        hands.fits(opened)
+
+        lost = bench.snapshot()
+        unit.put_back()
+        expect(capture).to_have_text("The open is on: capture")
+        now = until(bench, partial(_sweeps_again, lost))
+        session = now.calibration.session
+        assert session is not None
+        assert (session.phase, session.taken) == ("screw on", ())
+
+
+def _sweeps_again(lost: Snapshot, now: Snapshot) -> bool:
+    return now.fresh and now.sequence > lost.sequence + 2
