@@ -49,3 +49,13 @@ def test_calibrate_bend_and_accept_at_phone_width(opened: Page) -> None:
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of mill-lane-7 is written.")
     hands.fits(page)
+
+
+def test_the_list_of_keys_shows_the_keys(opened: Page) -> None:
+    page = opened
+    page.get_by_role("button", name="Keys").click()
+    caps = page.locator("#keys kbd")
+    for cap in caps.all():
+        expect(cap).to_be_visible()
+    assert caps.count() > 20
+    hands.fits(page)
