@@ -134,8 +134,10 @@ def _sentence(error: Exception) -> str:
 
 
 def _refuse(sentence: str, status: int = NOT_DONE) -> int:
+    from dashboard.terminal import say, stderr
+
     if sentence:
-        sys.stderr.write(plain(sentence) + "\n")
+        say(sentence, console=stderr())
     return status
 
 

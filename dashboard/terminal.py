@@ -14,7 +14,8 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rich.box import SIMPLE_HEAD
-from rich.console import Console, RenderableType
+from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
+from rich.measure import Measurement
 from rich.padding import Padding
 from rich.status import Status
 from rich.table import Column, Table
@@ -37,6 +38,10 @@ MARKS = {
     "not measured": ("□", "?", "magenta"),
 }
 """Shape, the same in ASCII, and colour: above the limit or below, filled where that is sure."""
+WIDEST = 10_000
+"""More letters than any table's line needs: room to ask how many it does."""
+BETWEEN = 2
+"""Letters between two columns of a table."""
 
 
 def stdout() -> Console:
@@ -94,7 +99,7 @@ def show_json(content: object) -> None:
     sys.stdout.write(json.dumps(content, indent=2, ensure_ascii=True, allow_nan=False) + "\n")
 
 
-def table(*columns: str | Column, title: str = "") -> Table:
+def table(*columns: str | Column, title: str = "") -> PlainTable:
     """Return an empty table in the house's look."""
     heads = [Column(header=plain(each)) if isinstance(each, str) else each for each in columns]
     return PlainTable(
@@ -109,7 +114,10 @@ def table(*columns: str | Column, title: str = "") -> Table:
 
 
 class PlainTable(Table):
-    """A table whose cells show text as it is: lines, and nothing that steers the terminal."""
+    """A table whose cells show text as it is: lines, and nothing that steers the terminal.
+
+    Where there is room for the longest word of every column, no word is folded.
+    """
 
     def add_row(self, *cells: RenderableType | None, **style: Any) -> None:
         """Add a row; text is made plain, line by line."""
@@ -118,6 +126,27 @@ class PlainTable(Table):
             for cell in cells
         )
         super().add_row(*shown, **style)
+
+    def fits(self, console: Console) -> bool:
+        """Whether every word has room on one line."""
+        return self._least(console) <= console.width
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Lay the table out; no column gets narrower than it must be while there is room."""
+        if self._least(console) <= options.max_width:
+            for column in self.columns:
+                column.min_width = _least(column, console)
+        yield from super().__rich_console__(console, options)
+
+    def _least(self, console: Console) -> int:
+        return sum(_least(column, console) + BETWEEN for column in self.columns) - BETWEEN
+
+
+def _least(column: Column, console: Console) -> int:
+    """The longest word of a column that may wrap, the longest line of one that may not."""
+    wide = console.options.update_width(WIDEST)
+    told = [Measurement.get(console, wide, cell) for cell in (column.header, *column.cells)]
+    return max(each.maximum if column.no_wrap else each.minimum for each in told)
 
 
 def number(header: str) -> Column:
@@ -137,28 +166,7 @@ def show_verdict(
     """Show a verdict: one row a band and link, what the numbers do not say, the whole."""
     there = stdout() if console is None else console
     ascii_only = not there.encoding.lower().startswith("utf")
-    rows = table(
-        Column(header="band", overflow="fold"),
-        Column(header="state", no_wrap=True),
-        Column(header="limit", no_wrap=True),
-        number("worst RL dB\n(95 %)"),
-        number("at\nMHz"),
-        number("margin\ndB"),
-        number("average\nRL dB"),
-    )
-    for band in verdict.bands:
-        rows.add_row(
-            Text(plain(band.name) + ("" if band.link == "both" else f"\n{band.link}")),
-            mark(band.state, band.words, ascii_only=ascii_only),
-            Text(short_limit(band.limit, ascii_only=ascii_only)),
-            decibels(band.worst_return_loss_db, better_than=band.better_than_db)
-            + interval_words(band),
-            megahertz(band.worst_frequency_hz),
-            ("" if band.margin_db is not None or band.spare_db is None else ">")
-            + decibels(band.spare_db, sign=True),
-            decibels(band.average_return_loss_db, better_than=band.average_better_than_db),
-        )
-    there.print(rows)
+    there.print(_verdict_table(verdict, there, ascii_only=ascii_only))
     there.print()
     for band in verdict.bands:
         if band.reason:
@@ -175,6 +183,41 @@ def show_verdict(
         f", {plain(verdict.where)}",
     )
     there.print(whole)
+
+
+def _verdict_table(verdict: Verdict, console: Console, *, ascii_only: bool) -> PlainTable:
+    """Lay the bands out; where there is little room, a state takes two lines, then the average
+    is left out: it decides nothing."""
+    for state_apart, average in ((False, True), (True, True), (True, False)):
+        rows = table(
+            Column(header="band", overflow="fold"),
+            Column(header="state", no_wrap=True),
+            Column(header="limit", no_wrap=True),
+            number("worst RL dB\n(95 %)"),
+            number("at\nMHz"),
+            number("margin\ndB"),
+            *([number("average\nRL dB")] if average else []),
+        )
+        for band in verdict.bands:
+            words = band.words.replace(" ", "\n  ", 1) if state_apart else band.words
+            rows.add_row(
+                Text(plain(band.name) + ("" if band.link == "both" else f"\n{band.link}")),
+                mark(band.state, words, ascii_only=ascii_only),
+                Text(short_limit(band.limit, ascii_only=ascii_only)),
+                decibels(band.worst_return_loss_db, better_than=band.better_than_db)
+                + interval_words(band),
+                megahertz(band.worst_frequency_hz),
+                ("" if band.margin_db is not None or band.spare_db is None else ">")
+                + decibels(band.spare_db, sign=True),
+                *([_average(band)] if average else []),
+            )
+        if rows.fits(console):
+            break
+    return rows
+
+
+def _average(band: BandVerdict) -> str:
+    return decibels(band.average_return_loss_db, better_than=band.average_better_than_db)
 
 
 def interval_words(band: BandVerdict) -> str:

@@ -292,3 +292,22 @@ def test_a_terminal_of_few_letters_gets_ascii(antenna: Path, plan: Path) -> None
     assert done.stdout.isascii()
     assert b"+ pass" in done.stdout
     assert b"VSWR <= 1.8" in done.stdout
+
+
+def test_no_word_of_a_table_is_broken_where_a_band_is_conditional(
+    bandwright: Any, antenna: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A state takes two lines before a name is folded; the average goes before anything else."""
+    plan = tmp_path / "plan.toml"
+    plan.write_text(
+        'name = "x"\nband = [{lte = 20, return_loss_db = 12}, '
+        '{name = "gauge backhaul", low_mhz = 868, high_mhz = 870, return_loss_db = 16}]\n'
+    )
+    for columns, whole in (("120", (True, True)), ("80", (False, True)), ("70", (False, False))):
+        monkeypatch.setenv("COLUMNS", columns)
+        rows = bandwright("check", antenna, "--plan", plan).out.split("\n\n")[0].splitlines()
+        words = " ".join(rows).split()
+        assert {"downlink", "backhaul", "conditional", "pass", "fail", "margin"} <= set(words)
+        assert ("gauge backhaul" in rows[7], "conditional fail" in rows[7]) == whole
+        assert ("average" in words) == (columns != "70")
+        assert max(map(len, rows)) <= int(columns)

@@ -29,6 +29,19 @@ def test_a_mistyped_line_is_one_sentence(
     assert bandwright(*arguments).refused() == sentence
 
 
+def test_why_it_could_not_be_done_is_wrapped_on_a_terminal(
+    bandwright: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """In a pipe it stays one line, for whatever reads it there."""
+    piped = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).refused()
+    assert len(piped) > 80
+    monkeypatch.setenv("FORCE_COLOR", "1")  # as on a terminal
+    told = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).err.splitlines()
+    assert len(told) == 2
+    assert " ".join(each.strip() for each in told) == piped
+    assert max(map(len, told)) <= 80
+
+
 @pytest.mark.parametrize("arguments", [[], ["--help"], ["check", "-h"]])
 def test_help_is_no_failure(bandwright: Any, arguments: list[str]) -> None:
     run = bandwright(*arguments)
