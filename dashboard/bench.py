@@ -116,13 +116,13 @@ class Bench(Engine):
         return state.calibration
 
     def begin_calibration(self) -> None:
-        """Start a guided calibration over the passes that are swept now.
+        """Start a guided calibration over all that is wanted.
 
         Raises NotNowError while the unit's limits are not known, CalibrationError where the kit
         does not describe its standards at these frequencies.
         """
         with self._changing():
-            limits, coverage = self._covering.limits, self._covering.coverage
+            limits, coverage = self._covering.limits, self._covering.to_calibrate
             if limits is None or coverage is None:
                 raise NotNowError(
                     "There is nothing to calibrate before the unit has answered. Connect it first."

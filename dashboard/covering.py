@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from acceptance.plan import Plan
-from acquire.coverage import Coverage, Limits, given
+from acquire.coverage import Coverage, Limits, Span, given
 from acquire.errors import CoverageError
 from calibration.calibrated import Calibration
+from dashboard.reach import covers, within
 from dashboard.surroundings import with_surroundings
-from dashboard.unit import coverage_for, covers
+from dashboard.unit import coverage_for
 
 if TYPE_CHECKING:
     from acquire.profile import Profile
@@ -27,6 +28,8 @@ class Covering:
         """Of the unit that was met; None before the first."""
         self.coverage: Coverage | None = None
         """What is swept; None before the first unit."""
+        self.to_calibrate: Coverage | None = None
+        """What a new calibration sweeps: all that is wanted, whatever was calibrated before."""
         self.problem = ""
         """Why the plan's bands cannot be swept, so that what was swept before still is."""
         self._step_khz = step_khz
@@ -46,9 +49,12 @@ class Covering:
         if profile is None:
             return
         try:
-            self.coverage = self._as_calibrated(profile, plan, held) or coverage_for(
-                with_surroundings(plan, profile.limits), profile, self._step_khz
-            )
+            whole = coverage_for(with_surroundings(plan, profile.limits), profile, self._step_khz)
+            self.coverage = self._as_calibrated(profile, plan, held) or whole
+            if self.coverage is whole and held is not None and covers(held, _spans(plan)):
+                per_point = profile.timing.seconds_per_point
+                self.coverage = within(whole, held, profile.limits, seconds_per_point=per_point)
+            self.to_calibrate = whole
             self.problem = ""
         except CoverageError as error:
             self.problem = str(error)
@@ -56,15 +62,19 @@ class Covering:
     def _as_calibrated(
         self, profile: Profile, plan: Plan | None, held: Calibration | None
     ) -> Coverage | None:
-        """The passes of the calibration that was begun with, while it holds and covers the plan."""
+        """The calibrated passes, where they cover the plan: while the calibration that was begun
+        with holds, and wherever a unit that corrects itself is believed on no others."""
         begun_with = self._begun_with
-        if begun_with is None or held is None or held.made != begun_with.made:
+        if held is None or self._step_khz is not None or not covers(held, _spans(plan)):
             return None
-        spans = () if plan is None else plan.spans
-        if self._step_khz is not None or not covers(begun_with, spans):
+        if not held.source.unit_corrected and (begun_with is None or held.made != begun_with.made):
             return None
         seconds = profile.timing.seconds_per_point
         try:
-            return given(begun_with.request, limits=profile.limits, seconds_per_point=seconds)
+            return given(held.request, limits=profile.limits, seconds_per_point=seconds)
         except CoverageError:  # another unit's; that it does not fit is told with its sweeps
             return None
+
+
+def _spans(plan: Plan | None) -> tuple[Span, ...]:
+    return () if plan is None else plan.spans

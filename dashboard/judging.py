@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from acceptance.plan import Plan
 from acceptance.verdict import Verdict, judge
+from acquire.errors import BandwrightError
 from acquire.sweep import Sweep
 from calibration.averaging import Averaged
 from calibration.budget import Budget
@@ -13,6 +14,7 @@ from calibration.trust import Trust
 from calibration.uncertainty import Interval, interval
 from dashboard.calibrating import Calibrating
 from dashboard.placing import Placing
+from dashboard.reach import left_out
 from dashboard.snapshot import CalibrationState
 
 
@@ -43,6 +45,8 @@ def judged(
     """
     raw = None if averaged is None else averaged.sweep
     corrected, state = calibrating.corrected(raw)
+    if state.phase == "misfit" and raw is not None:
+        state = _naming_bands(state, raw, plan)
     held = state.calibration if state.phase == "held" else None
     if held is None:
         placing.rest()
@@ -58,3 +62,15 @@ def judged(
             plan, there.reading, trust=reaches, undone=there.undone, doubts=held.warnings
         )
     return Judged(state, there.reading, there.budget, reaches, verdict)
+
+
+def _naming_bands(state: CalibrationState, raw: Sweep, plan: Plan | None) -> CalibrationState:
+    """Say of a calibration that does not reach which bands it leaves out, where that is why."""
+    held = state.calibration
+    if held is None or plan is None:
+        return state
+    try:
+        held.fits(raw.source, held.request)
+    except BandwrightError:  # another unit's: that comes before all bands
+        return state
+    return replace(state, message=left_out(held, plan, keys=("c", "p")) or state.message)

@@ -204,9 +204,12 @@ def passes_for(
     """Plan what to sweep; what was calibrated, where that covers what is wanted.
 
     On the calibrated frequencies nothing needs to be interpolated, and a unit that corrects its
-    readings itself can be trusted on no others. Raises CoverageError, and what
-    `Calibration.fits` raises.
+    readings itself can be trusted on no others. What lies around the wanted spans is swept as far
+    as it was calibrated. Raises CoverageError, SetupError where a wanted span was not calibrated,
+    and what `Calibration.fits` raises.
     """
+    from dashboard.reach import covers, left_out, within
+
     if calibration is not None:
         calibration.fits(unit.source, calibration.request)
         if step_khz is None and covers(calibration, want.spans):
@@ -214,30 +217,14 @@ def passes_for(
             points = sum(request.points for request in calibration.request)
             passes = f"{count} pass{'es' if count > 1 else ''}"
             return Passes(calibration.request, f"{points} points in {passes}, as calibrated")
+        if words := left_out(calibration, want.plan, want.spans):
+            raise SetupError(words)
     coverage = coverage_for(want, unit.profile, step_khz)
     if calibration is not None:
+        per_point = unit.profile.timing.seconds_per_point
+        coverage = within(coverage, calibration, unit.profile.limits, seconds_per_point=per_point)
         calibration.fits(unit.source, coverage.passes)
     return Passes(coverage.passes, coverage.words)
-
-
-def covers(calibration: Calibration, spans: Sequence[Span]) -> bool:
-    """True where all of some spans was calibrated, and it is known by which passes."""
-    stretches = merged(calibration)
-    return bool(calibration.request) and all(
-        any(low_hz <= span[0] and span[1] <= high_hz for low_hz, high_hz in stretches)
-        for span in spans
-    )
-
-
-def merged(calibration: Calibration) -> list[Span]:
-    """Return the calibrated stretches, those that meet taken as one."""
-    stretches: list[Span] = []
-    for low_hz, high_hz in sorted(calibration.spans):
-        if stretches and low_hz <= stretches[-1][1]:
-            stretches[-1] = (stretches[-1][0], max(high_hz, stretches[-1][1]))
-        else:
-            stretches.append((low_hz, high_hz))
-    return stretches
 
 
 def agreeing_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged:

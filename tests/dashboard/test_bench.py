@@ -205,12 +205,39 @@ def test_a_bench_begun_with_a_calibration_sweeps_what_was_calibrated(
 
 
 def test_marks_are_withheld_where_a_new_plan_leaves_the_calibrated_range(bench: Bench) -> None:
+    """And it says which of its bands that are, not a frequency of their surroundings."""
     calibrate(bench)
-    bench.use_plan(read_plan(plan_text("far", ["lte 7"], "return_loss_db", 10.0)))
+    bench.use_plan(read_plan(plan_text("far", ["lte 7", "lte 20", "nr 40"], "return_loss_db", 10)))
     now = until(bench, lambda now: now.calibration.phase == "misfit")
     assert now.verdict is None
     assert now.corrected is None
-    assert "2" in now.calibration.message  # it says where
+    assert now.calibration.message == (
+        "LTE 7 and NR n40 were not calibrated: calibrate again for this plan (key c), or take them "
+        "out of it (key p)."
+    )
+
+
+def test_what_lies_around_a_band_is_swept_as_far_as_it_was_calibrated(bench: Bench) -> None:
+    """LTE 8 was calibrated as what lies around LTE 20, and some of what lies around it was not."""
+    before = calibrate(bench).coverage
+    bench.use_plan(read_plan(plan_text("near", ["lte 8"], "return_loss_db", 10.0)))
+    now = until(bench, lambda now: now.coverage is not before and now.verdict is not None)
+    assert now.coverage is not None
+    assert now.coverage.words.endswith("as far as was calibrated")
+    now = until(
+        bench,
+        lambda now: now.verdict is not None and not any(each.reason for each in now.verdict.bands),
+    )
+    assert now.calibration.phase == "held"
+    assert now.verdict is not None
+    assert [each.name for each in now.verdict.bands] == ["LTE 8", "LTE 8"]
+    highest_hz = max(request.stop_hz for request in now.coverage.passes)
+    bench.begin_calibration()
+    session = bench.snapshot().calibration.session
+    assert session is not None
+    anew = until(bench, lambda now: now.sweep is not None and now.sweep.frequency_hz[-1] > 1.1e9)
+    assert anew.sweep is not None
+    assert highest_hz < 1.02e9 < anew.sweep.frequency_hz[-1]
 
 
 def test_bands_that_the_unit_cannot_sweep_are_named_and_not_measured(bench: Bench) -> None:

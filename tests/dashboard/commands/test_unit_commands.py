@@ -339,7 +339,22 @@ def test_a_calibration_of_another_range_is_refused(
     simulated: Simulated, tmp_path: Path, calibration: Path
 ) -> None:
     run = simulated("sweep", "--port", PORT, "--range", "2400-2500", "--calibration", calibration)
-    run.refused()
+    assert run.refused() == (
+        "2400 to 2500 MHz was not calibrated: calibrate it too, or leave it out."
+    )
+
+
+def test_the_bands_of_a_plan_that_were_not_calibrated_are_named(
+    simulated: Simulated, tmp_path: Path, calibration: Path
+) -> None:
+    wide = tmp_path / "wide.toml"
+    bands = "".join(f"[[band]]\nlte = {number}\nreturn_loss_db = 10\n" for number in (7, 20, 38))
+    wide.write_text(f'name = "wide"\n{bands}', encoding="utf-8")
+    for command in (("sweep",), ("accept", "--name", "weir-3", "--folder", tmp_path / "records")):
+        run = simulated(*command, "--port", PORT, "--plan", wide, "--calibration", calibration)
+        assert run.refused() == (
+            "LTE 7, 38 were not calibrated: calibrate again for this plan, or take them out of it."
+        )
 
 
 def test_a_folder_that_cannot_be_written_to_is_one_sentence(
