@@ -43,6 +43,8 @@ SECOND_INK = "#8a3f86"
 MOST_CURVES = 6
 """More curves than there are kinds of line cannot be told apart."""
 DASHES = ("", "5 2", "1.5 1.5", "7 2 1.5 2", "3 3", "9 3")
+ARROW = 11.0
+"""From what is proven of a point towards where it was read, points."""
 GAP, LABEL, AXIS = 8.0, 7.0, 22.0
 """Between two stretches; height of small letters; room for the upright axis' figures. Points."""
 
@@ -214,8 +216,13 @@ def _limit(picture: Drawing, band: BandVerdict, stretch: Stretch, upright: Uprig
 def _worst(picture: Drawing, band: BandVerdict, stretch: Stretch, upright: Upright) -> None:
     if band.worst_frequency_hz is None or band.depth_db is None:
         return
-    y = upright.size(10 ** (-band.depth_db / 20))
-    picture.circle((stretch.x(band.worst_frequency_hz), y), 2.2, STATE_INK[band.state], fill=PAPER)
+    x, y = stretch.x(band.worst_frequency_hz), upright.size(10 ** (-band.depth_db / 20))
+    ink = STATE_INK[band.state]
+    if band.better_than_db is not None:  # the curve lies deeper: an arrow says so
+        tip = min(y + ARROW, upright.bottom)
+        head = ((x - 2.2, tip - 3), (x, tip), (x + 2.2, tip - 3))
+        picture.path([((x, y), (x, tip)), head], ink, 1.0, name="better")
+    picture.circle((x, y), 2.2, ink, fill=PAPER)
 
 
 def _edges(

@@ -15,6 +15,7 @@ from typing import Literal
 
 import jinja2
 
+from acceptance.band_verdict import known
 from acceptance.decision import State
 from acceptance.drawing import clean
 from acceptance.errors import RecordError
@@ -30,10 +31,20 @@ PAPERS: Mapping[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 REPORT_PDF, REPORT_HTML = "report.pdf", "report.html"
 WIDTH = 540.0
 """Of the overview, points; a page's own width is about that."""
+STRIP = 150.0
+"""Of a band's picture, points, before the page scales it to its column."""
+FEW = 12
+"""Bands whose pictures may take more room than they need."""
+HEIGHTS = tuple((130.0 + 22.0 * more, 84.0 + 15.0 * more) for more in range(7))
+"""Of overview and strips, points."""
+LOW = ((96.0, 66.0),)
+ON_SCREEN = 2
+"""The HTML's pictures, of those that there are: it has as much room as it likes."""
 LEGEND = (
     "Thick bars: the limits. Grey: where the truth lies, about 95 %. Dotted: the trust floor; what "
     "reads deeper is not proven. Rings: the worst points."
 )
+BETTER = "With an arrow: it reads deeper, and no better than the ring is proven."
 MISSING = (
     "Letters that no font on the machine has are shown as □ here; report.html and record.json "
     "hold them."
@@ -58,13 +69,20 @@ def report_files(examined: Examined) -> tuple[dict[str, bytes], str]:
 
 
 @dataclass(frozen=True, slots=True)
+class Pictures:
+    """What was swept, of one height; SVG, as all pictures here."""
+
+    overview: str
+    strips: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """A report, ready to be set on paper or screen."""
 
     sheet: Sheet
-    overview: str
-    """SVG, as all pictures here."""
-    strips: tuple[str, ...]
+    pictures: tuple[Pictures, ...]
+    """The same ones, each time taller: a page takes the tallest it has room for."""
     marks: Mapping[State, str]
     shown: str
     """Which condition the pictures show; empty where there is one only."""
@@ -86,11 +104,17 @@ class Report:
             if each is not look
         ]
         groups = by_name(bands)
-        tall = len(groups) <= 12
+        traces = [main, *others[: MOST_CURVES - 1]]
+        heights = HEIGHTS if len(groups) <= FEW else LOW
         return cls(
             sheet(examined, folder),
-            overview(WIDTH, 130 if tall else 96, [main, *others[: MOST_CURVES - 1]], bands).svg(),
-            tuple(strip(150, 84 if tall else 66, [main], group).svg() for group in groups),
+            tuple(
+                Pictures(
+                    overview(WIDTH, high, traces, bands).svg(),
+                    tuple(strip(STRIP, low, [main], group).svg() for group in groups),
+                )
+                for high, low in heights
+            ),
             {state: mark_picture(state).svg() for state in State},
             look.condition.label if others else "",
             "" if look.line is None else line_picture(look.line, WIDTH, 110).svg(),
@@ -100,10 +124,11 @@ class Report:
         """A page of its own: no script, nothing fetched, all pictures in it."""
         environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
         template = environment.from_string(_shipped("report.html.jinja"))
+        shown = self.pictures[min(ON_SCREEN, len(self.pictures) - 1)]
         return template.render(
             sheet=self.sheet,
-            overview=self.overview,
-            strips=self.strips,
+            overview=shown.overview,
+            strips=shown.strips,
             marks=self.marks,
             legend=self._legend,
             several=any(row.condition for row in self.sheet.bands),
@@ -117,9 +142,13 @@ class Report:
         if hidden:
             told = json.dumps(self._told(paper, MISSING), ensure_ascii=False)
         pictures = {
-            "overview.svg": self.overview,
+            **{f"overview {tall}.svg": each.overview for tall, each in enumerate(self.pictures)},
             **({"line.svg": self.line} if self.line else {}),
-            **{f"strip {at}.svg": each for at, each in enumerate(self.strips)},
+            **{
+                f"strip {tall} {at}.svg": svg
+                for tall, each in enumerate(self.pictures)
+                for at, svg in enumerate(each.strips)
+            },
             **{f"mark {state}.svg": each for state, each in self.marks.items()},
         }
         files = {"main.typ": _shipped("report.typ"), **pictures}
@@ -137,12 +166,17 @@ class Report:
 
     @property
     def _legend(self) -> str:
-        return f"{LEGEND} Solid, and the strips: {self.shown}." if self.shown else LEGEND
+        said = [LEGEND]
+        if any(known(row.band.better_than_db) is not None for row in self.sheet.bands):
+            said.append(BETTER)
+        if self.shown:
+            said.append(f"Solid, and the strips: {self.shown}.")
+        return " ".join(said)
 
     def _told(self, paper: Paper, remark: str = "") -> object:
         said = dataclasses.asdict(self.sheet)
         notes = [*self.sheet.notes, *([remark] if remark else [])]
-        count = len(self.strips)
+        count = len(self.pictures[0].strips)
         return _clean(
             {
                 **said,
@@ -155,6 +189,7 @@ class Report:
                 "notes": notes,
                 "legend": self._legend,
                 "strips": count,
+                "heights": len(self.pictures),
                 "line_drawn": bool(self.line),
                 "columns": 3 if count <= 3 else 4 if count <= 8 else 5 if count <= 15 else 6,
             }

@@ -28,6 +28,9 @@ CAUTIONS = (
     "exposure. Masts, roofs, lightning protection and power lines are for those licensed for such "
     "work; local codes decide."
 )
+ACCEPTED = "Match of an antenna, accepted by its record; match only, not gain or pattern"
+ON_RECORD = "Match of an antenna, on record; match only, not gain or pattern"
+"""Of one that did not pass: it was swept and signed off, which makes it no better."""
 BEYOND = {
     Plane.RAW: "the unit's own errors are in every reading",
     Plane.CONNECTOR: "all beyond it, cable included, counts as the antenna",
@@ -95,10 +98,12 @@ class Sheet:
     unit: str
     state: State
     words: str
+    about: str
+    """What it is a report of."""
     headline: str
     invented: bool
     facts: tuple[tuple[str, str], ...]
-    """What was accepted, when, by whom, against what."""
+    """When, by whom, against what."""
     bands: tuple[BandRow, ...]
     deciding: str
     """Which condition the bands' rows are of; empty where there is only one."""
@@ -128,6 +133,7 @@ def sheet(examined: Examined, folder: str) -> Sheet:
         unit=acceptance.unit,
         state=examined.overall,
         words=examined.words,
+        about=ACCEPTED if examined.overall is State.PASS else ON_RECORD,
         headline=_headline(examined, rows),
         invented=acceptance.invented,
         facts=tuple((name, value) for name, value in _facts(examined) if value),
@@ -174,7 +180,10 @@ def _facts(examined: Examined) -> list[tuple[str, str]]:
     )
     recipe = acceptance.recipe.name if acceptance.recipe.text else ""
     return [
-        ("Accepted", _time(at) if at is not None else "not signed off"),
+        (
+            "Accepted" if examined.overall is State.PASS else "Recorded",
+            _time(at) if at is not None else "not signed off",
+        ),
         ("By", acceptance.operator),
         ("Plan", f"{acceptance.plan.name}; {_guard(acceptance.plan)}"),
         ("Recipe", recipe),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from xml.etree import ElementTree
 
@@ -91,6 +92,16 @@ def test_a_strip_names_its_band_and_its_edges() -> None:
     assert "LTE 20" in words(svg)
     assert {"791", "862"} <= set(words(svg))
     assert ElementTree.fromstring(svg).findtext(f"{SVG}title") == "LTE 20: pass"
+
+
+def test_a_worst_point_beyond_the_floor_has_an_arrow_to_where_it_was_read() -> None:
+    look = examine(accepted()).looks[0]
+    band = look.verdict.bands[0]
+    assert points(strip(150, 84, [Trace.of(look.corrected)], [band]).svg(), "better").size == 0
+    deep = dataclasses.replace(band, better_than_db=20.0)
+    arrow = points(strip(150, 84, [Trace.of(look.corrected)], [deep]).svg(), "better")
+    assert arrow[1, 1] > arrow[0, 1]  # downwards
+    assert arrow[:, 1].max() < 84
 
 
 def test_a_name_is_never_markup_and_never_wider_than_its_room() -> None:

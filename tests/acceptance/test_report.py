@@ -16,7 +16,7 @@ from acceptance.decision import State
 from acceptance.errors import RecordError
 from acceptance.examination import Examined, examine
 from acceptance.record import Acceptance
-from acceptance.report import MISSING, REPORT_HTML, REPORT_PDF, Paper, Report, report_files
+from acceptance.report import BETTER, MISSING, REPORT_HTML, REPORT_PDF, Paper, Report, report_files
 from acceptance.sheet import sheet
 from acceptance.typesetting import not_in_fonts
 from calibration.budget import Assumptions
@@ -87,6 +87,46 @@ def test_it_is_one_page_with_every_band_and_nothing_beyond_its_edges(
             assert cell.replace(" ", "") in told
     for line in (*said.notes, said.cautions, *said.recheck, said.headline, said.words):
         assert line.replace(" ", "") in told.replace("-\n", "")
+
+
+def heights_of(report: Report) -> dict[str, float]:
+    """Each line of its page, and how far above the page's lower edge it stands, points."""
+    found: dict[str, float] = {}
+
+    def look(text: str, matrix: list[float], place: list[float], *_: object) -> None:
+        if text.strip():
+            found[text.strip()] = matrix[1] * place[4] + matrix[3] * place[5] + matrix[5]
+
+    pypdf.PdfReader(io.BytesIO(report.pdf())).pages[0].extract_text(visitor_text=look)
+    return found
+
+
+def test_a_page_that_has_room_has_tall_pictures_and_air_below_the_name() -> None:
+    """The name's letters reach 0.25 of their size below its line, the next ones 0.7 above theirs;
+    at 19.5 and 10 points that is 12 [derived]."""
+    heights = heights_of(Report.of(examine(accepted()), FOLDER))
+    name, about = heights["weir-3"], next(y for text, y in heights.items() if "Match of" in text)
+    assert name - about > 14
+    assert min(heights.values()) < 90
+
+
+@pytest.mark.parametrize("passed", [True, False])
+def test_only_what_passed_is_called_accepted(passed: bool) -> None:
+    examined = examine(accepted() if passed else wide(2))
+    assert (examined.overall is State.PASS) is passed
+    said = sheet(examined, FOLDER)
+    assert ("Accepted" in dict(said.facts), "Recorded" in dict(said.facts)) == (passed, not passed)
+    page = Page(Report.of(examined, FOLDER).html()).words
+    assert ("accepted by its record" in page, "on record" in page) == (passed, not passed)
+
+
+def test_rings_beyond_the_floor_are_told_of_where_there_are_any() -> None:
+    report = Report.of(examine(accepted()), FOLDER)
+    assert BETTER not in report.html()
+    row, *rows = report.sheet.bands
+    deep = dataclasses.replace(row, band=dataclasses.replace(row.band, better_than_db=20.0))
+    told = dataclasses.replace(report, sheet=dataclasses.replace(report.sheet, bands=(deep, *rows)))
+    assert BETTER in told.html()
 
 
 def test_both_forms_tell_what_the_sheet_says() -> None:
