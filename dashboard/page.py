@@ -184,6 +184,7 @@ def _bench_view() -> html.Section:
                             _metrics(),
                             html.Span(id="age"),
                             html.Span(id="history-of-margin"),
+                            html.Span(id="waiting-for", role="status"),
                             _trace_tools(),
                         ],
                         className="tools",
@@ -209,8 +210,14 @@ def _bench_view() -> html.Section:
                         "Impedance needs a calibration: raw readings show the unit's own errors.",
                         id="withheld",
                     ),
-                    html.P(
+                    html.Div(
                         [
+                            html.Div(
+                                id="holds",
+                                className="choice",
+                                role="group",
+                                **aria(label="Held traces"),
+                            ),
                             html.Span(id="since-hold", role="status", hidden=True),
                             html.Button(
                                 [html.Span(id="plane-words"), html.Kbd("e")],
@@ -252,7 +259,6 @@ def _done() -> html.Div:
                 className="quiet",
                 **wish("undo did"),
             ),
-            html.Span(id="waiting-for", role="status"),
         ],
         id="done",
         hidden=True,
@@ -292,7 +298,6 @@ def _trace_tools() -> html.Div:
                 type="button",
                 **wish("undo hold"),
             ),
-            html.Div(id="holds", className="choice", role="group", **aria(label="Held traces")),
             html.Button(
                 ["Touch test", html.Kbd("g")], id="touch", type="button", **wish("touch test")
             ),

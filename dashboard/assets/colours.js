@@ -1,6 +1,6 @@
 // The colours of the style sheet as Plotly needs them: resolved for the theme that is shown.
 
-const NAMES = ["ink", "muted", "line", "panel", "trace", "held", "uplink", "downlink", "service"];
+const NAMES = ["ink", "muted", "line", "panel", "trace", "held", "reactance", "uplink", "downlink", "service"];
 let resolved = null;
 
 export function colours() {

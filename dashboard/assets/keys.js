@@ -68,7 +68,7 @@ function next() {
     const there = view === "bench" || view === "wall";
     return there ? { words: "Next", take: () => wish({ do: "touch next" }) } : MENDED.touch;
   }
-  if (lost && view !== "accept") return { words: "Waiting", take: () => {} };
+  if (lost && view !== "accept") return { words: "Waiting", take: () => {}, waits: true };
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "bench") {
     return calibrated
@@ -77,7 +77,7 @@ function next() {
   }
   if (view === "calibrate") {
     const phase = byId("view-calibrate").dataset.phase;
-    if (phase === "capturing") return { words: "Keep still", take: () => {} };
+    if (phase === "capturing") return { words: "Keep still", take: () => {}, waits: true };
     if (phase !== "idle") return { words: "Next: capture", take: () => byId("standard-on").click() };
     return calibrated
       ? { words: "Next: bench", take: () => goTo("bench") }
@@ -95,5 +95,7 @@ function next() {
 }
 
 export function nameNextStep() {
-  say(byId("next-words"), next().words);
+  const { words, waits } = next();
+  say(byId("next-words"), words);
+  byId("next-step").disabled = waits ?? false;
 }

@@ -4,6 +4,9 @@
 import { colours } from "./colours.js";
 import { METRICS, REFERENCE_OHM, curve, impedanceAt, sizeAt, sizesCurve } from "./metrics.js";
 
+const TICK_PX = 15; // so much height a tick's number takes
+const SERVICES = { y: -20, height: 5, row: 13 }; // px beneath the axis, under its numbers
+const HIGH_PX = 260; // a plot so high has room for two rows of services
 export const GAP_MHZ = 30; // points further apart are not joined by a line: nothing was swept there
 
 export class Overview {
@@ -23,14 +26,17 @@ export class Overview {
     const drawn = metricName === "impedance" ? impedance(frame, colour) : sizes(frame, metricName, colour);
     const bands = header.strips.flatMap((strip) => strip.links.map((link) => bandShape(link, colour)));
     const others = withServices ? this.#services.filter((each) => within(each, range)) : [];
+    const rows = this.#graph.clientHeight < HIGH_PX ? 1 : 2;
+    const base = baseLayout(colour, range, width, others.length > 0 ? rows : 0);
+    const height = this.#graph.clientHeight - base.margin.t - base.margin.b;
     const layout = {
-      ...baseLayout(colour, range, width),
+      ...base,
       showlegend: drawn.legend ?? false,
-      yaxis: { ...axis(colour), ...drawn.yaxis, fixedrange: true },
+      yaxis: { ...axis(colour), ...drawn.yaxis, tickvals: withRoom(drawn.yaxis, height), fixedrange: true },
       shapes: [...bands, ...others.map((each) => serviceShape(each, colour)), ...(drawn.shapes ?? [])],
       annotations: [
         ...bandNames(header.strips, range, width, colour),
-        ...serviceNames(others, range, width, colour),
+        ...serviceNames(others, rows, range, width, colour),
       ],
     };
     window.Plotly.react(this.#graph, drawn.traces, layout, { displayModeBar: false, responsive: true });
@@ -107,13 +113,13 @@ function impedance({ header, gridMhz, trace }, colour) {
       traces.push({ x, y, name, mode: "lines", line: style, hovertemplate: `%{x:.1f} MHz, %{y:.1f} Ω<extra>${name}</extra>` });
     };
     line(ohms.map(([r]) => r), "resistance", { color: colour.trace, width: 2 });
-    line(ohms.map(([, x]) => x), "reactance", { color: colour.held, width: 2, dash: "dash" });
+    line(ohms.map(([, x]) => x), "reactance", { color: colour.reactance, width: 2, dash: "dashdot" });
   }
   const across = (value, dash) => ({ type: "line", xref: "paper", x0: 0, x1: 1, y0: value, y1: value, line: { color: colour.muted, width: 1, dash } });
   return {
     traces,
     legend: true,
-    yaxis: { title: { text: "Impedance, Ω", standoff: 6 }, range: [-150, 250], tickvals: [-100, 0, 50, 100, 200] },
+    yaxis: { title: { text: "Impedance, Ω", standoff: 6 }, range: [-150, 250], tickvals: [0, REFERENCE_OHM, 200, -100, 100] },
     shapes: [across(REFERENCE_OHM, "dot"), across(0, "solid")],
   };
 }
@@ -132,6 +138,16 @@ function withGaps(gridMhz, values) {
   return { x, y };
 }
 
+// As many ticks as there is room for, those named first before the others.
+function withRoom({ tickvals, range: [bottom, top] }, height) {
+  const place = (value) => (height * (value - bottom)) / (top - bottom);
+  const chosen = [];
+  for (const value of tickvals) {
+    if (chosen.every((other) => Math.abs(place(other) - place(value)) >= TICK_PX)) chosen.push(value);
+  }
+  return chosen;
+}
+
 function axis(colour) {
   return {
     gridcolor: colour.line, linecolor: colour.line, zeroline: false, color: colour.muted,
@@ -146,10 +162,10 @@ function rangeOf({ header, gridMhz }) {
   return edges.length ? [0.85 * Math.min(...edges), 1.15 * Math.max(...edges)] : [690, 2700];
 }
 
-function baseLayout(colour, range, width) {
+function baseLayout(colour, range, width, rows) {
   return {
     autosize: true,
-    margin: { l: 52, r: 12, t: 32, b: 28 },
+    margin: { l: 52, r: 12, t: 30, b: rows ? 28 + SERVICES.height + SERVICES.row * rows : 24 },
     paper_bgcolor: "rgba(0,0,0,0)",
     plot_bgcolor: "rgba(0,0,0,0)",
     font: { family: "system-ui, sans-serif", size: 12, color: colour.muted },
@@ -208,14 +224,14 @@ function within(service, [low, high]) {
 
 function serviceShape(service, colour) {
   return {
-    type: "rect", layer: "below", yref: "paper", y0: 0, y1: 0.06, x0: service.low_mhz, x1: service.high_mhz,
+    type: "rect", yref: "paper", ysizemode: "pixel", yanchor: 0, y0: SERVICES.y, y1: SERVICES.y - SERVICES.height, x0: service.low_mhz, x1: service.high_mhz,
     fillcolor: colour.service, line: { width: 1, color: colour.service },
   };
 }
 
-function serviceNames(services, range, width, colour) {
-  return inRows(services, 3, range, width).map(({ name, x, row }) => ({
-    x, y: 0.06, yref: "paper", yanchor: "bottom", yshift: 13 * row, showarrow: false,
+function serviceNames(services, rows, range, width, colour) {
+  return inRows(services, rows, range, width).map(({ name, x, row }) => ({
+    x, y: 0, yref: "paper", yanchor: "top", yshift: SERVICES.y - SERVICES.height - SERVICES.row * row + 2, showarrow: false,
     text: plainText(name), font: { size: 11, color: colour.ink },
   }));
 }

@@ -6,6 +6,7 @@ import { shape } from "./marks.js";
 const SPOKEN_EVERY_MS = 4000; // a screen reader is told no more often than this
 const OLD_S = 3;
 const YOUNG_S = 1.5;
+const [LONG, LONGEST] = [66, 130]; // letters
 
 let frame = null;
 let feed = "connecting";
@@ -14,15 +15,14 @@ let spokenAt = -Infinity;
 export function showStatus(newest) {
   frame = newest;
   const { header } = frame;
-  const sentence = byId("sentence");
-  say(sentence, header.sentence.text);
-  say(byId("aside"), header.sentence.aside);
+  sayWhatMatters(header.sentence.text, header.sentence.aside);
   showing(byId("sentence-mark"), header.sentence.mark, (state) => [shape(state)]);
   byId("said").dataset.tone = header.sentence.tone;
   pill("port-state", header.port.phase, header.port.words, header.port.detail);
   pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
   byId("calibration-state").dataset.doubt = header.calibration.warnings.length > 0;
   say(byId("plan-name"), header.plan.name ?? "Choose bands");
+  byId("plan-open").title = header.plan.name ?? "";
   say(byId("coverage"), header.plan.coverage);
   say(byId("origin"), header.data.words);
   byId("origin").hidden = header.data.words === "";
@@ -76,12 +76,18 @@ function tick() {
 function sayLost(age) {
   const old = age === null ? "Nothing has been shown yet." : `This picture is ${spoken(age)} old.`;
   say(byId("lost"), "The program behind this page does not answer. Start it again; the page joins by itself.");
-  say(byId("sentence"), old);
-  say(byId("aside"), "No verdict holds for now.");
+  sayWhatMatters(old, "No verdict holds for now.");
   showing(byId("sentence-mark"), "withheld", (state) => [shape(state)]);
   byId("said").dataset.tone = "lost";
   pill("port-state", "lost", "No connection", "");
   speak("The program behind this page does not answer.");
+}
+
+// A long sentence is written smaller, so that the curves keep their room.
+function sayWhatMatters(text, aside) {
+  say(byId("sentence"), text);
+  say(byId("aside"), aside);
+  byId("said").dataset.length = text.length <= LONG ? "short" : text.length <= LONGEST ? "long" : "longest";
 }
 
 function ageSeconds() {
@@ -97,7 +103,7 @@ function spoken(seconds) {
 
 function pill(id, state, words, detail) {
   byId(id).dataset.state = state;
-  byId(id).title = detail;
+  byId(id).title = `${words}. ${detail}`.trim();
   say(byId(id), words);
 }
 

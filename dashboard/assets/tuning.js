@@ -3,7 +3,7 @@
 import { byId, html, say, showing, svg } from "./element.js";
 
 const [LEAST_S, MOST_S] = [60, 600]; // what the chart's width stands for
-const [WIDTH, HEIGHT] = [150, 22];
+const [WIDTH, HEIGHT] = [110, 22];
 const RANGE_DB = 12; // margins beyond this, either way, run along the edge
 
 export function showTuning({ header, history }) {

@@ -1,0 +1,104 @@
+"""A laptop's window has room for the whole bench: nothing is cut off, nothing lies on another."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import LAPTOP, Site, Workshop
+from tests.dashboard.conftest import calibrate, until
+
+pytestmark = pytest.mark.browser
+
+LEAST_PX = 140
+"""So high is what is plotted, its margins left out."""
+ROW_PX = 40
+LETTER_PX = 12
+TOPS = (
+    "[...document.querySelectorAll('#overview .ytick')]"
+    ".map(e => e.getBoundingClientRect().y).sort((a, b) => a - b)"
+)
+SERVICES = (
+    "[...document.querySelectorAll('#overview .annotation-text')]"
+    ".filter(e => ['GNSS', 'ISM', 'DECT'].includes(e.textContent))"
+    ".map(e => e.getBoundingClientRect().y)"
+)
+BOTTOM = "document.querySelector('#overview .nsewdrag').getBoundingClientRect().bottom"
+
+
+@pytest.fixture
+def laptop(page: Page) -> Page:
+    page.set_viewport_size({"width": LAPTOP[0], "height": LAPTOP[1]})
+    return page
+
+
+def height(page: Page, selector: str) -> float:
+    box = page.locator(selector).first.bounding_box()
+    assert box is not None
+    return box["height"]
+
+
+def has_room(page: Page) -> None:
+    hands.wait_until(page, "document.querySelector('#overview .nsewdrag') !== null")
+    hands.wait_until(
+        page,
+        "document.querySelector('#overview .nsewdrag').getBoundingClientRect().height >= "
+        f"{LEAST_PX}",
+    )
+    assert height(page, ".tools") <= ROW_PX
+    assert page.locator("#view-bench").evaluate("e => e.scrollHeight - e.clientHeight") <= 0
+    hands.fits(page)
+
+
+@pytest.mark.usefixtures("laptop")
+def test_a_plot_has_room_in_the_demo(opened: Page, site: Site) -> None:
+    calibrate(site.bench)
+    expect(opened.locator("#sentence")).to_contain_text("Dip at")
+    has_room(opened)
+    opened.keyboard.press("h")
+    expect(opened.locator("#holds button")).to_have_count(1)
+    has_room(opened)
+
+
+@pytest.mark.usefixtures("laptop")
+def test_a_plot_has_room_while_what_was_done_is_waited_for(
+    opened_workshop: Page, workshop: Workshop
+) -> None:
+    page = opened_workshop
+    workshop.calibrate()
+    expect(page.locator("#done")).to_be_visible()
+    has_room(page)
+    page.keyboard.press("2")
+    expect(page.locator("#take-back")).to_be_visible()
+    expect(page.locator("#waiting-for")).to_have_text("Said: arm A +0.5 mm. Waiting for it.")
+    has_room(page)
+
+
+@pytest.mark.usefixtures("width")
+def test_what_is_written_on_the_overview_lies_on_nothing(opened: Page, site: Site) -> None:
+    page = opened
+    calibrate(site.bench)
+    until(site.bench, lambda now: now.verdict is not None)
+    hands.wait_until(page, "document.querySelectorAll('#overview .ytick').length > 2")
+    page.keyboard.press("z")
+    expect(page.locator("#overview .legendtext").first).to_be_visible()
+    hands.wait_until(page, f"({TOPS}).length > 3")
+    tops = page.evaluate(f"() => {TOPS}")
+    assert all(low - high >= LETTER_PX for high, low in pairwise(tops))
+
+    page.keyboard.press("r")
+    page.keyboard.press("o")
+    hands.wait_until(page, f"({SERVICES}).some(y => y >= {BOTTOM})")
+    hands.wait_until(page, f"({SERVICES}).every(y => y >= {BOTTOM})")
+
+
+@pytest.mark.usefixtures("laptop")
+def test_a_shortened_pill_says_all_when_pointed_at(opened: Page) -> None:
+    for pill in ("#port-state", "#plan-open", "#calibration-state"):
+        words = opened.locator(pill).inner_text().removeprefix("Plan: ").strip()
+        title = opened.locator(pill).get_attribute("title")
+        assert title is not None
+        assert title.startswith(words)
