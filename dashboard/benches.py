@@ -50,7 +50,8 @@ def live_bench(
     """Return a bench over the unit at an address; nothing is opened before its `start`.
 
     address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
-    kit : the standards at hand; without one the ideal ones, to be chosen on the page.
+    kit : the standards at hand; without one it is to be chosen on the page, but for a virtual
+        unit's, which are known.
     profile : how the unit talks; without one each of `profiles` is tried.
     plane : what lies between the connector and the antenna's feed, if that is to be undone.
     recipe : what can be changed on the antenna. learned_folder : where what is learned of its
@@ -63,8 +64,8 @@ def live_bench(
     clock = SystemClock() if clock is None else clock
     is_virtual = scheme_of(address) == "virtual"
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
-    if kit is None:
-        kit = load_kit(DEMO_KIT if is_virtual else "ideal", folders.kits())
+    if kit is None and is_virtual:
+        kit = load_kit(DEMO_KIT, folders.kits())
     assumed = Assumptions() if assumptions is None else assumptions
     if assumed.load_db is None and virtual is not None:
         assumed = replace(assumed, load_db=virtual.load_return_loss_db)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -26,13 +27,19 @@ from dashboard.snapshot import CalibrationState
 SWEEPS_A_STANDARD = 8
 NEEDED = "Calibrate with open, short and load: raw readings carry the unit's own errors."
 
+NO_KIT = (
+    "Say first what your standards are: an open is never quite open, and each kit says how far."
+)
+SURE = re.compile(r" \[(read|memory|run|derived|practice)\]")
+"""How sure a kit's source is of itself, for contributors."""
+
 
 class Calibrating:
     """What raw sweeps are corrected with. Not safe to share: its bench holds the lock."""
 
     def __init__(
         self,
-        kit: Kit,
+        kit: Kit | None,
         held: Calibration | None,
         path: Path | None,
         *,
@@ -78,9 +85,14 @@ class Calibrating:
         self._hold(self._held)
 
     def begin(self, passes: Sequence[SweepRequest], spans: Sequence[Span]) -> None:
-        """Start a guided calibration. Raises CalibrationError where the kit does not reach."""
-        self.leave()
+        """Start a guided calibration.
+
+        Raises NotNowError while no kit is chosen, CalibrationError where it does not reach.
+        """
         kit = self._kit
+        if kit is None:
+            raise NotNowError(NO_KIT)
+        self.leave()
         if self.assumptions.load_db is not None:
             kit = replace(kit, load_return_loss_db=self.assumptions.load_db)
         self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)
@@ -161,11 +173,12 @@ class Calibrating:
         state = CalibrationState(
             "none",
             self._problem or NEEDED,
-            self._kit.name,
+            "" if self._kit is None else self._kit.name,
             held,
             self._path,
             proven=self._proven,
             outcome=self._outcome,
+            kit_words="" if self._kit is None else _kit_words(self._kit),
         )
         guided = self.guided
         if guided is not None:
@@ -190,3 +203,8 @@ class Calibrating:
         if self.guided is None:
             raise NotNowError("No calibration is in progress. Start one first.")
         return self.guided
+
+
+def _kit_words(kit: Kit) -> str:
+    """Where what is known of a kit comes from, and so what it costs."""
+    return SURE.sub("", " ".join(kit.source.split()))

@@ -55,7 +55,7 @@ class Engine:
         open_unit: Callable[[], Analyzer],
         *,
         address: str,
-        kit: Kit,
+        kit: Kit | None,
         plan: Plan | None = None,
         calibration: Calibration | None = None,
         calibration_path: Path | None = None,
@@ -74,7 +74,8 @@ class Engine:
 
         open_unit : meets the unit; called again, for ever, whenever it was lost.
         address : how the port is called to a person.
-        kit : the standards at hand. calibration : one made before, and where it is kept.
+        kit : the standards at hand; None until they are said.
+        calibration : one made before, and where it is kept.
         step_khz : widest spacing of points; None leaves it to the bands.
         assumptions : what is taken to be so where nothing was measured or stated.
         recipe : what can be changed on the antenna; learned_folder : where what its dimensions do

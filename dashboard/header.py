@@ -121,6 +121,8 @@ def _calibration(now: Snapshot) -> dict[str, Any]:
         "state": state.phase,
         "words": words,
         "detail": state.message,
+        "kit": state.kit,
+        "kit_words": state.kit_words,
         "warnings": [] if held is None else list(held.warnings),
         "standards": [] if held is None else list(held.readings),
         "outcome": None

@@ -32,9 +32,10 @@ def calibrate_view(now: Snapshot) -> html.Section:
                             {"label": kit.label, "value": name}
                             for name, kit in list_kits(folders.kits()).items()
                         ],
-                        value=now.calibration.kit,
+                        value=now.calibration.kit or None,
                         className="options",
                     ),
+                    html.P(id="kit-words", role="status"),
                     html.Label(
                         "Return loss of your load, dB, if its maker states it", htmlFor="load-db"
                     ),
@@ -45,7 +46,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         min=6,
                         max=80,
                         step="any",
-                        placeholder="not stated: 26 dB is assumed",
+                        placeholder="not stated: 26 dB",
                         debounce=True,
                     ),
                     html.P(
@@ -60,12 +61,18 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         ],
                         className="cautions",
                     ),
-                    html.Button(
-                        "Start the calibration",
-                        id="start-calibration",
-                        type="button",
-                        className="primary",
-                        **wish("calibrate"),
+                    html.Div(
+                        [
+                            html.Button(
+                                "Start the calibration",
+                                id="start-calibration",
+                                type="button",
+                                className="primary",
+                                **wish("calibrate"),
+                            ),
+                            html.Span(id="start-why", role="status"),
+                        ],
+                        className="start",
                     ),
                 ],
                 id="calibration-idle",

@@ -56,7 +56,7 @@ class CalibrationState:
     message: str
     """One sentence."""
     kit: str
-    """Name of the kit in use, or to be used."""
+    """Name of the kit in use, or to be used; empty while none is chosen."""
     calibration: Calibration | None = None
     path: Path | None = None
     """Where it is kept; None while it is not."""
@@ -68,6 +68,8 @@ class CalibrationState:
     """What was measured of the calibration since."""
     outcome: Outcome | None = None
     """What the last check showed."""
+    kit_words: str = ""
+    """Where what is known of the kit comes from."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,6 +13,10 @@ export function showCalibration({ header }) {
   showing(byId("calibration-warnings"), calibration.warnings, (warnings) =>
     warnings.map((text) => html("p", { class: "warning" }, text)),
   );
+  say(byId("kit-words"), calibration.kit_words);
+  const why = calibration.kit === "" ? "Choose your standards first." : lost ? "The unit is not there." : "";
+  byId("start-calibration").disabled = why !== "";
+  say(byId("start-why"), why);
   showChecks(header);
   if (session === null) return;
 

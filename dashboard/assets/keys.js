@@ -79,9 +79,10 @@ function next() {
     const phase = byId("view-calibrate").dataset.phase;
     if (phase === "capturing") return { words: "Keep still", take: () => {}, waits: true };
     if (phase !== "idle") return { words: "Next: capture", take: () => byId("standard-on").click() };
-    return calibrated
-      ? { words: "Next: bench", take: () => goTo("bench") }
-      : { words: "Next: start", take: () => byId("start-calibration").click() };
+    if (calibrated) return { words: "Next: bench", take: () => goTo("bench") };
+    const start = byId("start-calibration");
+    if (start.disabled) return { words: "Next: your standards", take: () => byId("kit").querySelector("input").focus() };
+    return { words: "Next: start", take: () => start.click() };
   }
   const name = byId("unit-name");
   // The same unit is not written twice by one step too many.

@@ -15,13 +15,15 @@ from acceptance.recipe import parse_recipe
 from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane
+from calibration.budget import Assumptions
 from calibration.errors import CalibrationError
-from calibration.store import load_calibration
+from calibration.store import load_calibration, load_kit
 from dashboard import scenario
 from dashboard.acceptance_run import Said
 from dashboard.accepting import steady_moment
 from dashboard.bench import Bench
 from dashboard.benches import live_bench
+from dashboard.calibrating import Calibrating
 from dashboard.cli import main
 from dashboard.errors import NotNowError
 from dashboard.header import header
@@ -202,6 +204,19 @@ def test_a_bench_begun_with_a_calibration_sweeps_what_was_calibrated(
         later.close()
     assert wider.coverage is not None
     assert "as calibrated" not in wider.coverage.words
+
+
+def test_nothing_is_calibrated_before_the_standards_are_said(tmp_path: Path) -> None:
+    calibrating = Calibrating(
+        None, None, None, folder=tmp_path, clock=FastClock(1), assumptions=Assumptions()
+    )
+    assert calibrating.corrected(None)[1].kit == ""
+    with pytest.raises(NotNowError, match="what your standards are"):
+        calibrating.begin((), ())
+    calibrating.use_kit(load_kit("ideal"))
+    now = calibrating.corrected(None)[1]
+    assert now.kit == "ideal"
+    assert now.kit_words.startswith("Nothing real is ideal")
 
 
 def test_marks_are_withheld_where_a_new_plan_leaves_the_calibrated_range(bench: Bench) -> None:

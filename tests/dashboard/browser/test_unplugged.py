@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from dashboard.benches import live_bench
 from dashboard.snapshot import Snapshot
 from tests.dashboard.browser import hands
-from tests.dashboard.browser.conftest import Workshop, looked_after
+from tests.dashboard.browser.conftest import Site, Workshop, looked_after
 from tests.dashboard.conftest import until
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
@@ -59,6 +60,29 @@ def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
         session = now.calibration.session
         assert session is not None
         assert (session.phase, session.taken) == ("screw on", ())
+
+
+def test_standards_are_chosen_before_they_are_measured(page: Page, tmp_path: Path) -> None:
+    """Nothing is preselected at a real port: what is not said is not taken to be ideal."""
+    site = Site(tmp_path, partial(live_bench, "/dev/nowhere"))
+    try:
+        page.goto(site.url)
+        expect(page.locator("#port-state")).to_have_text("No unit at /dev/nowhere")
+        page.keyboard.press("c")
+        expect(page.locator("#kit input:checked")).to_have_count(0)
+        expect(page.locator("#start-calibration")).to_be_disabled()
+        expect(page.locator("#start-why")).to_have_text("Choose your standards first.")
+        hands.fits(page)
+        page.locator("#kit").get_by_text("Ideal standards").click()
+        expect(page.locator("#kit-words")).to_contain_text("Nothing real is ideal")
+        expect(page.locator("#start-why")).to_have_text("The unit is not there.")
+        page.locator("#kit").get_by_text("Type N plugs").click()
+        expect(page.locator("#kit-words")).to_contain_text("Published coefficients")
+        expect(page.locator("#kit-words")).not_to_contain_text("[read]")
+        assert page.locator("#load-db").evaluate("e => e.scrollWidth <= e.clientWidth")
+        hands.fits(page)
+    finally:
+        site.stop()
 
 
 def _sweeps_again(lost: Snapshot, now: Snapshot) -> bool:
