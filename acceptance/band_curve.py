@@ -124,9 +124,16 @@ def _uncovered(frequency_hz: FloatArray, span: Span) -> Gap:
             missing.append((top_hz, high_hz))
     parts = " and ".join(f"{_mhz(low)}-{_mhz(high)} MHz" for low, high in missing)
     return Gap(
-        f"{parts} not covered: the readings run from {_mhz(bottom_hz)} to {_mhz(top_hz)} MHz. "
+        f"{parts} not covered: the readings run from {_about(bottom_hz, low_hz)} to "
+        f"{_about(top_hz, high_hz)} MHz. "
         "Sweep the whole band."
     )
+
+
+def _about(frequency_hz: float, edge_hz: float) -> str:
+    """A frequency to the kHz; with every digit where a band's edge is nearer than that."""
+    near = abs(frequency_hz - edge_hz) < 1e3
+    return _mhz(frequency_hz if near else round(frequency_hz, -3))
 
 
 def _mhz(frequency_hz: float) -> str:

@@ -44,6 +44,8 @@ def _obstacles(now: Snapshot) -> Iterator[Obstacle]:
         yield Obstacle(f"{UNCALIBRATED} {now.calibration.message}".strip(), "calibrate")
         return
     if all(band.state not in DECIDED for band in now.verdict.bands):
+        if now.coverage_problem:
+            yield Obstacle(now.coverage_problem, "plan")
         yield Obstacle("No band of the plan was measured. See the reasons in the table.")
     if why := _not_warm(now, now.plan.warm_up_minutes):
         yield Obstacle(why)

@@ -19,7 +19,7 @@ from calibration.store import load_calibration, load_kit
 from dashboard import folders, scenario
 from dashboard.bench import Bench
 from dashboard.unit import recorded, scheme_of
-from replay.openers import openers
+from replay.openers import laid_out, openers
 from replay.virtual_bench import VirtualBench
 
 DEMO_UNIT = "registers"
@@ -59,11 +59,14 @@ def live_bench(
     assumptions : what is taken to be so where nothing was measured; the load as stated.
     calibration : the file of one made before. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
-    Raises BandwrightError where a kit, a profile or the calibration cannot be used.
+    Raises BandwrightError where a virtual unit's address, a kit, a profile or the calibration
+    cannot be used.
     """
     clock = SystemClock() if clock is None else clock
     is_virtual = scheme_of(address) == "virtual"
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
+    if virtual is not None:
+        laid_out(address, virtual)  # what no unit can be is refused before a page is served
     if kit is None and is_virtual:
         kit = load_kit(DEMO_KIT, folders.kits())
     assumed = Assumptions() if assumptions is None else assumptions

@@ -64,8 +64,8 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "session": _session(now),
         "plan": {
             "name": None if now.plan is None else now.plan.name,
-            "coverage": now.coverage_problem
-            or ("" if now.coverage is None else now.coverage.words),
+            "coverage": "" if now.coverage_problem or now.coverage is None else now.coverage.words,
+            "wanted": now.plan is None or now.coverage_problem != "",
         },
         "strips": _strips(now, clock_s),
         "overall": _overall(now),

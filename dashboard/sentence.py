@@ -51,7 +51,7 @@ def sentence(now: Snapshot) -> Sentence:
             "ask",
             "withheld",
         )
-    if now.verdict is None:
+    if now.verdict is None or now.coverage_problem:
         return _of_no_verdict(now)
     return _of_touch(now) or _of_verdict(now.verdict.bands, now)
 
@@ -66,6 +66,8 @@ def _of_no_sweeps(now: Snapshot) -> str:
 
 def _of_no_verdict(now: Snapshot) -> Sentence:
     """There is a sweep and a plan, and yet nothing to decide by."""
+    if now.coverage_problem:
+        return Sentence(now.coverage_problem, "", "unsure", State.NOT_MEASURED)
     if now.plane.problem:
         said, why = "The plane cannot be there", f"{now.plane.problem} All three: key e."
     elif now.calibration.phase == "misfit":
@@ -100,7 +102,7 @@ def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:
 
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
     between = _cable_between(now)
-    aside = between or now.coverage_problem or _count(bands)
+    aside = between or _count(bands)
     if _nothing_reflects(now):
         return Sentence(
             "What is on reflects next to nothing, as a load does. Screw the antenna on.",
@@ -177,7 +179,6 @@ def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
         tone = "unsure"
     asides = (
         between,
-        now.coverage_problem,
         advice.aside,
         now.tuned.checked and f"({now.tuned.checked})",
     )

@@ -174,7 +174,7 @@ class Tuning:
             self._expected = self._shown  # what was advised in the state before
             self._settle_pending(now_s)
         self._moved = False
-        if dips and (self._best is None or worst > self._best[0]):
+        if dips and curve.margins and (self._best is None or worst > self._best[0]):
             self._best = (worst, self._count)
         self._advise(curve)
 

@@ -47,15 +47,21 @@ def openers(
     bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
 
     def open_virtual(address: str, _baud_rate: int) -> InProcess:
-        pigtail = dict(options_of(address)).get(PIGTAIL)
-        if pigtail is not None and isinstance(bench, VirtualBench):
-            bench.lay(pigtail)
-        return InProcess(virtual_unit(address, bench, clock.monotonic()), clock, address)
+        return InProcess(laid_out(address, bench, clock.monotonic()), clock, address)
 
     def open_recording(address: str, _baud_rate: int) -> ReplayTransport:
         return open_replay(Path(behind_scheme(address)), speed=replay_speed, clock=clock)
 
     return {"virtual": open_virtual, "replay": open_recording}
+
+
+def laid_out(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:
+    """Make the unit that an address names, its pigtail laid. Raises UnitError, BenchError."""
+    unit = virtual_unit(address, port, powered_s)
+    pigtail = dict(options_of(address)).get(PIGTAIL)
+    if pigtail is not None and isinstance(port, VirtualBench):
+        port.lay(pigtail)
+    return unit
 
 
 def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:

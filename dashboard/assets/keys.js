@@ -71,6 +71,7 @@ function next() {
   if (lost && view !== "accept") return { words: "Waiting", take: () => {}, waits: true };
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "bench") {
+    if (byId("plan-open").dataset.wanted === "true") return MENDED.plan;
     return calibrated
       ? { words: "Next: accept", take: () => goTo("accept") }
       : { words: "Next: calibrate", take: () => goTo("calibrate") };

@@ -22,6 +22,7 @@ export function showStatus(newest) {
   pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
   byId("calibration-state").dataset.doubt = header.calibration.warnings.length > 0;
   say(byId("plan-name"), header.plan.name ?? "Choose bands");
+  byId("plan-open").dataset.wanted = header.plan.wanted;
   byId("plan-open").title = header.plan.name ?? "";
   say(byId("coverage"), header.plan.coverage);
   say(byId("origin"), header.data.words);

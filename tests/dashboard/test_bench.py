@@ -28,6 +28,7 @@ from dashboard.cli import main
 from dashboard.errors import NotNowError
 from dashboard.header import header
 from dashboard.planning import plan_text, read_plan
+from dashboard.sentence import sentence
 from dashboard.snapshot import Snapshot
 from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
@@ -258,7 +259,11 @@ def test_what_lies_around_a_band_is_swept_as_far_as_it_was_calibrated(bench: Ben
 def test_bands_that_the_unit_cannot_sweep_are_named_and_not_measured(bench: Bench) -> None:
     until(bench, lambda now: now.sequence > 0)
     bench.use_plan(read_plan(plan_text("far", ["nr 46"], "return_loss_db", 10.0)))
-    assert "5150" in bench.snapshot().coverage_problem
+    now = bench.snapshot()
+    assert "5150" in now.coverage_problem
+    said = sentence(now)
+    assert (said.text, said.aside) == (now.coverage_problem, "")
+    assert header(now, bench.clock.monotonic())["plan"]["wanted"]
     bench.use_plan(read_plan(plan_text("half", ["lte 20", "nr 46"], "return_loss_db", 10.0)))
     now = bench.snapshot()
     assert now.coverage_problem == ""

@@ -14,7 +14,9 @@ from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
+from tests.dashboard.conftest import until
 
+FAR = 'name = "far"\n[[band]]\nname = "hi"\nlow_mhz = 5000\nhigh_mhz = 5100\nvswr = 2.0\n'
 SEVERAL = 'conditions = ["bare", "sealed"]\n' + PLAN
 
 
@@ -171,3 +173,24 @@ def test_a_calibration_in_doubt_is_read_about_before_and_after(opened: Page, sit
     (folder,) = [each for each in (site.folder / "records").iterdir() if each.is_dir()]
     assert "Open and short look exchanged" in (folder / "verdict.json").read_text(encoding="utf-8")
     assert recheck_folder(folder).holds
+
+
+def test_a_plan_that_cannot_be_swept_is_said_once_and_leads_to_the_plan(
+    opened: Page, site: Site
+) -> None:
+    page, following = opened, opened.locator("#next-words")
+    page.keyboard.press("c")
+    hands.calibrate(page)
+    site.bench.use_plan(read_plan(FAR))
+    expect(page.locator("#sentence")).to_contain_text("wanted was 5000 to 5100 MHz")
+    expect(page.locator("#aside")).to_have_text("")
+    expect(page.locator("#coverage")).to_have_text("")
+    expect(page.locator("#best")).to_have_text("")
+    until(site.bench, lambda now: now.tuned is not None and len(now.tuned.dips) > 0)
+    expect(page.locator("#best")).to_have_text("")
+    expect(following).to_have_text("Next: plan")
+    page.keyboard.press("a")
+    expect(page.locator("#accept-why")).to_contain_text("wanted was 5000 to 5100 MHz")
+    expect(following).to_have_text("Next: plan")
+    page.keyboard.press("PageDown")
+    expect(page.locator("#plan")).to_be_visible()

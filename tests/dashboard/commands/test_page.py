@@ -53,6 +53,21 @@ def test_the_page_is_served_until_it_is_stopped_and_that_is_status_0(
     assert served.returncode == 0
 
 
+@pytest.mark.parametrize(
+    ("address", "why"),
+    [
+        ("virtual:?seed=x", "seed=x is no number"),
+        ("virtual:?colour=1", "no option 'colour'"),
+        ("virtual:nothing", "nothing"),
+        ("virtual:?pigtail=none-such", "none-such"),
+    ],
+)
+def test_an_address_that_no_unit_can_have_serves_no_page(
+    bandwright: Any, address: str, why: str
+) -> None:
+    assert why in bandwright("live", "--port", address, "--no-open", "--page-port", 0).refused()
+
+
 def test_a_page_port_that_is_taken_is_one_sentence(bandwright: Any) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
