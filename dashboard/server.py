@@ -10,6 +10,7 @@ import threading
 import webbrowser
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any, cast
@@ -85,7 +86,7 @@ def build(bench: Bench, sharing: Sharing | None = None) -> FastAPI:
     )
     # It would answer callbacks on a socket, where nothing tells a change from a look.
     app.backend.websocket_capability = False
-    app.layout = layout(bench)
+    app.layout = partial(layout, bench)  # anew for each page: what was chosen since stands in it
     connect(app, bench, sharing)
 
     routes = server.router.routes

@@ -79,6 +79,8 @@ def test_standards_are_chosen_before_they_are_measured(page: Page, tmp_path: Pat
         page.locator("#kit").get_by_text("Type N plugs").click()
         expect(page.locator("#kit-words")).to_contain_text("Published coefficients")
         expect(page.locator("#kit-words")).not_to_contain_text("[read]")
+        page.reload()
+        expect(page.locator("#kit :checked")).to_have_count(1)
         assert page.locator("#load-db").evaluate("e => e.scrollWidth <= e.clientWidth")
         hands.fits(page)
     finally:
