@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acceptance.batch import Batch, Series
-from acceptance.control_chart import SLOPE_CONFIDENCE
+from acceptance.control_chart import LEAST_DRAWN, SLOPE_CONFIDENCE
 from acceptance.cuts import Cuts, Suggestion
 from acceptance.entry import Card
 
@@ -28,6 +28,12 @@ def series_words(series: Series) -> str:
     name = series.name[0].upper() + series.name[1:]
     if chart.sd is None or chart.low is None or chart.high is None:
         return f"{name}: {chart.mean:.1f} {series.unit}, of one record alone."
+    if not enough(series):
+        values = [
+            f"{value:.1f} ({built.unit})"
+            for value, built in zip(chart.values, series.built, strict=True)
+        ]
+        return f"{name}, {series.unit}: {', '.join(values)}."
     guess = ", a guess with so few" if chart.provisional else ""
     return (
         f"{name}: mean {chart.mean:.1f} {series.unit}, standard deviation {chart.sd:.1f}; ordinary "
@@ -35,10 +41,23 @@ def series_words(series: Series) -> str:
     )
 
 
+def enough(series: Series) -> bool:
+    """Whether there are enough records to draw a control chart of."""
+    return len(series.chart.values) >= LEAST_DRAWN
+
+
 def signals(series: Series) -> list[str]:
-    """What is out of the ordinary, one sentence each, or that nothing is."""
+    """What is out of the ordinary, one sentence each, or that nothing is, or why nobody knows."""
     chart, built = series.chart, series.built
     unit = series.unit
+    without = [f"Without it: {', '.join(series.missing)}."] if series.missing else []
+    if not enough(series):
+        count = len(chart.values)
+        return [
+            f"{count} record{'' if count == 1 else 's'} cannot tell what is ordinary: from "
+            f"{LEAST_DRAWN} on there is a control chart.",
+            *without,
+        ]
 
     def named(n: int) -> str:
         return f"{built[n].unit} ({built[n].at:%Y-%m-%d})"
@@ -73,8 +92,7 @@ def signals(series: Series) -> list[str]:
             f"A trend over all: {chart.slope.slope:+.2f} {unit} a record ({low:+.2f} to "
             f"{high:+.2f}, 99 %)."
         )
-    if series.missing:
-        said.append(f"Without it: {', '.join(series.missing)}.")
+    said += without
     return said or ["Nothing is out of the ordinary."]
 
 

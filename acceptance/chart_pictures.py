@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 from acceptance.batch import Series
 from acceptance.cuts import Cuts, Suggestion
-from acceptance.drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point
+from acceptance.drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point, text_width
 from acceptance.scale import round_ticks
 
 OUT = "#b03a06"
 LABEL, ROOM_LEFT, ROOM_RIGHT = 7.0, 34.0, 40.0
-ROOM_BELOW = 14.0
+ROOM_ABOVE, ROOM_BELOW = 14.0, 14.0
 MARGIN = 0.08
 """How much of its range an axis shows beyond it."""
 
@@ -22,7 +22,10 @@ class _Plot:
     def __init__(self, picture: Drawing, x: tuple[float, float], y: tuple[float, float]) -> None:
         self.picture = picture
         self.frame = Box(
-            ROOM_LEFT, 6, picture.width - ROOM_LEFT - ROOM_RIGHT, picture.height - 6 - ROOM_BELOW
+            ROOM_LEFT,
+            ROOM_ABOVE,
+            picture.width - ROOM_LEFT - ROOM_RIGHT,
+            picture.height - ROOM_ABOVE - ROOM_BELOW,
         )
         self.x, self.y = x, y
 
@@ -34,8 +37,9 @@ class _Plot:
             frame.bottom - (y - bottom) / (top - bottom) * frame.height,
         )
 
-    def upright(self) -> None:
-        """The upright axis' lines and figures."""
+    def upright(self, label: str) -> None:
+        """The upright axis' lines and figures, and what they are of."""
+        self.picture.text((2, 8), label, LABEL, colour=MUTED)
         for tick in round_ticks(*self.y, 5):
             _, y = self.at(self.x[0], tick)
             self.picture.line((self.frame.left, y), (self.frame.right, y), LINE, 0.4)
@@ -52,6 +56,20 @@ class _Plot:
                 (x, self.frame.bottom + 9), f"{tick:g}", LABEL, anchor="middle", colour=MUTED
             )
         self.picture.text((self.frame.right + 4, self.frame.bottom + 9), unit, LABEL, colour=MUTED)
+
+    def counted(self, names: Sequence[str]) -> None:
+        """The level axis where each step is a unit: their names, or their numbers where those do
+        not fit side by side."""
+        beside = self.at(2, self.y[0])[0] - self.at(1, self.y[0])[0]
+        if all(text_width(name, LABEL) + 4 <= beside for name in names):
+            for n, name in enumerate(names, 1):
+                x, _ = self.at(n, self.y[0])
+                self.picture.text(
+                    (x, self.frame.bottom + 9), name, LABEL, anchor="middle", colour=MUTED
+                )
+        else:
+            ticks = round_ticks(1, len(names), 12)
+            self.along([tick for tick in ticks if tick == round(tick)])
 
     def level(self, y: float, words: str, dash: str = "", width: float = 0.8) -> None:
         """A line right across, with its figure behind it."""
@@ -70,8 +88,8 @@ def control_chart_picture(series: Series, width: float = 520, height: float = 15
     picture = Drawing(width, height, f"Control chart: {series.name}, {series.unit}")
     ends = [*chart.values, *(each for each in (chart.low, chart.high) if each is not None)]
     plot = _Plot(picture, (0.3, len(chart.values) + 0.7), _around(ends))
-    plot.upright()
-    plot.along(round_ticks(1, max(len(chart.values), 2), 12))
+    plot.upright(f"{series.name[0].upper()}{series.name[1:]}, {series.unit}")
+    plot.counted([each.unit for each in series.built])
     plot.level(chart.mean, f"{chart.mean:.1f}")
     for limit in (chart.low, chart.high):
         if limit is not None:
@@ -100,7 +118,7 @@ def cuts_picture(
     dips = [*found.dips_mhz, *([told.target_mhz] if told else [])]
     x, y = _around(sizes), _around(dips)
     plot = _Plot(picture, x, y)
-    plot.upright()
+    plot.upright(f"Dip {found.dip}, MHz")
     plot.along(round_ticks(*x, 8), "mm")
     if found.line is not None:
         steps = [x[0] + n * (x[1] - x[0]) / 40 for n in range(41)]

@@ -28,6 +28,8 @@ D4 = 3.267
 SIGMAS = 3.0
 LEAST_VALUES = 8
 """With fewer the limits are a guess; they are told, and said to be one [practice]."""
+LEAST_DRAWN = 5
+"""With fewer than four changes from one to the next no limits are worth drawing [practice]."""
 RUN = 8
 """So many in a row on one side of the mean are no chance."""
 CLIMB = 6

@@ -9,12 +9,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from acceptance.band_verdict import BandVerdict
 from acceptance.decision import State
 from acceptance.drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point, text_width
+from acceptance.limit import Limit
 from acceptance.scale import METRICS, Stretch, Upright, placed, round_ticks, stretches
 from acquire.sweep import ComplexArray, FloatArray, Sweep
 from calibration.uncertainty import Interval
@@ -49,6 +51,25 @@ GAP, LABEL, AXIS = 8.0, 7.0, 22.0
 """Between two stretches; height of small letters; room for the upright axis' figures. Points."""
 
 
+class Limited(Protocol):
+    """A range of frequencies under a limit."""
+
+    @property
+    def low_hz(self) -> float:
+        """Where it begins."""
+        ...
+
+    @property
+    def high_hz(self) -> float:
+        """Where it ends."""
+        ...
+
+    @property
+    def limit(self) -> Limit:
+        """What holds between."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Trace:
     """One curve to draw."""
@@ -77,7 +98,7 @@ def overview(
     width: float,
     height: float,
     traces: Sequence[Trace],
-    bands: Sequence[BandVerdict],
+    bands: Sequence[Limited],
     *,
     metric: str = "loss",
     title: str = "The whole sweep",
@@ -208,7 +229,7 @@ def _reach(stretch: Stretch, upright: Upright, interval: Interval) -> list[list[
     return [upper + lower[::-1] for upper, lower in zip(*ends, strict=True)]
 
 
-def _limit(picture: Drawing, band: BandVerdict, stretch: Stretch, upright: Upright) -> None:
+def _limit(picture: Drawing, band: Limited, stretch: Stretch, upright: Upright) -> None:
     y = upright.size(band.limit.reflection)
     picture.line((stretch.x(band.low_hz), y), (stretch.x(band.high_hz), y), INK, 1.6)
 
@@ -251,10 +272,10 @@ def legend(picture: Drawing, label: str, traces: Sequence[Trace], frame: Box) ->
     left = 14 + text_width(label, LABEL)
     room = (frame.right - left) / len(named)
     for count, each in enumerate(named):
-        x = left + count * room
         dash = DASHES[count % len(DASHES)]
-        picture.path([((x, 5), (x + 16, 5))], colour(count), pen(count), dash=dash)
-        picture.text((x + 19, 7.4), each.label, LABEL, room=room - 22)
+        picture.path([((left, 5), (left + 16, 5))], colour(count), pen(count), dash=dash)
+        picture.text((left + 19, 7.4), each.label, LABEL, room=room - 22)
+        left += min(19 + text_width(each.label, LABEL) + 12, room)
 
 
 def megahertz(picture: Drawing, stretch: Stretch, bottom: float) -> None:

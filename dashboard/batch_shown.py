@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from acceptance.batch_words import next_cut, remarks, series_words, signals, yield_words
+from acceptance.batch_words import enough, next_cut, remarks, series_words, signals, yield_words
 from dashboard.chart import FULL, PLAIN, Chart, Pens, ends_of, numbered
 from dashboard.terminal import say, stdout
 
@@ -99,7 +99,7 @@ def _show_series(series: Series, pens: Pens) -> None:
     values = chart.values[-shown:]
     say()
     say(series_words(series), style="bold")
-    if chart.low is not None and chart.high is not None:
+    if enough(series) and chart.low is not None and chart.high is not None:
         wide = shown * max(1, min(WIDTH // shown, 3))
         drawn = Chart(
             (0.0, float(shown)),

@@ -13,7 +13,7 @@ from typing import Any
 from acceptance import batch as batches
 from acceptance.archive import recheck_folder
 from acceptance.band_words import short_limit
-from acceptance.batch_words import next_cut, remarks, series_words, signals, yield_words
+from acceptance.batch_words import enough, next_cut, remarks, series_words, signals, yield_words
 from acceptance.catalogue import Catalogue, Found
 from acceptance.chart_pictures import control_chart_picture, cuts_picture
 from acceptance.cuts import Cuts, Suggestion, chosen_cuts, next_cuts
@@ -25,7 +25,7 @@ from acceptance.query import Query
 from acquire.beside import beside
 from dashboard.errors import SetupError
 from dashboard.served import Answer, Asked, answered
-from dashboard.shelf import counted, day, readings_of, recipe_named, shelf, state_of
+from dashboard.shelf import counted, day, invented_words, readings_of, recipe_named, shelf, state_of
 
 MOST_LISTED = 200
 MARKS = {state: mark_picture(state).svg() for state in State}
@@ -62,7 +62,8 @@ def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[s
     invented = sum(each.invented for each in found.entries)
     notes = [each.why for each in broken]
     if invented:
-        notes.insert(0, f"{invented} of these come from the virtual unit: the data is invented.")
+        whose = "All" if invented == len(found.entries) else f"{invented}"
+        notes.insert(0, f"{whose} of these come from the virtual unit: the data is invented.")
     return "records", {
         "asked": asked,
         "recipes": list(recipes.items()),
@@ -91,18 +92,19 @@ def compared(
     cards = {(each.entry.bench, each.entry.folder): each for each in catalogue.cards(query)}
     found = line_up([cards[each] for each in marked if each in cards])
     readings = readings_of(found, catalogue)
+    names_of = {each.letter: f"{each.letter}  {each.card.entry.unit}" for each in found.units}
     traces = [
-        Trace(letter, each.frequency_hz, each.reflection)
+        Trace(names_of[letter], each.frequency_hz, each.reflection)
         for letter, each in readings.items()
         if not isinstance(each, str)
     ]
     notes = [f"{key} is not drawn: {why}." for key, why in readings.items() if isinstance(why, str)]
-    if any(each.card.entry.invented for each in found.units):
-        notes.append("Some of it comes from the virtual unit: that data is invented.")
+    notes += invented_words(found)
+    judged = [row.judged for row in found.bands]
     return "compare", {
         "units": found.units,
         "bands": found.bands,
-        "picture": overview(760, 240, traces, []).svg() if traces else "",
+        "picture": overview(760, 240, traces, judged).svg() if traces else "",
         "dips": _dips,
         "notes": notes,
     }
@@ -130,7 +132,11 @@ def batch_told(
         "bands": found.bands,
         "others": _others,
         "charts": [
-            (series_words(each), control_chart_picture(each).svg(), signals(each))
+            (
+                series_words(each),
+                control_chart_picture(each).svg() if enough(each) else "",
+                signals(each),
+            )
             for each in series
         ],
         "cuts": every,

@@ -113,6 +113,15 @@ def counted(found: Found, *, filtered: bool) -> str:
     return f"{one}: {states}.{left}"
 
 
+def invented_words(found: LineUp) -> list[str]:
+    """Say how much of a line-up is invented, if any of it is."""
+    invented = sum(each.card.entry.invented for each in found.units)
+    if not invented:
+        return []
+    how_much = "All" if invented == len(found.units) else "Some"
+    return [f"{how_much} of it comes from the virtual unit: that data is invented."]
+
+
 def readings_of(found: LineUp, catalogue: Catalogue) -> dict[str, Reading | str]:
     """The corrected reading of each unit by its letter, or why there is none."""
     from acceptance.archive import corrected_of  # slow to import, and a list needs it not

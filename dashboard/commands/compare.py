@@ -89,6 +89,7 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[C
 def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
     """Show who is who, the margins in a table, dips in lanes, and curves where they were read."""
     from dashboard.lanes import FULL, PLAIN
+    from dashboard.shelf import invented_words
     from dashboard.terminal import say, stdout
 
     ascii_only = not stdout().encoding.lower().startswith("utf")
@@ -107,9 +108,9 @@ def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
     doubted = [each for each in found.units if each.card.entry.doubt]
     for each in doubted:
         say(f"{each.card.entry.unit}: {each.card.entry.doubt}.")
-    if any(each.card.entry.invented for each in found.units):
+    for words in invented_words(found):
         say()
-        say("Some of it comes from the virtual unit: that data is invented.")
+        say(words)
 
 
 def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:

@@ -48,6 +48,22 @@ def test_a_cut_is_marked_on_its_line(cards: list[Card]) -> None:
     assert np.corrcoef(y, found.dips_mhz)[0, 1] == pytest.approx(-1, abs=1e-4)
 
 
+def test_each_unit_is_named_where_there_is_room_and_numbered_elsewhere(cards: list[Card]) -> None:
+    def told(count: int) -> tuple[list[str], list[str | None]]:
+        series = batch(cards[:count]).dips[0]
+        root = ElementTree.fromstring(control_chart_picture(series).svg())
+        words = [each.text for each in root.iter(f"{SVG}text")]
+        assert "Dip 1, MHz" in words
+        return [each.unit for each in series.built], words
+
+    units, words = told(5)
+    assert set(units) <= set(words)
+    units, words = told(24)
+    assert {"2", "10", "20"} <= set(words)
+    units, words = told(2)
+    assert not any("." in (word or "") and float(word or 0) < 3 for word in words[1:])
+
+
 def test_a_batch_of_one_is_drawn_too(cards: list[Card]) -> None:
     series = batch(cards[:1]).dips[0]
     assert "Control chart" in control_chart_picture(series).svg()

@@ -130,6 +130,14 @@ def test_links_far_apart_stand_in_two_stretches() -> None:
     assert len(stretches([(791e6, 821e6), (832e6, 862e6)])) == 1
 
 
+def test_the_names_of_curves_stand_one_after_another() -> None:
+    look = examine(accepted()).looks[0]
+    traces = [Trace.of(look.corrected, label=label) for label in ("A", "B")]
+    root = ElementTree.fromstring(overview(540, 130, traces, []).svg())
+    at = {each.text: float(each.get("x", "nan")) for each in root.iter(f"{SVG}text")}
+    assert 20 < at["B"] - at["A"] < 50
+
+
 def test_the_other_conditions_are_dashed() -> None:
     examined = examine(wide(3))
     traces = [Trace.of(each.corrected, label=each.condition.label) for each in examined.looks]

@@ -61,7 +61,7 @@ def test_the_list_is_searched_and_filtered(client: httpx.Client, batch: Path) ->
     every = Seen(client.get("/records").text)
     assert len(every.values) == 25
     assert "21 pass, 1 conditional pass, 1 conditional fail, 2 fail" in every.words
-    assert "the data is invented" in every.words
+    assert "All of these come from the virtual unit: the data is invented" in every.words
     fails = Seen(client.get("/records?verdict=fail&band=gauge+backhaul").text)
     assert {each.rpartition("/")[2].split("_")[0] for each in fails.values} == {"ford-6"}
     assert len(Seen(client.get("/records?words=ford").text).values) == 7
@@ -82,6 +82,9 @@ def test_units_are_drawn_over_one_another(client: httpx.Client, batch: Path) -> 
     curves = [e for e in root.iter() if e.get("class") == "curve"]
     kinds = {(each.get("stroke"), each.get("stroke-dasharray")) for each in curves}
     assert len(kinds) == 12
+    limits = [e for e in root.iter() if e.get("stroke-width") == "1.6"]
+    assert len(limits) == 5  # each band and link
+    assert "All of it comes from the virtual unit" in seen.words
     shutil.rmtree(batch / names[0].removeprefix("/"))
     text = client.get("/records/compare", params={"record": names[:2]}).text
     assert Seen(text).words.count("finished") == 1
@@ -106,6 +109,14 @@ def test_a_batch_tells_yield_charts_and_the_next_cut(client: httpx.Client, batch
     told = Seen(client.get("/records/batch", params=wanted).text).words
     assert "For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5)" in told
     assert "next: 85.5 mm" in told
+
+
+def test_two_records_have_no_control_chart(client: httpx.Client, bench: Bench) -> None:
+    for each in islice(gauges.records(), 2):
+        write_record(each, bench.records_folder)
+    text = client.get("/records/batch?recipe=bent+strip").text
+    assert "<svg" not in text.partition("What you cut")[0].partition("<h2>")[2]
+    assert "2 records cannot tell what is ordinary" in Seen(text).words
 
 
 @pytest.mark.parametrize(

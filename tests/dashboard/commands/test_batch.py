@@ -110,7 +110,9 @@ def test_the_first_three_gauges_say_how_little_they_can_tell(
     assert run.out.startswith(
         "bent strip: 2 records of 2 units, 2026-05-02.\nPass: 2 of 2, which stands for 34"
     )
-    assert "a guess with so few." in run.out
+    assert "2 records cannot tell what is ordinary: from 5 on there is a control chart." in run.out
+    assert "Nothing is out of the ordinary." not in run.out
+    assert "┄" not in run.out
     assert "Arm A: 2 records tell both the size and the dip; it takes 5" in run.out
     told = bandwright(
         "batch", "--folder", gauge_records, "--until", "2026-05-02", "--target", "836", "--json"
