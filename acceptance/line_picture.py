@@ -42,7 +42,9 @@ def line_picture(seen: LineSeen, width: float, height: float) -> Drawing:
     for metres in round_ticks(0.0, right_m, 8):
         x, _ = placed(metres, 1.0)
         picture.line((x, frame.bottom), (x, frame.bottom + 2), MUTED, 0.5)
-        picture.text((x, frame.bottom + 10), f"{metres:g}", LABEL, anchor="middle", colour=MUTED)
+        if x < frame.right - 2 * LABEL:
+            words = f"{metres:g}"
+            picture.text((x, frame.bottom + 10), words, LABEL, anchor="middle", colour=MUTED)
     picture.text((frame.right, frame.bottom + 10), "m", LABEL, anchor="end", colour=MUTED)
     picture.text((2, 8), "Return loss, dB, of each place by itself", LABEL, colour=MUTED)
     picture.rect(frame, stroke=LINE, width=0.6)

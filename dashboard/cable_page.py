@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, TypeVar
 
 import numpy as np
@@ -26,7 +27,7 @@ from calibration.trust import Trust, noise_in
 from calibration.uncertainty import Residuals, residuals
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError
-from dashboard.served import Answer, Asked, answered
+from dashboard.served import Answer, Asked, Drawn, answered
 from dashboard.snapshot import WHAT_IT_IS, Snapshot
 
 T = TypeVar("T")
@@ -68,8 +69,8 @@ def told(bench: Bench, asked: Asked) -> dict[str, Any]:
         "cables": [(name, each.label) for name, each in types.items()],
         "refused": refused,
         "seen": seen,
-        "picture": "" if seen is None else line_picture(seen, 760, 220).svg(),
-        "gated_picture": "" if seen is None else _gated_picture(seen, now),
+        "picture": None if seen is None else Drawn.by(partial(line_picture, seen)),
+        "gated_picture": None if seen is None else _gated_picture(seen, now),
         "taken": _taken(now),
         "planned": planned,
         "port": now.port.address,
@@ -117,10 +118,10 @@ def _seen(line: LineAsked, reading: _Reading, now: Snapshot) -> LineSeen:
     )
 
 
-def _gated_picture(seen: LineSeen, now: Snapshot) -> str:
+def _gated_picture(seen: LineSeen, now: Snapshot) -> Drawn | None:
     """The sweep over frequency as it was read, and without the section."""
     if seen.gated is None:
-        return ""
+        return None
     gated = seen.gated
     kept = np.where(gated.sure, gated.reflection, complex(np.nan, np.nan))
     traces = [
@@ -130,7 +131,8 @@ def _gated_picture(seen: LineSeen, now: Snapshot) -> str:
     low, high = seen.span
     bands = [] if now.verdict is None else now.verdict.bands
     inside = [each for each in bands if low <= each.low_hz and each.high_hz <= high]
-    return overview(760, 200, traces, inside, title="With the section and without").svg()
+    title = "With the section and without"
+    return Drawn.by(lambda width, high: overview(width, high, traces, inside, title=title))
 
 
 def _planned(line: LineAsked, bench: Bench, asked: Asked) -> FaultPlan:

@@ -7,6 +7,7 @@ of it comes from the catalogue; the curves come from the records' folders.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,16 +19,19 @@ from acceptance.catalogue import Catalogue, Found
 from acceptance.chart_pictures import control_chart_picture, cuts_picture
 from acceptance.cuts import Cuts, Suggestion, chosen_cuts, next_cuts
 from acceptance.decision import State
+from acceptance.drawing import Drawing
 from acceptance.errors import RecordError
 from acceptance.lineup import MOST, Unit, line_up
 from acceptance.pictures import Trace, mark_picture, overview
 from acceptance.query import Query
 from acquire.beside import beside
 from dashboard.errors import SetupError
-from dashboard.served import Answer, Asked, answered
+from dashboard.served import WIDE, Answer, Asked, Drawn, answered
 from dashboard.shelf import counted, day, invented_words, readings_of, recipe_named, shelf, state_of
 
 MOST_LISTED = 200
+FEW = 4
+"""Units whose lines can be named side by side in a narrow picture."""
 MARKS = {state: mark_picture(state).svg() for state in State}
 
 
@@ -92,19 +96,28 @@ def compared(
     cards = {(each.entry.bench, each.entry.folder): each for each in catalogue.cards(query)}
     found = line_up([cards[each] for each in marked if each in cards])
     readings = readings_of(found, catalogue)
-    names_of = {each.letter: f"{each.letter}  {each.card.entry.unit}" for each in found.units}
-    traces = [
-        Trace(names_of[letter], each.frequency_hz, each.reflection)
-        for letter, each in readings.items()
-        if not isinstance(each, str)
-    ]
+    drawn = {
+        each.letter: (each.card.entry.unit, reading)
+        for each in found.units
+        if not isinstance(reading := readings[each.letter], str)
+    }
+    judged = [row.judged for row in found.bands]
+
+    def over_one_another(width: float, high: float) -> Drawing:
+        roomy = width >= WIDE[0]
+        traces = [
+            Trace(f"{letter} {name}" if roomy else letter, each.frequency_hz, each.reflection)
+            for letter, (name, each) in drawn.items()
+        ]
+        return overview(width, high, traces, judged)
+
     notes = [f"{key} is not drawn: {why}." for key, why in readings.items() if isinstance(why, str)]
     notes += invented_words(found)
-    judged = [row.judged for row in found.bands]
     return "compare", {
         "units": found.units,
         "bands": found.bands,
-        "picture": overview(760, 240, traces, judged).svg() if traces else "",
+        "picture": Drawn.by(over_one_another) if drawn else None,
+        "told_apart_narrow": len(drawn) <= FEW,
         "dips": _dips,
         "notes": notes,
     }
@@ -134,7 +147,7 @@ def batch_told(
         "charts": [
             (
                 series_words(each),
-                control_chart_picture(each).svg() if enough(each) else "",
+                Drawn.by(partial(control_chart_picture, each)) if enough(each) else None,
                 signals(each),
             )
             for each in series
@@ -188,11 +201,13 @@ def _slope(found: Cuts) -> str:
 
 def _cut_pictures(
     chosen: Sequence[Cuts], told: Sequence[tuple[Cuts, Suggestion | str]]
-) -> list[str]:
+) -> list[Drawn]:
     next_ones = {cut.dimension: each for cut, each in told if isinstance(each, Suggestion)}
     drawn = [*chosen, *(cut for cut, _ in told if cut not in chosen)]
     return [
-        cuts_picture(each, next_ones.get(each.dimension)).svg() for each in drawn if each.sizes_mm
+        Drawn.by(partial(cuts_picture, each, next_ones.get(each.dimension)))
+        for each in drawn
+        if each.sizes_mm
     ]
 
 

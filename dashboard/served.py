@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import importlib.resources
 from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import jinja2
@@ -15,9 +16,12 @@ from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from acceptance.drawing import Drawing
 from acquire.errors import BandwrightError
 from acquire.plain_text import plain
 
+WIDE, NARROW = (600.0, 190.0), (230.0, 150.0)
+"""Of a picture, points: with letters of 7 points these are 14 on a laptop and 11 on a phone."""
 Answer = Callable[[Request], Awaitable[Response]]
 
 
@@ -33,6 +37,20 @@ class Asked:
     def all(self, name: str) -> list[str]:
         """Every value of one name."""
         return [plain(each) for each in self._given.getlist(name)]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A picture twice, since nothing runs here that could draw it to a window's width; SVG."""
+
+    wide: str
+    narrow: str
+    """For a phone: its letters keep their size."""
+
+    @classmethod
+    def by(cls, draw: Callable[[float, float], Drawing]) -> Drawn:
+        """draw : from width and height, points."""
+        return cls(draw(*WIDE).svg(), draw(*NARROW).svg())
 
 
 def answered(page: Callable[[Asked], tuple[str, Mapping[str, Any]]]) -> Answer:

@@ -30,7 +30,8 @@ def test_a_dry_joint_and_the_line_s_end_are_shown(client: httpx.Client, bench: B
     bench.screw_on("open")
     settled(bench)
     page = client.get("/cable", params={"cable": "ptfe-2.5mm", "gate": "0-1"}).text
-    assert page.count("<figure") == 2
+    assert page.count('<figure class="paper wide-screen">') == 2
+    assert page.count('<figure class="paper narrow">') == 2
     assert "at the connector" in page
     found = [
         (float(at), float(off))

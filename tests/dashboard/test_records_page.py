@@ -13,10 +13,11 @@ from xml.etree import ElementTree
 import httpx
 import pytest
 
+from acceptance import chart_pictures, drawing, pictures
 from acceptance.archive import write_record
 from acceptance.catalogue import Catalogue
 from acceptance.query import Query
-from dashboard import gauges
+from dashboard import gauges, records_page
 from dashboard.bench import Bench
 from tests.acceptance.made import accepted, record
 
@@ -109,6 +110,15 @@ def test_a_batch_tells_yield_charts_and_the_next_cut(client: httpx.Client, batch
     told = Seen(client.get("/records/batch", params=wanted).text).words
     assert "For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5)" in told
     assert "next: 85.5 mm" in told
+
+
+def test_every_colour_of_a_picture_has_one_in_each_theme() -> None:
+    """Curves in their own colours on a dark page would not be seen; a band's reach is in no picture
+    of these pages."""
+    css = (Path(records_page.__file__).parent / "assets" / "records.css").read_text("utf-8")
+    used = {drawing.INK, drawing.MUTED, drawing.LINE, drawing.PAPER}
+    used |= {pictures.SHADE, pictures.SECOND_INK, chart_pictures.OUT}
+    assert used <= set(re.findall(r'="(#[0-9a-f]{6})"', css.partition(".paper {")[2]))
 
 
 def test_two_records_have_no_control_chart(client: httpx.Client, bench: Bench) -> None:

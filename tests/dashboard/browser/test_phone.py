@@ -8,6 +8,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
+from tests.dashboard.browser.conftest import Site
+from tests.dashboard.conftest import calibrate, settled
 
 pytestmark = pytest.mark.browser
 
@@ -59,3 +61,33 @@ def test_the_list_of_keys_shows_the_keys(opened: Page) -> None:
         expect(cap).to_be_visible()
     assert caps.count() > 20
     hands.fits(page)
+
+
+def test_the_cable_s_picture_fits_a_phone_in_the_theme_s_colours(opened: Page, site: Site) -> None:
+    page = opened
+    calibrate(site.bench)
+    settled(site.bench)
+    page.goto(f"{site.url}cable?cable=ptfe-2.5mm")
+    figure = page.locator("figure:visible")
+    expect(figure).to_have_count(1)
+    assert figure.evaluate("e => e.scrollWidth <= e.clientWidth")
+    ground = figure.evaluate("e => getComputedStyle(e).backgroundColor")
+    assert ground == page.locator("main").evaluate("e => getComputedStyle(e).backgroundColor")
+    letters = figure.locator("text").first.bounding_box()
+    assert letters is not None
+    assert letters["height"] >= 10
+    assert page.evaluate("tooFaint()") == []
+    expect(page.locator(".peaks th", has_text="Return loss")).to_be_visible()
+    table = page.locator(".wide").first
+    assert table.evaluate("e => e.scrollWidth <= e.clientWidth")
+    hands.fits(page)
+
+
+def test_the_fields_of_a_date_stay_in_their_column(opened: Page, site: Site) -> None:
+    page = opened
+    page.goto(f"{site.url}records")
+    for field in page.locator("input[type=date]").all():
+        box, room = field.bounding_box(), field.locator("xpath=..").bounding_box()
+        assert box is not None
+        assert room is not None
+        assert box["x"] + box["width"] <= room["x"] + room["width"]
