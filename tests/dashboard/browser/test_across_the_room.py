@@ -167,7 +167,7 @@ def test_an_unplugged_unit_is_told_and_found_again(
     expect(page.locator("#strips .strip").first).to_have_attribute("data-state", "fail")
     workshop.unit.pull()
     expect(page.locator("#port-state")).to_have_attribute("data-state", "lost")
-    expect(page.locator("#sentence")).to_contain_text("Plug the unit in")
+    expect(page.locator("#sentence")).to_contain_text("Plug it in again")
     expect(page.locator("#page")).to_have_attribute("data-old", "true")
     workshop.unit.put_back()
     expect(page.locator("#port-state")).to_have_attribute("data-state", "sweeping")
