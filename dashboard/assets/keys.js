@@ -72,6 +72,7 @@ function next() {
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "bench") {
     if (byId("plan-open").dataset.wanted === "true") return MENDED.plan;
+    if (byId("accept").dataset.mendedAt === "plane") return MENDED.plane;
     return calibrated
       ? { words: "Next: accept", take: () => goTo("accept") }
       : { words: "Next: calibrate", take: () => goTo("calibrate") };

@@ -125,6 +125,7 @@ def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
     expect(page.locator("#sentence")).to_contain_text("The plane cannot be there")
     expect(page.locator("#plane-words")).to_contain_text("At the connector")
     expect(page.locator("#plane-effect")).to_be_empty()
+    expect(page.locator("#next-words")).to_have_text("Next: plane")
     page.locator("#plane-open").click()
     expect(page.locator("#plane")).to_be_visible()
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
 from playwright.sync_api import Page, expect
 
@@ -13,14 +10,6 @@ from tests.dashboard.browser.conftest import Workshop, looked_after
 from tests.dashboard.conftest import until
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
-
-
-@pytest.fixture
-def slow(tmp_path: Path) -> Iterator[Workshop]:
-    """A unit as slow as units are; the clock runs three times faster than life."""
-    made = Workshop(tmp_path, speed=1)
-    yield made
-    made.site.stop()
 
 
 def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(

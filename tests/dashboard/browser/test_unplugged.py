@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
@@ -16,14 +15,6 @@ from tests.dashboard.browser.conftest import Site, Workshop, looked_after
 from tests.dashboard.conftest import until
 
 pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
-
-
-@pytest.fixture
-def slow(tmp_path: Path) -> Iterator[Workshop]:
-    """A unit slow enough to be unplugged in the middle of a capture."""
-    made = Workshop(tmp_path, speed=1)
-    yield made
-    made.site.stop()
 
 
 def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
