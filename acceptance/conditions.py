@@ -21,8 +21,8 @@ LEAST_CHANGE_DB = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class State:
-    """One state a unit can be swept in."""
+class Words:
+    """What is said of one state that a unit can be swept in."""
 
     label: str
     """As it is said: "in its enclosure"."""
@@ -30,37 +30,37 @@ class State:
     """What to do before the sweep, with the caution it needs."""
 
 
-KNOWN: Mapping[str, State] = {
-    FINISHED: State("finished", "Screw the finished unit on, as it will be used."),
-    "bare": State("bare", "Screw the bare antenna on, as built, nothing around it."),
-    "boxed": State("in its enclosure", "Put it into its enclosure, lid on, not sealed yet."),
-    "sealed": State("sealed", "Seal it, let the sealant cure, and screw it on."),
-    "wet": State(
+KNOWN: Mapping[str, Words] = {
+    FINISHED: Words("finished", "Screw the finished unit on, as it will be used."),
+    "bare": Words("bare", "Screw the bare antenna on, as built, nothing around it."),
+    "boxed": Words("in its enclosure", "Put it into its enclosure, lid on, not sealed yet."),
+    "sealed": Words("sealed", "Seal it, let the sealant cure, and screw it on."),
+    "wet": Words(
         "wet",
         "Wet the sealed unit's outside with clean water. Keep water away from the connector and "
         "the analyzer.",
     ),
-    "bracket": State("on its bracket", "Screw the unit to its bracket."),
-    "mast": State(
+    "bracket": Words("on its bracket", "Screw the unit to its bracket."),
+    "mast": Words(
         "on its mast",
         "Mount it on its mast, on the ground: never near power lines, never in a thunderstorm. "
         "Work at height is for those licensed for it.",
     ),
-    "moved": State(
+    "moved": Words(
         "moved a quarter wave",
         "Move the unit by a quarter of the longest wave, and change nothing else. What changes "
         "comes from what is around it.",
     ),
-    "cable-straight": State("cable straight", "Lay the feed cable out straight."),
-    "cable-coiled": State("cable coiled", "Coil the feed cable as it will be installed."),
+    "cable-straight": Words("cable straight", "Lay the feed cable out straight."),
+    "cable-coiled": Words("cable coiled", "Coil the feed cable as it will be installed."),
 }
 """States that have words of their own; any other name is said as it is written [practice]."""
 
 
-def state(name: str) -> State:
+def words_of(name: str) -> Words:
     """The words of a condition, one of the user's own included."""
     own = name.replace("-", " ")
-    return KNOWN.get(name) or State(own, f"Bring the unit into the condition: {own}.")
+    return KNOWN.get(name) or Words(own, f"Bring the unit into the condition: {own}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ class Shift:
             change, most = min(changed, key=lambda pair: pair[0])
             way = "better" if change > 0 else "worse"
             said.append(f"{band_name(most.target)} is {abs(change):.1f} dB {way}")
-        after, before = state(self.after).label, state(self.before).label
+        after, before = words_of(self.after).label, words_of(self.before).label
         if not said:
             return f"{after[0].upper()}{after[1:]}, nothing to speak of changes against {before}."
         text = f"{after[0].upper()}{after[1:]} against {before}: {'; '.join(said)}."

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from acceptance.conditions import state
+from acceptance.conditions import words_of
 from acceptance.freshness import why_not_checked
 from acceptance.plan import Plan
 from acceptance.touch import Touch
@@ -34,7 +34,7 @@ def unmet(acceptance: Acceptance) -> tuple[str, ...]:
         return ()
     plan, found = acceptance.plan, []
     if acceptance.missing:
-        names = ", ".join(state(name).label for name in acceptance.missing)
+        names = ", ".join(words_of(name).label for name in acceptance.missing)
         found.append(f"The plan still wants the unit swept: {names}.")
     checks = _checks(plan, acceptance.calibration, acceptance.assumptions)
     until = acceptance.accepted_at or SOME_DAY

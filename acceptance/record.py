@@ -16,7 +16,7 @@ from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal, get_args
 
-from acceptance.conditions import state
+from acceptance.conditions import words_of
 from acceptance.errors import RecordError
 from acceptance.fulfilment import unmet
 from acceptance.plan import Plan
@@ -65,7 +65,7 @@ class Condition:
     @property
     def label(self) -> str:
         """The condition as it is said."""
-        return state(self.name).label
+        return words_of(self.name).label
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,7 +129,7 @@ class Acceptance:
     def with_condition(self, condition: Condition) -> Acceptance:
         """With a condition swept, in place of what was swept of it before."""
         if not condition.raw:
-            raise RecordError(f"Nothing was swept of the unit {state(condition.name).label}.")
+            raise RecordError(f"Nothing was swept of the unit {words_of(condition.name).label}.")
         order = [*self.plan.conditions, *(c.name for c in self.conditions), condition.name]
         kept = [each for each in self.conditions if each.name != condition.name]
         kept = sorted([*kept, condition], key=lambda each: order.index(each.name))

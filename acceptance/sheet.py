@@ -161,7 +161,7 @@ def plane_sentence(plane: Plane, undone: Undone | None = None) -> str:
 def _headline(examined: Examined, rows: Sequence[BandRow]) -> str:
     """How many of the bands are what, the worst first."""
     if examined.unswept:
-        labels = " and ".join(conditions.state(name).label for name in examined.unswept)
+        labels = " and ".join(conditions.words_of(name).label for name in examined.unswept)
         return f"the plan decides by the unit {labels}, and it was not swept so"
     counts = [(state, sum(row.band.state is state for row in rows)) for state in reversed(SEVERITY)]
     said = [(state, count) for state, count in counts if count]

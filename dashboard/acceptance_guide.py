@@ -8,7 +8,7 @@ import numpy as np
 from rich.console import Console
 from rich.status import Status
 
-from acceptance.conditions import state
+from acceptance.conditions import words_of
 from acceptance.curve import Curve
 from acceptance.dips import find_dips
 from acceptance.plan import Plan
@@ -56,7 +56,7 @@ class AcceptanceGuide:
 
     def wait_until(self, condition: str) -> None:
         """Say what condition the unit is to be brought into, and wait for Enter."""
-        words = state(condition)
+        words = words_of(condition)
         say(f"{words.label[0].upper()}{words.label[1:]}.", style="bold", console=self._console)
         self._enter(words.instruction, " or sweep one condition at a time with --condition.")
 

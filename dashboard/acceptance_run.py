@@ -13,7 +13,7 @@ from pathlib import Path
 
 from acceptance.archive import write_record
 from acceptance.changes import Changes
-from acceptance.conditions import state
+from acceptance.conditions import words_of
 from acceptance.errors import RecordError
 from acceptance.examination import Examined, compose_record, examine
 from acceptance.fulfilment import unmet_of
@@ -129,8 +129,8 @@ class Accepting:
         conditions = tuple(
             ConditionState(
                 name,
-                state(name).label,
-                state(name).instruction,
+                words_of(name).label,
+                words_of(name).instruction,
                 plan is not None and name in plan.judged,
                 swept.get(name, ""),
             )

@@ -10,7 +10,7 @@ import contextlib
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from acceptance.conditions import state
+from acceptance.conditions import words_of
 from acceptance.errors import RecipeError
 from acceptance.examination import Examined
 from acceptance.plan import Plan
@@ -251,7 +251,7 @@ class Bench(Engine):
         now = self.snapshot()
         missing = () if now.plan is None else self._acceptance.missing(now.plan)
         if len(missing) > 1:
-            names = ", ".join(state(name).label for name in missing)
+            names = ", ".join(words_of(name).label for name in missing)
             raise NotNowError(f"The plan still wants the unit swept: {names}.")
         if against := touch_wanted(now):
             raise NotNowError(against.words)

@@ -14,7 +14,7 @@ from urllib.parse import quote
 from dash import ALL, Dash, Input, Output, State, html, no_update
 from dash.exceptions import PreventUpdate
 
-from acceptance.conditions import state
+from acceptance.conditions import words_of
 from acceptance.limit import Metric
 from acceptance.report import REPORT_HTML, REPORT_PDF
 from acquire.errors import BandwrightError
@@ -276,7 +276,7 @@ def _acceptance(app: Dash, bench: Bench) -> None:
             said = said_of(form)
             if condition is not None:
                 words = await asyncio.to_thread(bench.sweep_condition, str(condition), said)
-                kept = f"Swept and kept: {state(str(condition)).label}, {words}."
+                kept = f"Swept and kept: {words_of(str(condition)).label}, {words}."
                 return html.Div(html.P(plain(kept)), **data(kind="kept", number=number))
             signed = await asyncio.to_thread(bench.accept, said)
             files = sorted(path.name for path in signed.path.iterdir())

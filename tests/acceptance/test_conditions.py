@@ -6,7 +6,7 @@ import pytest
 
 from acceptance.band_words import margin
 from acceptance.changes import Changes
-from acceptance.conditions import KNOWN, state
+from acceptance.conditions import KNOWN, words_of
 from acceptance.errors import PlanError
 from acceptance.examination import examine
 from acceptance.plan import FINISHED
@@ -50,8 +50,8 @@ def test_every_judged_condition_decides_and_the_worst_is_the_whole() -> None:
 
 
 def test_a_condition_of_one_s_own_is_said_as_it_is_written() -> None:
-    assert state("under-snow").label == "under snow"
-    assert state("under-snow").instruction == "Bring the unit into the condition: under snow."
+    assert words_of("under-snow").label == "under snow"
+    assert words_of("under-snow").instruction == "Bring the unit into the condition: under snow."
 
 
 def test_what_can_hurt_carries_its_caution() -> None:
