@@ -227,7 +227,7 @@ def _plane(app: Dash, bench: Bench) -> None:
         bench.use_plane(declared)
         plane = bench.snapshot().plane
         if plane.problem:
-            return no_update, plain(f"The plane cannot be there. {plane.problem}")
+            return no_update, f"The plane cannot be there. {plane.problem}"
         return answer(f"Verdicts hold {plane.words} from now on.", "done", closes="plane"), ""
 
     @app.callback(

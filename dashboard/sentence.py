@@ -18,6 +18,9 @@ from dashboard.snapshot import Snapshot
 
 MOST_OF_A_LOAD = 0.05
 """26 dB: what a usual load reflects at most [practice]."""
+NO_ANTENNA_RATIO = 1.2
+"""Highest to lowest frequency: over so much no hand-built antenna is matched so [practice]."""
+SET_PLANE = "What lies between is said beneath the curves (key e)."
 
 Tone = Literal["wait", "ask", "lost", "pass", "fail", "unsure"]
 
@@ -69,7 +72,7 @@ def _of_no_verdict(now: Snapshot) -> Sentence:
     if now.coverage_problem:
         return Sentence(now.coverage_problem, "", "unsure", State.NOT_MEASURED)
     if now.plane.problem:
-        said, why = "The plane cannot be there", f"{now.plane.problem} All three: key e."
+        said, why = "The plane cannot be there", f"{now.plane.problem} {SET_PLANE}"
     elif now.calibration.phase == "misfit":
         said, why = "The calibration does not fit", now.calibration.message
     else:
@@ -106,17 +109,20 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
     if _nothing_reflects(now):
         return Sentence(
             "What is on reflects next to nothing, as a load does. Screw the antenna on.",
-            f"If that is the antenna, see what lies before it. {aside}",
+            "If that is the antenna, see what lies before it.",
             "ask",
-            most_severe(band.state for band in bands),
+            "withheld",
         )
     return _of_advice(bands, now) or _of_states(bands, aside, through=bool(between))
 
 
 def _nothing_reflects(now: Snapshot) -> bool:
-    """True where no point of all that was swept reflects more than a load may."""
-    size = np.abs(() if now.corrected is None else now.corrected.reflection)
-    return bool(size.size and np.nanmax(size, initial=0) <= MOST_OF_A_LOAD)
+    """True where a wide sweep has no point that reflects more than a load may."""
+    if now.corrected is None:
+        return False
+    f, size = now.corrected.frequency_hz, np.abs(now.corrected.reflection)
+    wide = f[-1] >= NO_ANTENNA_RATIO * f[0]
+    return bool(wide and np.nanmax(size, initial=0) <= MOST_OF_A_LOAD)
 
 
 def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Sentence:
@@ -158,8 +164,8 @@ def _cable_between(now: Snapshot) -> str:
         return ""
     metres = usual_length_m(now.verdict.cable_s)
     return (
-        f"Some {metres:.1f} m of cable lie between, and what they lose makes every band read "
-        "better: say what they are (key e), or calibrate at their far end."
+        f"Some {metres:.1f} m of cable lie between, and their loss makes every band read better. "
+        f"{SET_PLANE} Or calibrate at their far end."
     )
 
 

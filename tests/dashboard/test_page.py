@@ -168,12 +168,16 @@ def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
     assert now.plan is not None
     rng = np.random.default_rng(1)
     noise = 1e-3 * (rng.standard_normal((now.corrected.points, 2)) @ [1, 1j])
-    load = dataclasses.replace(now.corrected, reflection=noise)
-    verdict = judge(now.plan, load)
+    narrow = dataclasses.replace(now.corrected, reflection=noise)
+    f = np.append(now.corrected.frequency_hz, [1.0e9, 1.1e9])
+    wide = dataclasses.replace(narrow, frequency_hz=f, reflection=np.append(noise, [1e-3, 1e-3]))
+    verdict = judge(now.plan, wide)
     assert [band.reason for band in verdict.bands] == [""] * len(verdict.bands)
-    said = sentence(dataclasses.replace(now, corrected=load, verdict=verdict))
+    said = sentence(dataclasses.replace(now, corrected=wide, verdict=verdict))
     assert said.text.endswith("Screw the antenna on.")
-    assert said.tone == "ask"
+    assert (said.tone, said.mark) == ("ask", "withheld")
+    few = sentence(dataclasses.replace(now, corrected=narrow, verdict=judge(now.plan, narrow)))
+    assert few.text.startswith("Every band passes"), "a narrow antenna may be matched so"
 
 
 @pytest.mark.parametrize(
