@@ -18,9 +18,9 @@ from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration
 from calibration.capture import StandardReading
 from calibration.errors import CalibrationError
-from calibration.evidence import DeviceCheck, Makings, PutBack
+from calibration.evidence import DeviceCheck, KnownDevice, Makings, PutBack
 from calibration.guided import Captures, Wanted
-from calibration.known_device import KnownDevice, OwnStandard
+from calibration.known_device import OwnStandard
 from calibration.proven import proven, proven_budget
 from calibration.repeatability import LEAST_TAKES
 from calibration.uncertainty import interval

@@ -33,11 +33,11 @@ from acquire.errors import BandwrightError
 from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Reading
 from calibration.errors import DeviceError
+from calibration.evidence import KnownDevice
 from calibration.kit import ReadData
 from calibration.known_device import (
     CertifiedDevice,
     EndedLine,
-    KnownDevice,
     LoadBehindLine,
     SmallLoad,
     StatedDevice,

@@ -8,12 +8,33 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import Protocol
 
+from acquire.sweep import ComplexArray, FloatArray
 from calibration.capture import StandardReading
 
-if TYPE_CHECKING:
-    from calibration.known_device import KnownDevice
+
+class KnownDevice(Protocol):
+    """One device to measure back."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        ...
+
+    @property
+    def phase_known(self) -> bool:
+        """False where only the size of its reflection is known."""
+        ...
+
+    def reflection(self, frequency_hz: FloatArray) -> ComplexArray:
+        """Linear reflection at its connector, complex, shape as frequency_hz; where the phase is
+        not known, its size."""
+        ...
+
+    def uncertainty(self, frequency_hz: FloatArray) -> FloatArray:
+        """How far the reflection (or its size) may be off, linear, about 95 %, same shape."""
+        ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)

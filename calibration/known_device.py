@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
@@ -22,29 +21,6 @@ from calibration.standard import DataStandard, IdealStandard, Kind, Standard
 RADIAL_95 = float(np.sqrt(-2 * np.log(0.05)))
 """Standard deviations of one component that hold 95 % of a complex difference, 2.45: k = 2 holds
 only 86 % [derived: Rayleigh's law]."""
-
-
-class KnownDevice(Protocol):
-    """One device to measure back."""
-
-    @property
-    def name(self) -> str:
-        """What a person calls it."""
-        ...
-
-    @property
-    def phase_known(self) -> bool:
-        """False where only the size of its reflection is known."""
-        ...
-
-    def reflection(self, frequency_hz: FloatArray) -> ComplexArray:
-        """Linear reflection at its connector, complex, shape as frequency_hz; where the phase is
-        not known, its size."""
-        ...
-
-    def uncertainty(self, frequency_hz: FloatArray) -> FloatArray:
-        """How far the reflection (or its size) may be off, linear, about 95 %, same shape."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,8 +20,8 @@ from calibration.errors import (
     PlaneError,
     StoredCalibrationError,
 )
+from calibration.evidence import KnownDevice
 from calibration.kit import Kit, ReadData, parse_kit
-from calibration.known_device import KnownDevice
 from calibration.plane import ReferencePlane
 from calibration.plane_table import (
     Around,

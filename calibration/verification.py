@@ -21,8 +21,9 @@ from acquire.sweep import ComplexArray, FloatArray, Plane, Sweep
 from calibration.budget import Budget
 from calibration.calibrated import Calibration
 from calibration.errors import CalibrationError
+from calibration.evidence import KnownDevice
 from calibration.interpolation import points_by_span, same_grid
-from calibration.known_device import KnownDevice, LoadBehindLine, OwnStandard
+from calibration.known_device import LoadBehindLine, OwnStandard
 from calibration.ripple import directivity_from, ripple
 from calibration.uncertainty import interval, radius
 

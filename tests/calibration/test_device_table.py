@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from acquire.sweep import Reading
 from calibration.device_table import device_as_table, device_from_table, parse_device
 from calibration.errors import DeviceError
-from calibration.known_device import CertifiedDevice, EndedLine, KnownDevice, SmallLoad
+from calibration.evidence import KnownDevice
+from calibration.known_device import CertifiedDevice, EndedLine, SmallLoad
 
 F = np.array([0.7e9, 1.5e9, 2.7e9])
 

@@ -12,10 +12,10 @@ from acquire.sweep import ComplexArray, Plane, Reading, Source, Sweep
 from calibration.budget import Budget, Contribution
 from calibration.contributions import budget_of
 from calibration.errors import CalibrationError
+from calibration.evidence import KnownDevice
 from calibration.known_device import (
     CertifiedDevice,
     EndedLine,
-    KnownDevice,
     OwnStandard,
     SmallLoad,
     StatedDevice,

@@ -12,11 +12,11 @@ from acquire.sweep import ComplexArray, Plane, Reading, Source, Sweep
 from calibration.budget import Assumptions, Budget, Contribution
 from calibration.contributions import budget_of
 from calibration.errors import CalibrationError, RangeError
+from calibration.evidence import KnownDevice
 from calibration.known_device import (
     RADIAL_95,
     CertifiedDevice,
     EndedLine,
-    KnownDevice,
     OwnStandard,
     SmallLoad,
     StatedDevice,
