@@ -6,19 +6,18 @@ had been sweeping stands in no record, so the warm-up is looked at on the way in
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
 
 from acceptance.conditions import words_of
+from acceptance.errors import RecordError
 from acceptance.freshness import why_not_checked
 from acceptance.plan import Plan
+from acceptance.record import Acceptance, Condition
 from acceptance.touch import Touch
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
 from calibration.proven import Proven, proven
-
-if TYPE_CHECKING:
-    from acceptance.record import Acceptance, Condition
 
 SOME_DAY = datetime.max.replace(tzinfo=UTC)
 """When what was only begun will be signed off."""
@@ -42,6 +41,14 @@ def unmet(acceptance: Acceptance) -> tuple[str, ...]:
         if each.name in plan.conditions:
             found += _unmet_of(each, plan, checks, until)
     return (*found, *([why] if (why := touch_unmet(plan, acceptance.touch)) else ()))
+
+
+def sign_off(acceptance: Acceptance, at: datetime) -> Acceptance:
+    """The same, finished at that time. Raises RecordError while the plan misses something."""
+    done = replace(acceptance, accepted_at=at)
+    if left := unmet(done):
+        raise RecordError(" ".join(left))
+    return done
 
 
 def unmet_of(

@@ -18,7 +18,6 @@ from typing import Any, Literal, get_args
 
 from acceptance.conditions import words_of
 from acceptance.errors import RecordError
-from acceptance.fulfilment import unmet
 from acceptance.plan import Plan
 from acceptance.plan_table import DEVICE_NAMES
 from acceptance.recipe import NO_RECIPE, Recipe
@@ -134,13 +133,6 @@ class Acceptance:
         kept = [each for each in self.conditions if each.name != condition.name]
         kept = sorted([*kept, condition], key=lambda each: order.index(each.name))
         return replace(self, conditions=tuple(kept))
-
-    def signed_off(self, at: datetime) -> Acceptance:
-        """Finished at that time. Raises RecordError while the plan misses something."""
-        done = replace(self, accepted_at=at)
-        if left := unmet(done):
-            raise RecordError(" ".join(left))
-        return done
 
 
 @dataclass(frozen=True, slots=True)

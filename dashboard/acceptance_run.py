@@ -16,7 +16,7 @@ from acceptance.changes import Changes
 from acceptance.conditions import words_of
 from acceptance.errors import RecordError
 from acceptance.examination import Examined, compose_record, examine
-from acceptance.fulfilment import unmet_of
+from acceptance.fulfilment import sign_off, unmet_of
 from acceptance.plan import Plan
 from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.record import Acceptance, Condition
@@ -239,10 +239,8 @@ class Accepting:
         if self._current is None:
             raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
         _require_same(self._current.acceptance, calibration)
-        acceptance = replace(
-            _told(self._current.acceptance, said, assumptions),
-            calibration=calibration,
-        ).signed_off(at)
+        told = _told(self._current.acceptance, said, assumptions)
+        acceptance = sign_off(replace(told, calibration=calibration), at)
         examined = examine(acceptance)
         report, remark = report_files(examined)
         record = compose_record(examined, calibration_text(calibration), report)

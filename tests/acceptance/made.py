@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import numpy as np
 
 from acceptance.examination import compose_record, examine
+from acceptance.fulfilment import sign_off
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
@@ -121,7 +122,7 @@ def wide(bands: int = 24, unit: str = "weir-3", name: str = "gauge") -> Acceptan
         times = [datetime(2026, 5, 1, 12, 10 + at, n, tzinfo=UTC) for n in range(2)]
         swept = [Sweep(f, raw, Plane.RAW, t, n, SOURCE, (request,)) for n, t in enumerate(times)]
         made = made.with_condition(Condition(each, tuple(swept)))
-    return made.signed_off(BEGUN + timedelta(minutes=30))
+    return sign_off(made, BEGUN + timedelta(minutes=30))
 
 
 def begun(unit: str = "weir-3", wanted: Plan | None = None) -> Acceptance:
@@ -147,7 +148,7 @@ def accepted(
     for name, f0_hz in zip(acceptance.plan.conditions, dips_hz, strict=True):
         swept = sweeps(f0_hz, acceptance.plan.sweeps)
         acceptance = acceptance.with_condition(Condition(name, swept, swept=12))
-    return acceptance.signed_off(BEGUN + timedelta(minutes=9))
+    return sign_off(acceptance, BEGUN + timedelta(minutes=9))
 
 
 def record(acceptance: Acceptance | None = None) -> Record:

@@ -14,7 +14,7 @@ from acceptance.archive import load_record, parse_record, recheck_folder, write_
 from acceptance.decision import State
 from acceptance.errors import RecordError
 from acceptance.examination import compose_record, examine
-from acceptance.fulfilment import unmet
+from acceptance.fulfilment import sign_off, unmet
 from acceptance.plan import Plan
 from acceptance.recheck import Recheck, recheck
 from acceptance.record import Acceptance, Condition
@@ -94,7 +94,7 @@ def test_the_same_is_asked_before_signing_off() -> None:
     wanted = asking("verified_within_hours = 1\nsweeps = 3")
     swept = begun(wanted=wanted).with_condition(Condition("finished", sweeps(838e6)))
     with pytest.raises(RecordError, match=r"wants 3 sweeps .* there are 2\. .* there is none"):
-        swept.signed_off(BEGUN + timedelta(minutes=9))
+        sign_off(swept, BEGUN + timedelta(minutes=9))
 
 
 def test_a_check_counts_while_it_is_as_young_as_the_plan_asks() -> None:
@@ -135,7 +135,7 @@ def test_a_record_as_its_plan_asks_holds_touch_and_check_included() -> None:
     wanted = asking("touch_test = true\nverified_within_hours = 0.1\nsweeps = 3")
     swept = dataclasses.replace(begun(wanted=wanted), calibration=checked(9), touch=STILL)
     swept = swept.with_condition(Condition("finished", sweeps(838e6, 3)))
-    found = rechecked(swept.signed_off(BEGUN + timedelta(minutes=9)))
+    found = rechecked(sign_off(swept, BEGUN + timedelta(minutes=9)))
     assert found.holds, found.lines
     assert found.unmet == ()
 

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from acceptance.archive import load_record, parse_record, recheck_folder, write_record
 from acceptance.errors import RecordError
 from acceptance.examination import examine
+from acceptance.fulfilment import sign_off
 from acceptance.recheck import recheck
 from acceptance.record import Condition, Record, done_files, safe_name
 from acceptance.store import software
@@ -151,11 +152,11 @@ def test_what_the_plan_still_wants_is_named_before_anything_is_signed() -> None:
     half = begun().with_condition(Condition("bare", sweeps(838e6)))
     assert half.missing == ("sealed",)
     with pytest.raises(RecordError, match="still wants the unit swept: sealed"):
-        half.signed_off(datetime(2026, 5, 1, tzinfo=UTC))
+        sign_off(half, datetime(2026, 5, 1, tzinfo=UTC))
     touched = begun(wanted=plan('touch_test = true\nname="x"\n[[band]]\nlte=20\nvswr=2.0\n'))
     done = touched.with_condition(Condition("finished", sweeps(838e6)))
     with pytest.raises(RecordError, match="wants a touch test"):
-        done.signed_off(datetime(2026, 5, 1, tzinfo=UTC))
+        sign_off(done, datetime(2026, 5, 1, tzinfo=UTC))
 
 
 def test_no_name_no_sweep_or_no_time_zone_is_refused() -> None:
@@ -164,7 +165,7 @@ def test_no_name_no_sweep_or_no_time_zone_is_refused() -> None:
     with pytest.raises(RecordError, match="Nothing was swept of the unit bare"):
         begun().with_condition(Condition("bare", ()))
     with pytest.raises(RecordError, match="must carry its time zone"):
-        accepted().signed_off(datetime(2025, 6, 3))  # noqa: DTZ001 - that is the mistake
+        sign_off(accepted(), datetime(2025, 6, 3))  # noqa: DTZ001 - that is the mistake
 
 
 @pytest.mark.parametrize(
