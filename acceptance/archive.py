@@ -10,15 +10,15 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from acceptance.entry import Card
+from acceptance.bands_load import load_bands
 from acceptance.errors import RecordError
-from acceptance.examination import examine, verdict_as_json
+from acceptance.examination import examine
 from acceptance.recheck import Recheck, StoredRecord, recheck
-from acceptance.record import HEAD, VERDICT, Record, as_json, head_as_json
+from acceptance.record import Record
 from acceptance.record_reader import Shipped, read_record
-from acceptance.store import load_bands, load_presets, software
-from acceptance.sums import SUMS, differences
-from acceptance.told import TOLD, card_of, doubt_of
+from acceptance.store import load_presets
+from acceptance.sums import differences
+from acceptance.version import software
 from acquire.beside import beside
 from acquire.durable import sync_folder
 from acquire.errors import BandwrightError
@@ -28,8 +28,6 @@ from calibration.store import plane_again
 MOST_OF_ONE_NAME = 100
 DRAFT_IS_OLD_S = 24 * 3600.0
 MOST_FILES = 2000
-LARGEST_TOLD = 16 * 2**20
-"""Bytes of one file that is read for a catalogue."""
 LARGEST_RECORD = 512 * 2**20
 """Bytes, all files together; twelve conditions of a hundred sweeps take a fifth of it."""
 
@@ -80,49 +78,6 @@ def read_files(folder: Path) -> dict[str, bytes]:
 def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
     """Make a record of its files. Raises RecordError, one sentence, where that cannot be."""
     return read_record(files, name, Shipped(load_bands(), load_presets(), plane_again))
-
-
-def told_files(folder: Path) -> dict[str, bytes]:
-    """Those files of a folder that tell what a record is; none where it is no record.
-
-    Links are not followed. Raises RecordError, one sentence.
-    """
-    files = {}
-    try:
-        with os.scandir(folder) as found:
-            for each in found:
-                if each.name not in TOLD or not each.is_file(follow_symlinks=False):
-                    continue
-                if each.stat().st_size > LARGEST_TOLD:
-                    raise RecordError(
-                        f"The record {folder.name} cannot be read: {each.name} holds more than "
-                        f"{LARGEST_TOLD // 2**20} MB. Take it from where it was copied."
-                    )
-                files[each.name] = Path(each.path).read_bytes()
-    except OSError as error:
-        raise RecordError(
-            f"The record {folder.name} cannot be read: {error.strerror or error}. Check your "
-            "rights there."
-        ) from error
-    return files if files.keys() & {HEAD, VERDICT, SUMS} else {}
-
-
-def read_card(folder: Path, told: Mapping[str, bytes], bench: str = "") -> Card:
-    """What a record tells; worked out anew where its verdict is gone, or in an old layout.
-
-    told : what `told_files` found. Raises RecordError, one sentence.
-    """
-    doubt = doubt_of(told)
-    if not {HEAD, VERDICT} <= told.keys():
-        acceptance = load_record(folder).acceptance
-        try:
-            derived = as_json(verdict_as_json(examine(acceptance)))
-        except (BandwrightError, ValueError, ArithmeticError) as error:
-            raise RecordError(
-                f"The record {folder.name} cannot be judged: {str(error).rstrip('.')}."
-            ) from error
-        told = {**told, HEAD: as_json(head_as_json(acceptance)), VERDICT: derived}
-    return card_of(told, folder=folder.name, bench=bench, doubt=doubt)
 
 
 def corrected_of(folder: Path, condition: str) -> Reading:

@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from acceptance.archive import load_record
 from acceptance.catalogue_tables import bands_of, identity, row_of, storable
+from acceptance.entry import Card
 from acceptance.errors import CatalogueError, RecordError
+from acceptance.examination import examine, verdict_as_json
+from acceptance.record import HEAD, RECIPE, VERDICT, as_json, head_as_json
+from acceptance.sums import SUMS
+from acceptance.told import TOLD, card_of, digest_of, doubt_of
+from acquire.errors import BandwrightError
+
+LARGEST_TOLD = 16 * 2**20
+"""Bytes of one file that is read for a catalogue."""
 
 
 @dataclass(slots=True)
@@ -44,10 +55,6 @@ class Intake:
         stamp : what changes when files come and go in it. known : stamp and digest it was taken in
         with; None where it was not.
         """
-        from acceptance import archive  # slow to import, and a list of what is known needs it not
-        from acceptance.record import RECIPE
-        from acceptance.told import digest_of
-
         name = storable(folder.name)
         number = identity(self.bench, self.place, name)
         other = {
@@ -58,7 +65,7 @@ class Intake:
             "stamp": stamp,
         }
         try:
-            told = archive.told_files(folder)
+            told = told_files(folder)
             if not told:
                 self.others.append({**other, "why": ""})
                 return
@@ -67,7 +74,7 @@ class Intake:
                 self.restamped.append({"b_id": number, "b_stamp": stamp})
                 self.taken.same += 1
                 return
-            card = archive.read_card(folder, told, self.bench)
+            card = read_card(folder, told, self.bench)
         except RecordError as error:
             self.others.append({**other, "why": storable(str(error))})
             self.taken.broken += 1
@@ -110,3 +117,46 @@ def folders_of(records: Path) -> dict[str, str]:
             f"The records in {records} cannot be read: {error.strerror or error}. Name the folder "
             "that `accept` writes to."
         ) from error
+
+
+def told_files(folder: Path) -> dict[str, bytes]:
+    """Those files of a folder that tell what a record is; none where it is no record.
+
+    Links are not followed. Raises RecordError, one sentence.
+    """
+    files = {}
+    try:
+        with os.scandir(folder) as found:
+            for each in found:
+                if each.name not in TOLD or not each.is_file(follow_symlinks=False):
+                    continue
+                if each.stat().st_size > LARGEST_TOLD:
+                    raise RecordError(
+                        f"The record {folder.name} cannot be read: {each.name} holds more than "
+                        f"{LARGEST_TOLD // 2**20} MB. Take it from where it was copied."
+                    )
+                files[each.name] = Path(each.path).read_bytes()
+    except OSError as error:
+        raise RecordError(
+            f"The record {folder.name} cannot be read: {error.strerror or error}. Check your "
+            "rights there."
+        ) from error
+    return files if files.keys() & {HEAD, VERDICT, SUMS} else {}
+
+
+def read_card(folder: Path, told: Mapping[str, bytes], bench: str = "") -> Card:
+    """What a record tells; worked out anew where its verdict is gone, or in an old layout.
+
+    told : what `told_files` found. Raises RecordError, one sentence.
+    """
+    doubt = doubt_of(told)
+    if not {HEAD, VERDICT} <= told.keys():
+        acceptance = load_record(folder).acceptance
+        try:
+            derived = as_json(verdict_as_json(examine(acceptance)))
+        except (BandwrightError, ValueError, ArithmeticError) as error:
+            raise RecordError(
+                f"The record {folder.name} cannot be judged: {str(error).rstrip('.')}."
+            ) from error
+        told = {**told, HEAD: as_json(head_as_json(acceptance)), VERDICT: derived}
+    return card_of(told, folder=folder.name, bench=bench, doubt=doubt)

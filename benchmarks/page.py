@@ -31,8 +31,9 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from rich.console import Console
 from rich.table import Table
 
+from acceptance.bands_load import load_bands
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands, software
+from acceptance.version import software
 from acquire.analyzer import Counters
 from acquire.profile import load_profiles
 from acquire.sweep import Plane, Source, Sweep, SweepRequest

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
+from acceptance.bands_load import load_bands
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
 from acceptance.verdict import Verdict, judge
 from acquire.sweep import Plane, Source
 from acquire.touchstone import parse_touchstone

@@ -18,13 +18,13 @@ from rich.table import Table
 from scipy.optimize import minimize
 
 from acceptance.advice import Advice
+from acceptance.bands_load import load_bands
 from acceptance.curve import Curve
 from acceptance.dips import find_dips
 from acceptance.knob import Knobs, pairs_of
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
-from acceptance.store import load_bands
 from acceptance.tracking import DipTracker
 from acceptance.trim import advise
 from acquire.sweep import ComplexArray, FloatArray

@@ -21,10 +21,10 @@ from acceptance.plan import Plan
 from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.record import Acceptance, Condition
 from acceptance.report import report_files
-from acceptance.store import software
 from acceptance.sums import SIGNATURE, SUMS
 from acceptance.touch import Touch
 from acceptance.unfinished import Unfinished, keep, throw_away, unfinished
+from acceptance.version import software
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
 from calibration.line_table import LineAsked

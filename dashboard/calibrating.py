@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from acceptance.store import software
+from acceptance.version import software
 from acquire.clock import Clock
 from acquire.coverage import Span
 from acquire.errors import BandwrightError

@@ -58,7 +58,7 @@ app.command("import")(import_file)
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from acceptance.store import software
+        from acceptance.version import software
 
         typer.echo(software())
         raise typer.Exit

@@ -14,12 +14,14 @@ from functools import cache
 
 import numpy as np
 
+from acceptance.bands_load import load_bands
 from acceptance.examination import compose_record, examine
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.record import Acceptance, Condition, Record
-from acceptance.store import load_bands, load_presets, software
+from acceptance.store import load_presets
+from acceptance.version import software
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration, calibrate

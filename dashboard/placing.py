@@ -8,7 +8,7 @@ from typing import Literal
 from acceptance.cable_check import Wanted, check_cable
 from acceptance.plan import Plan
 from acceptance.record import touchstone_of
-from acceptance.store import software
+from acceptance.version import software
 from acquire.sweep import Sweep
 from calibration.budget import Budget
 from calibration.calibrated import Calibration

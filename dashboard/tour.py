@@ -16,6 +16,7 @@ from rich.console import Console
 
 from acceptance.advice import how_right
 from acceptance.archive import recheck_folder
+from acceptance.bands_load import load_bands
 from acceptance.curve import Curve
 from acceptance.dips import find_dips
 from acceptance.errors import RecordError
@@ -23,11 +24,12 @@ from acceptance.knob import Knobs, pairs_of
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.record import Condition
-from acceptance.store import load_bands, load_presets, software
+from acceptance.store import load_presets
 from acceptance.sums import SUMS
 from acceptance.tracking import DipTracker
 from acceptance.trim import advise
 from acceptance.verdict import Verdict, judge
+from acceptance.version import software
 from acquire.analyzer import Analyzer
 from acquire.coverage import Coverage, continuous_spans
 from calibration.averaging import Averaged

@@ -59,7 +59,7 @@ def bands(
     as_json: Json = False,
 ) -> None:
     """Look operating bands up, and write a plan to start from."""
-    from acceptance.store import load_bands, load_regions, load_services
+    from acceptance.bands_load import load_bands, load_regions, load_services
 
     asked = [names or None, mhz, earfcn, nr_arfcn, region]
     if sum(each is not None for each in asked) > 1:
@@ -167,8 +167,8 @@ def _limit(return_loss: float | None, vswr: float | None) -> Limit:
 
 
 def _plan_text(region: str | None, chosen: Iterable[Band], limit: Limit) -> str:
+    from acceptance.bands_load import load_regions
     from acceptance.region_plan import region_plan_text
-    from acceptance.store import load_regions
 
     if region is not None:
         return region_plan_text(region, limit, load_regions())

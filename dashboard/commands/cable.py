@@ -262,7 +262,7 @@ def _write(
     import json
 
     from acceptance.record import touchstone_of
-    from acceptance.store import software
+    from acceptance.version import software
     from acquire.durable import write_whole
     from calibration.proven import as_sweep
 

@@ -117,7 +117,7 @@ def characterise(
 
 def write_kit(kit: Kit, out: Path, files: dict[str, Path]) -> None:
     """Write a kit file and, beside it, the data of the standards that were measured."""
-    from acceptance.store import software
+    from acceptance.version import software
     from acquire.durable import write_whole
     from acquire.touchstone import format_touchstone
     from calibration.kit import kit_text

@@ -58,7 +58,8 @@ def import_file(
     from acceptance.examination import compose_record, examine
     from acceptance.record import Acceptance, Condition
     from acceptance.report import report_files
-    from acceptance.store import load_plan, software
+    from acceptance.store import load_plan
+    from acceptance.version import software
     from acquire.plain_text import plain
     from acquire.sweep import Source, Sweep
     from dashboard import folders

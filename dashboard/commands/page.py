@@ -157,8 +157,8 @@ def demo(
     share_name: ShareName = None,
 ) -> None:
     """Open the page over the virtual bench. No hardware needed; all data is invented."""
+    from acceptance.bands_load import load_bands
     from acceptance.plan_table import parse_plan
-    from acceptance.store import load_bands
     from dashboard import folders, scenario
     from dashboard.benches import demo_bench
     from dashboard.server import serve

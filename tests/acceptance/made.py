@@ -8,13 +8,14 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
 
+from acceptance.bands_load import load_bands
 from acceptance.examination import compose_record, examine
 from acceptance.fulfilment import sign_off
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acceptance.record import Acceptance, Condition, Record
-from acceptance.store import load_bands, software
+from acceptance.version import software
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration, calibrate

@@ -7,8 +7,9 @@ import pytest
 from nrarfcn.tables import get_table
 
 from acceptance.bands import Band, parse_bands
+from acceptance.bands_load import load_bands, load_regions, load_services
 from acceptance.errors import BandError
-from acceptance.store import load_bands, load_presets, load_regions, load_services
+from acceptance.store import load_presets
 
 RELEASE = 19
 NOT_IN_THE_ORACLE = {("lte", 47), ("nr", 47)}

@@ -18,9 +18,9 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from acceptance import archive
-from acceptance.archive import LARGEST_TOLD
+from acceptance import catalogue_intake
 from acceptance.catalogue import FILE, Catalogue
+from acceptance.catalogue_intake import LARGEST_TOLD
 from acceptance.catalogue_tables import LAYOUT
 from acceptance.decision import State
 from acceptance.entry import Card, Entry
@@ -181,13 +181,13 @@ def test_files_as_they_were_are_not_read_again_though_their_folder_was_touched(
 def spied(monkeypatch: pytest.MonkeyPatch, name: str) -> list[str]:
     """Which folders a function of the catalogue's is called for."""
     called: list[str] = []
-    real = getattr(archive, name)
+    real = getattr(catalogue_intake, name)
 
     def spy(folder: Path, *more: Any) -> Any:
         called.append(folder.name)
         return real(folder, *more)
 
-    monkeypatch.setattr(archive, name, spy)
+    monkeypatch.setattr(catalogue_intake, name, spy)
     return called
 
 

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from nrarfcn.tables import get_table
 
+from acceptance.bands_load import load_bands
 from acceptance.channels import LTE_OFFSETS, earfcn, lte_channel, nr_arfcn, nr_channel
 from acceptance.errors import BandError
-from acceptance.store import load_bands
 
 TABLE = load_bands()
 ROWS = {int(row[0][1:]): row for row in get_table("lte_earfcn", 19).data}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from acceptance.bands_load import load_bands
 from acceptance.curve import Curve
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
 from acquire.sweep import FloatArray
 
 BANDS = parse_plan(

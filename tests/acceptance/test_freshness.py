@@ -7,11 +7,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from acceptance.bands_load import load_bands
 from acceptance.errors import PlanError
 from acceptance.freshness import why_not_checked
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
 from calibration.drift import Drift, SpanDrift
 from calibration.known_device import StatedDevice
 from calibration.proven import Proven

@@ -19,10 +19,10 @@ from acceptance.plan import Plan
 from acceptance.recheck import Recheck, recheck
 from acceptance.record import Acceptance, Condition
 from acceptance.report import Report
-from acceptance.store import software
 from acceptance.sums import differences
 from acceptance.told import card_of
 from acceptance.touch import Touch
+from acceptance.version import software
 from calibration.calibrated import Calibration
 from calibration.evidence import DeviceCheck, PutBack
 from calibration.known_device import SmallLoad

@@ -6,12 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from acceptance.bands_load import load_bands, load_regions
 from acceptance.errors import BandError, PlanError
 from acceptance.limit import Limit
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.region_plan import plan_for_region, region_plan_text
-from acceptance.store import load_bands, load_plan, load_presets, load_regions
+from acceptance.store import load_plan, load_presets
 
 BANDS, PRESETS = load_bands(), load_presets()
 

@@ -19,9 +19,9 @@ from acceptance.errors import RecordError
 from acceptance.examination import compose_record, examine
 from acceptance.recheck import Recheck, recheck
 from acceptance.record import Condition, Record
-from acceptance.store import software
 from acceptance.sums import SUMS, differences, format_sums
 from acceptance.trust_table import parse_trust_table
+from acceptance.version import software
 from calibration.stored import calibration_text
 from tests.acceptance.made import accepted, plan, record, sweeps
 

@@ -21,8 +21,8 @@ from acceptance.examination import examine
 from acceptance.fulfilment import sign_off
 from acceptance.recheck import recheck
 from acceptance.record import Condition, Record, done_files, safe_name
-from acceptance.store import software
 from acceptance.sums import differences
+from acceptance.version import software
 from acquire.touchstone import parse_touchstone
 from calibration.errors import OtherUnitError
 from calibration.stored import calibration_text

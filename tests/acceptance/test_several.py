@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from acceptance.bands_load import load_bands
 from acceptance.decision import State, most_severe
 from acceptance.errors import VerdictError
 from acceptance.plan_table import parse_plan
 from acceptance.several import worst_of
-from acceptance.store import load_bands
 from acceptance.verdict import Verdict, judge
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
 

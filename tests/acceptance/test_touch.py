@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from acceptance.bands_load import load_bands
 from acceptance.curve import Curve
 from acceptance.dips import Dip
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
 from acceptance.touch import Touch, touch
 from acceptance.tracking import Tracked
 

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.advice import Advice, how_right, resistance_words
+from acceptance.bands_load import load_bands
 from acceptance.curve import Curve
 from acceptance.dips import Dip, find_dips
 from acceptance.errors import RecipeError
@@ -17,7 +18,6 @@ from acceptance.knob import Belief, Knobs, expected
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
-from acceptance.store import load_bands
 from acceptance.tracking import DipTracker, Tracked
 from acceptance.trim import advise, expected_after
 from acquire.sweep import ComplexArray

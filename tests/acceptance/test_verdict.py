@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from acceptance.bands_load import load_bands
 from acceptance.decision import State
 from acceptance.errors import VerdictError
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from calibration.uncertainty import Interval

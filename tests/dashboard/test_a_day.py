@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from acceptance.plan import Plan
-from acceptance.store import software
+from acceptance.version import software
 from acquire.analyzer import Counters
 from acquire.coverage import continuous_spans
 from acquire.profile import load_profiles

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from acceptance.archive import load_record, recheck_folder
+from acceptance.bands_load import load_bands
 from acceptance.decision import State
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
-from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import Plane
 from calibration.budget import Assumptions

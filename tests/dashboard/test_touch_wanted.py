@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from acceptance.bands_load import load_bands
 from acceptance.plan_table import parse_plan
-from acceptance.store import load_bands
 from acceptance.touch import Current, Touch
 from dashboard.acceptable import touch_wanted
 from dashboard.acceptance_guide import TOUCHES, AcceptanceGuide

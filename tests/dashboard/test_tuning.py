@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from acceptance.bands_load import load_bands
 from acceptance.errors import RecipeError
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
-from acceptance.store import load_bands
 from acceptance.verdict import judge
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
 from calibration.averaging import Averaging

@@ -16,9 +16,10 @@ from pathlib import Path
 from typing import Any
 
 from acceptance.archive import parse_record
+from acceptance.bands_load import load_bands
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
-from acceptance.store import load_bands, load_presets
+from acceptance.store import load_presets
 from acceptance.sums import differences
 from acceptance.told import card_of
 from acquire.analyzer import cleaned

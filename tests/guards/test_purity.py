@@ -12,6 +12,8 @@ MAY_TOUCH_FILES = {
     "archive.py",
     "unfinished.py",
     "store.py",
+    "version.py",
+    "bands_load.py",
     "report.py",
     "catalogue.py",
     "catalogue_intake.py",

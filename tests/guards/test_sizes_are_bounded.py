@@ -12,7 +12,8 @@ from typing import Any
 
 import pytest
 
-from acceptance.archive import recheck_folder, told_files
+from acceptance.archive import recheck_folder
+from acceptance.catalogue_intake import told_files
 from acceptance.store import load_plan, load_recipe
 from acquire.bounded import read_at_most
 from acquire.errors import BandwrightError
