@@ -14,7 +14,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 from sqlalchemy import exc
@@ -38,10 +37,9 @@ from acceptance.decision import State
 from acceptance.entry import Card, Entry
 from acceptance.errors import CatalogueError, RecipeError
 from acceptance.query import Query, where
+from acceptance.recipe import NO_RECIPE, Recipe, parse_recipe
+from acquire.beside import beside
 from acquire.errors import BesideError
-
-if TYPE_CHECKING:
-    from acceptance.recipe import Recipe
 
 FILE = "catalogue.sqlite"
 WAIT_S = 30.0
@@ -169,8 +167,6 @@ class Catalogue:
 
     def folder_of(self, entry: Entry) -> Path | None:
         """Where a record's folder is; None where it is at another bench, or gone."""
-        from acquire.beside import beside
-
         if self._records is None or entry.bench != self._bench:
             return None
         try:
@@ -205,8 +201,6 @@ class Catalogue:
 
         cards : of one recipe, the oldest first.
         """
-        from acceptance.recipe import NO_RECIPE, parse_recipe
-
         digests = [each.recipe_sum for each in cards if each.recipe_sum]
         text = self.recipe_text(digests[-1]) if digests else ""
         try:

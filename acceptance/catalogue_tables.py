@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from pydantic import TypeAdapter
 from sqlalchemy import (
     Boolean,
     Column,
@@ -28,9 +29,6 @@ from sqlalchemy.dialects.mysql import MEDIUMTEXT
 
 from acceptance.decision import State
 from acceptance.entry import Card, ConditionResult, Entry, band_key, folded
-
-if TYPE_CHECKING:
-    from pydantic import TypeAdapter
 
 LAYOUT = 1
 """Counts up whenever a table changes."""
@@ -121,8 +119,6 @@ class _Details:
 
 @cache
 def _details() -> TypeAdapter[_Details]:
-    from pydantic import TypeAdapter  # slow to import, and a list needs none
-
     return TypeAdapter(_Details)
 
 

@@ -92,7 +92,8 @@ class Line:
         return self.scatter * math.sqrt(of_one + 1 / self.count + away)
 
     def _t(self, confidence: float) -> float:
-        from scipy.special import stdtrit  # type: ignore[import-untyped]  # slow to import
+        # Slow to import, and a batch without sizes needs no line.
+        from scipy.special import stdtrit  # type: ignore[import-untyped]  # noqa: PLC0415
 
         return float(stdtrit(self.count - 2, (1 + confidence) / 2))
 

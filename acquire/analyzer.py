@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import TypeVar
 
+from acquire.asking import ask_around
 from acquire.clock import Clock, SystemClock
 from acquire.coverage import join, span_words
 from acquire.dialect import Steps
@@ -248,8 +249,6 @@ def open_analyzer(
     if profile is not None:
         transport = open_port(address, baud_rate=profile.baud_rate, openers=openers, clock=clock)
     else:
-        from acquire.asking import ask_around  # not needed where the profile is known
-
         transport, profile = ask_around(address, profiles, openers, clock, interrupted)
     device = usb_sum(address, listing) if transport.kind == "port" else ""
     return Analyzer(transport, profile, clock, patience, interrupted, usb_sum=device)

@@ -8,10 +8,9 @@ import os
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from serial.tools.list_ports_common import ListPortInfo
+from serial.tools.list_ports import comports
+from serial.tools.list_ports_common import ListPortInfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +31,6 @@ Listing = Callable[[], list[PortInfo]]
 
 def system_ports() -> Iterable[ListPortInfo]:
     """The ports as pyserial lists them."""
-    from serial.tools.list_ports import comports
-
     return comports()
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from skrf import Network
+    from skrf import Network  # slow to import, and named here alone
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -192,7 +192,7 @@ class Sweep:
 
         A point that was not measured is nan. scikit-rf is loaded only here.
         """
-        import skrf
+        import skrf  # noqa: PLC0415 - slow to import, and most who sweep never ask for it
 
         frequency = skrf.Frequency.from_f(self.frequency_hz, unit="Hz")
         return skrf.Network(frequency=frequency, s=self.reflection[:, None, None], z0=50.0)

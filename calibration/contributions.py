@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.budget import DEFAULT_LOAD_DB, Assumptions, Budget, Contribution, Origin
+from calibration.calibrated import Calibration
+from calibration.capture import StandardReading
 from calibration.interpolation import (
     leave_one_out,
     points_by_span,
@@ -20,10 +21,6 @@ from calibration.interpolation import (
 from calibration.one_port import ErrorTerms
 from calibration.sensitivity import lagrange, through_terms
 from calibration.standard import CoefficientStandard, DataStandard, IdealStandard, Standard
-
-if TYPE_CHECKING:  # a file is judged without them, and quickly
-    from calibration.calibrated import Calibration
-    from calibration.capture import StandardReading
 
 UNKNOWN_INTERPOLATION = 0.01
 """What leaving a point out is taken to show where there are too few points to leave one out."""

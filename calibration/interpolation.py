@@ -61,7 +61,8 @@ def polar_cubic(x: FloatArray, values: ComplexArray, at: FloatArray) -> ComplexA
 
 
 def _spline(x: FloatArray, values: NDArray[Any], at: FloatArray) -> NDArray[Any]:
-    from scipy.interpolate import CubicSpline  # type: ignore[import-untyped]  # slow to import
+    # Slow to import, and readings on the calibrated grid need none.
+    from scipy.interpolate import CubicSpline  # type: ignore[import-untyped]  # noqa: PLC0415
 
     result: NDArray[Any] = CubicSpline(x, values)(at)
     return result

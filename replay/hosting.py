@@ -201,8 +201,8 @@ def on_pty(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
 
     Leaving the block is like pulling the cable: whoever has it open is told so.
     """
-    import pty
-    import tty
+    import pty  # noqa: PLC0415 - POSIX alone has it
+    import tty  # noqa: PLC0415 - likewise
 
     ours, theirs = pty.openpty()
     tty.setraw(theirs)
