@@ -17,7 +17,7 @@ from acceptance.band_verdict import known
 from acceptance.match import return_loss_db
 from acceptance.plan import Plan
 from acceptance.verdict import FLAT_MATCH_DB, FLAT_MATCH_RATIO
-from acquire.coverage import Span, span_words
+from acquire.spans import Span, span_words
 from acquire.sweep import FloatArray
 from calibration.budget import Budget
 from calibration.cable import Cable, Way, cable_of

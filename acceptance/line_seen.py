@@ -15,7 +15,7 @@ from acceptance.cable_check import Wanted
 from acceptance.match import return_loss_db
 from acceptance.ripple_reader import Finding, read_ripple
 from acceptance.touch import Touch
-from acquire.coverage import Span, span_words
+from acquire.spans import Span, span_words
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.distance import Trace, along, even_stretch
 from calibration.fault import Peak, peaks

@@ -9,13 +9,14 @@ from typing import TypeVar
 
 from acquire.asking import ask_around
 from acquire.clock import Clock, SystemClock
-from acquire.coverage import join, span_words
+from acquire.coverage import join
 from acquire.dialect import Steps
 from acquire.doubt import Take, Witnesses, without
 from acquire.errors import BandwrightError, CoverageError, NoReplyError, ReplyError
 from acquire.patience import Patience
 from acquire.ports import Listing, list_ports, usb_sum
 from acquire.profile import Profile
+from acquire.spans import span_words
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.transport import NO_OPENERS, Line, Opener, Transport, open_port
 

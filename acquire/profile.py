@@ -18,7 +18,6 @@ from pydantic import BaseModel, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from acquire.bounded import read_text
-from acquire.coverage import Limits
 from acquire.dialect import Dialect
 from acquire.dialect.prompted import PromptedDialect, PromptedWords
 from acquire.dialect.registers import RegistersDialect, RegistersWords
@@ -26,6 +25,7 @@ from acquire.dialect.scpi import ScpiDialect, ScpiWords
 from acquire.dialect.words import Table, Text, Timing
 from acquire.errors import ProfileError
 from acquire.settings import toml_table
+from acquire.sweep_limits import Limits
 
 FORMAT = 1
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.budget import Budget, Contribution
 from calibration.interpolation import stretches

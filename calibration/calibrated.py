@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
 from calibration import checks, one_port
 from calibration.capture import StandardReading

@@ -12,7 +12,7 @@ from datetime import datetime
 
 import numpy as np
 
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import FloatArray
 from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import CalibrationError, StandardError
 from calibration.one_port import ErrorTerms, correct, solve

@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from acquire.coverage import Span, span_words
+from acquire.spans import Span, span_words
 from acquire.sweep import FloatArray, Sweep
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration

@@ -12,7 +12,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from acquire.coverage import MOST_POINTS, Limits
+from acquire.coverage import MOST_POINTS
+from acquire.sweep_limits import Limits
 from calibration.distance import BETA, kaiser_width
 from calibration.errors import FaultError
 from calibration.loss import M_PER_S

@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import FloatArray, Plane, Sweep
 from calibration.budget import Assumptions, Budget
 from calibration.calibrated import Calibration

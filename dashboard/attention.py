@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from acquire.coverage import Span
 from acquire.profile import Profile
+from acquire.spans import Span
 from acquire.sweep import FloatArray, SweepRequest
 from calibration.averaging import Averaged
 

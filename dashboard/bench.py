@@ -15,7 +15,8 @@ from acceptance.errors import RecipeError
 from acceptance.examination import Examined
 from acceptance.plan import Plan
 from acceptance.record import Condition
-from acquire.coverage import Limits, continuous_spans
+from acquire.spans import continuous_spans
+from acquire.sweep_limits import Limits
 from calibration.calibrated import Calibration
 from calibration.checking import Check
 from calibration.kit import Kit

@@ -9,8 +9,8 @@ from pathlib import Path
 
 from acceptance.version import software
 from acquire.clock import Clock
-from acquire.coverage import Span
 from acquire.errors import BandwrightError
+from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration

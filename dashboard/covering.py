@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from acceptance.plan import Plan
-from acquire.coverage import Coverage, Limits, Span, given
+from acquire.coverage import Coverage, given
 from acquire.errors import CoverageError
+from acquire.spans import Span
+from acquire.sweep_limits import Limits
 from calibration.calibrated import Calibration
 from dashboard.reach import covers, within
 from dashboard.surroundings import with_surroundings

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from acceptance.plan import Plan
 from acceptance.recipe import NO_RECIPE, Recipe
 from acquire.clock import Clock, SystemClock
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.stream import Stream
 from acquire.sweep import Sweep, SweepRequest
 from calibration.budget import Assumptions

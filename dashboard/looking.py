@@ -11,7 +11,8 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from acceptance.plan import Plan
-from acquire.coverage import Coverage, Span
+from acquire.coverage import Coverage
+from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest
 from calibration.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
 from dashboard.attention import SLOW_S, Attention, Focus, together

@@ -6,8 +6,10 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from acquire.coverage import SECONDS_PER_PASS, Coverage, Limits, Span, span_words
+from acquire.coverage import SECONDS_PER_PASS, Coverage
+from acquire.spans import Span, span_words
 from acquire.sweep import SweepRequest
+from acquire.sweep_limits import Limits
 from calibration.calibrated import Calibration
 
 if TYPE_CHECKING:

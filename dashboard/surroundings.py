@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acceptance.plan import Plan
-from acquire.coverage import Limits, Span
+from acquire.spans import Span
+from acquire.sweep_limits import Limits
 from dashboard.unit import Wanted
 
 SURROUNDINGS = 0.15

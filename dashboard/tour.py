@@ -31,7 +31,8 @@ from acceptance.trim import advise
 from acceptance.verdict import Verdict, judge
 from acceptance.version import software
 from acquire.analyzer import Analyzer
-from acquire.coverage import Coverage, continuous_spans
+from acquire.coverage import Coverage
+from acquire.spans import continuous_spans
 from calibration.averaging import Averaged
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration

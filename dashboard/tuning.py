@@ -23,7 +23,7 @@ from acceptance.recipe import Dimension, Recipe
 from acceptance.tracking import DipTracker, Tracked
 from acceptance.trim import advise
 from acceptance.verdict import Verdict
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import FloatArray, Sweep
 from calibration.averaging import Averaged
 from calibration.uncertainty import Interval

@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from acceptance.plan import Plan
     from acquire.analyzer import Analyzer
     from acquire.clock import Clock
-    from acquire.coverage import Coverage, Span
+    from acquire.coverage import Coverage
     from acquire.profile import Profile
+    from acquire.spans import Span
     from acquire.sweep import Sweep, SweepRequest
     from acquire.transport import Opener, Transport
     from calibration.calibrated import Calibration

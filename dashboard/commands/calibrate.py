@@ -74,7 +74,7 @@ def calibrate(
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
     from acceptance.version import software
-    from acquire.coverage import continuous_spans
+    from acquire.spans import continuous_spans
     from calibration.session import CalibrationSession
     from calibration.store import save_calibration
     from dashboard import folders

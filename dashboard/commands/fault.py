@@ -25,8 +25,8 @@ from dashboard.commands.options import (
 if TYPE_CHECKING:
     from acceptance.touch import Touch
     from acquire.clock import Clock
-    from acquire.coverage import Limits
     from acquire.sweep import Reading
+    from acquire.sweep_limits import Limits
     from calibration.budget import Assumptions
     from calibration.uncertainty import Residuals
 

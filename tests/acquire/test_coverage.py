@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acquire.coverage import Coverage, Limits, Span, continuous_spans, cover, even, join
+from acquire.coverage import Coverage, cover, even, join
 from acquire.errors import CoverageError
+from acquire.spans import Span, continuous_spans
 from acquire.sweep import Reading, SweepRequest
+from acquire.sweep_limits import Limits
 
 # Uplink and downlink of operating bands 20, 3 and 28 [3GPP TS 36.101 table 5.5-1, memory].
 BAND_20 = [(832e6, 862e6), (791e6, 821e6)]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import skrf
 
-from acquire.coverage import Limits
 from acquire.sweep import ComplexArray, FloatArray
+from acquire.sweep_limits import Limits
 from calibration.distance import (
     Line,
     along,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from acquire.coverage import continuous_spans
+from acquire.spans import continuous_spans
 from acquire.sweep import SweepRequest
 from calibration.errors import RangeError
 from calibration.interpolation import (

@@ -20,8 +20,8 @@ import pytest
 from acceptance.plan import Plan
 from acceptance.version import software
 from acquire.analyzer import Counters
-from acquire.coverage import continuous_spans
 from acquire.profile import load_profiles
+from acquire.spans import continuous_spans
 from acquire.sweep import Plane, Source, Sweep
 from calibration.calibrated import Calibration, calibrate
 from calibration.capture import StandardReading

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
 from dashboard.looking import Looking
 

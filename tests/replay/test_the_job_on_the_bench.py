@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from acquire.analyzer import Analyzer, open_analyzer
-from acquire.coverage import continuous_spans, cover
+from acquire.coverage import cover
 from acquire.profile import load_profiles
+from acquire.spans import continuous_spans
 from calibration.calibrated import Calibration
 from calibration.session import CalibrationSession
 from calibration.store import load_kit
