@@ -19,9 +19,9 @@ from acceptance.record_reader import Shipped, read_record
 from acceptance.store import load_presets
 from acceptance.sums import differences
 from acceptance.version import software
-from acquire.beside import beside
-from acquire.durable import sync_folder
 from acquire.errors import BandwrightError
+from acquire.files.atomic_write import sync_folder
+from acquire.files.named_file import beside
 from acquire.sweep import Reading
 from calibration.store import plane_again
 

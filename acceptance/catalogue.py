@@ -38,8 +38,8 @@ from acceptance.entry import Card, Entry
 from acceptance.errors import CatalogueError, RecipeError
 from acceptance.query import Query, where
 from acceptance.recipe import NO_RECIPE, Recipe, parse_recipe
-from acquire.beside import beside
 from acquire.errors import BesideError
+from acquire.files.named_file import beside
 
 FILE = "catalogue.sqlite"
 WAIT_S = 30.0

@@ -1,6 +1,6 @@
 """A sweep in open forms, for whatever else reads it: CSV for spreadsheets, JSON for programs.
 
-Touchstone is `acquire.touchstone`'s; a sweep's own `to_network` gives scikit-rf's Network.
+Touchstone is `acquire.touchstone.reader`'s; a sweep's own `to_network` gives scikit-rf's Network.
 """
 
 from __future__ import annotations

@@ -34,7 +34,7 @@ from acceptance.errors import PlanError
 from acceptance.limit import Preset
 from acceptance.plan import FINISHED, Plan, Target
 from acceptance.plan_entry import BandEntry, EntryReader, LimitEntry, Name, Number, Strict
-from acquire.settings import toml_table
+from acquire.files.toml_file import toml_table
 
 MOST_BANDS = 200
 DEFAULT_MARGIN_PERCENT = 5.0

@@ -25,7 +25,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from acceptance.errors import RecipeError
-from acquire.settings import first_fault, toml_table
+from acquire.files.toml_file import first_fault, toml_table
 
 
 @dataclass(frozen=True, slots=True)

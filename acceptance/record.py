@@ -24,7 +24,7 @@ from acceptance.recipe import NO_RECIPE, Recipe
 from acceptance.touch import Touch
 from acceptance.verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
-from acquire.touchstone import format_touchstone
+from acquire.touchstone.reader import format_touchstone
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
 from calibration.line_table import LineAsked

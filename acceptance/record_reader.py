@@ -41,7 +41,7 @@ from acceptance.touch import Touch
 from acceptance.trust_table import parse_trust_table
 from acquire.errors import BandwrightError
 from acquire.sweep import Plane, Reading
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
 from calibration.line_table import parse_line

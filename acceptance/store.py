@@ -11,7 +11,7 @@ from acceptance.limit import Preset, parse_presets
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
-from acquire.bounded import read_text
+from acquire.files.bounded_read import read_text
 
 
 @functools.cache

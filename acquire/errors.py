@@ -14,7 +14,7 @@ Each message says what happened, why, and what to do next, with numbers. What it
 anyone's words; nothing in it steers a screen.
 """
 
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 
 
 class BandwrightError(Exception):

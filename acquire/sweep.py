@@ -45,7 +45,7 @@ class Source:
     """True where the unit's readings already carry a correction of the unit's own."""
     usb_sum: str = ""
     """What tells two units of one name apart, where USB tells a serial number: a short sum of it
-    (`acquire.ports.usb_sum`), which does not give the number away; else empty."""
+    (`acquire.port.port_list.usb_sum`), which does not give the number away; else empty."""
 
     @property
     def measured(self) -> bool:

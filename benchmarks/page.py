@@ -34,8 +34,8 @@ from rich.table import Table
 from acceptance.bands_load import load_bands
 from acceptance.plan_table import parse_plan
 from acceptance.version import software
-from acquire.analyzer import Counters
-from acquire.profile import load_profiles
+from acquire.analyzer.connected_analyzer import Counters
+from acquire.analyzer.profile import load_profiles
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
 from benchmarks.crowd import crowd
 from calibration.calibrated import Calibration, calibrate

@@ -15,11 +15,11 @@ from importlib import resources
 
 import serial
 
-from acquire.analyzer import Analyzer
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.analyzer.profile import Profile, parse_profile
 from acquire.clock import SystemClock
-from acquire.profile import Profile, parse_profile
+from acquire.port.transport import open_port
 from acquire.sweep import SweepRequest
-from acquire.transport import open_port
 from benchmarks.row import Goal, Row
 from replay.hosting import on_pty
 from replay.virtual_bench import VirtualBench
@@ -34,7 +34,7 @@ PROMPT = b"ok> "
 
 def profile_of(points: int) -> Profile:
     """The shipped profile of a text shell that answers all at once, for so many points."""
-    shipped = resources.files("acquire").joinpath("profiles", "prompted-scan.toml")
+    shipped = resources.files("acquire.analyzer").joinpath("profiles", "prompted-scan.toml")
     text = shipped.read_text(encoding="utf-8").replace("points = 401", f"points = {points}")
     return parse_profile(text, "prompted-scan.toml")
 

@@ -14,7 +14,7 @@ from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
 from acceptance.verdict import Verdict, judge
 from acquire.sweep import Plane, Source
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from benchmarks.row import Goal, Row
 from calibration.budget import Assumptions, Budget
 from calibration.contributions import budget_of_file

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from acquire.settings import first_fault, toml_table
+from acquire.files.toml_file import first_fault, toml_table
 from calibration.errors import PlaneError
 from calibration.loss import LossLaw
 

@@ -30,7 +30,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from acquire.errors import BandwrightError
-from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
+from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Reading
 from calibration.errors import DeviceError
 from calibration.evidence import KnownDevice

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
-from acquire.touchstone import TwoPortFile
+from acquire.touchstone.reader import TwoPortFile
 from calibration.budget import Budget, Contribution, Origin
 from calibration.errors import PlaneError, RangeError
 from calibration.interpolation import LARGEST_TURN_DEG, complex_cubic, largest_turn, polar_cubic

@@ -52,7 +52,7 @@ from pydantic import (
 )
 
 from acquire.errors import BandwrightError
-from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
+from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import FloatArray, Reading
 from calibration.adapter import Adapter, gender
 from calibration.errors import KitError

@@ -24,7 +24,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from acquire.settings import first_fault, toml_table
+from acquire.files.toml_file import first_fault, toml_table
 from calibration.cable_type import CableType
 from calibration.distance import BETA, Line
 from calibration.errors import FaultError

@@ -41,9 +41,9 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from acquire.errors import BandwrightError
-from acquire.settings import MOST_WITH_DATA, first_fault, toml_table
+from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Plane, Reading
-from acquire.touchstone import TwoPortFile, parse_touchstone, parse_two_port
+from acquire.touchstone.reader import TwoPortFile, parse_touchstone, parse_two_port
 from calibration.cable_type import CableType
 from calibration.errors import PlaneError
 from calibration.fixture import ASSUMED_ERROR, Fixture

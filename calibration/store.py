@@ -6,11 +6,11 @@ from __future__ import annotations
 from importlib import resources
 from pathlib import Path
 
-from acquire.beside import read_beside
-from acquire.bounded import read_at_most, read_text
-from acquire.durable import write_whole
+from acquire.files.atomic_write import write_whole
+from acquire.files.bounded_read import read_at_most, read_text
+from acquire.files.named_file import read_beside
 from acquire.sweep import Reading
-from acquire.touchstone import parse_touchstone, parse_two_port
+from acquire.touchstone.reader import parse_touchstone, parse_two_port
 from calibration.cable_type import CableType, parse_cable_types
 from calibration.calibrated import Calibration
 from calibration.device_table import parse_device

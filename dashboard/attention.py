@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from acquire.profile import Profile
+from acquire.analyzer.profile import Profile
 from acquire.spans import Span
 from acquire.sweep import FloatArray, SweepRequest
 from calibration.averaging import Averaged

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from acceptance.plan import Plan
 from acceptance.recipe import NO_RECIPE, Recipe, parse_recipe
+from acquire.analyzer.profile import Profile, load_profiles
+from acquire.analyzer.reconnection import Reopening
 from acquire.clock import Clock, SystemClock
-from acquire.profile import Profile, load_profiles
-from acquire.reopening import Reopening
 from calibration.budget import Assumptions
 from calibration.kit import Kit
 from calibration.plane_table import NOT_MOVED, PlaneText

@@ -18,7 +18,7 @@ from acceptance.conditions import words_of
 from acceptance.limit import Metric
 from acceptance.report import REPORT_HTML, REPORT_PDF
 from acquire.errors import BandwrightError
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from calibration.checking import MeasureBack
 from calibration.line_table import line_said
 from calibration.plane_table import NOT_MOVED, PlaneText

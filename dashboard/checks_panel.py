@@ -10,7 +10,7 @@ from typing import Any
 from dash import dcc, html
 
 from acceptance.plan import Plan
-from acquire.touchstone import MOST_BYTES, parse_touchstone
+from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
 from calibration.budget import Budget
 from calibration.checking import MeasureBack
 from calibration.costs import Cost, advice, assumed_words, costs

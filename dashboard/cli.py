@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from dashboard.commands.accept import accept
 from dashboard.commands.bands import bands
 from dashboard.commands.batch import batch

@@ -15,7 +15,7 @@ from dashboard.surroundings import with_surroundings
 from dashboard.unit import coverage_for
 
 if TYPE_CHECKING:
-    from acquire.profile import Profile
+    from acquire.analyzer.profile import Profile
 
 
 class Covering:

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 
 from acceptance.plan import Plan
 from acceptance.recipe import NO_RECIPE, Recipe
+from acquire.analyzer.stream import Stream
 from acquire.clock import Clock, SystemClock
 from acquire.spans import Span
-from acquire.stream import Stream
 from acquire.sweep import Sweep, SweepRequest
 from calibration.budget import Assumptions
 from calibration.calibrated import Calibration
@@ -38,7 +38,7 @@ from dashboard.touching import Touching
 from dashboard.tuning import Tuning
 
 if TYPE_CHECKING:
-    from acquire.analyzer import Analyzer
+    from acquire.analyzer.connected_analyzer import Analyzer
     from replay.virtual_bench import VirtualBench
 
 LEAST_PATIENCE_S = 5.0

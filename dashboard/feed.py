@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from acquire.sweep import Sweep
 from dashboard.bench import Bench
 from dashboard.gate import ROLE

@@ -8,7 +8,7 @@ from typing import Protocol
 from rich.console import Console
 from rich.status import Status
 
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from acquire.sweep import Sweep
 from calibration.capture import CaptureState
 from calibration.guided import Guided, SessionState, Step

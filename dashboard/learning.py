@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from acceptance.knob import Belief, Effect, Learned
 from acceptance.recipe import Recipe
 from acceptance.record import safe_name
-from acquire.durable import write_whole
+from acquire.files.atomic_write import write_whole
 
 LARGEST_FILE = 1_000_000
 

@@ -18,7 +18,7 @@ from calibration.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
 from dashboard.attention import SLOW_S, Attention, Focus, together
 
 if TYPE_CHECKING:
-    from acquire.profile import Profile
+    from acquire.analyzer.profile import Profile
 
 SHORTS_REMEMBERED = 8
 """Short sweeps that were asked for: one may still be on its way when another is watched."""

@@ -24,7 +24,7 @@ from acceptance.errors import RecordError
 from acceptance.lineup import MOST, Unit, line_up
 from acceptance.pictures import Trace, mark_picture, overview
 from acceptance.query import Query
-from acquire.beside import beside
+from acquire.files.named_file import beside
 from dashboard.errors import SetupError
 from dashboard.served import WIDE, Answer, Asked, Drawn, answered
 from dashboard.shelf import counted, day, invented_words, readings_of, recipe_named, shelf, state_of

@@ -12,8 +12,8 @@ from starlette.responses import PlainTextResponse, Response
 from acceptance.archive import load_record
 from acceptance.examination import examine
 from acceptance.report import REPORT_HTML, REPORT_PDF, Report
-from acquire.beside import beside
 from acquire.errors import BandwrightError
+from acquire.files.named_file import beside
 
 Answer = Callable[[Request], Awaitable[Response]]
 FORMS = {REPORT_HTML: "text/html; charset=utf-8", REPORT_PDF: "application/pdf"}

@@ -12,7 +12,7 @@ from acceptance.band_verdict import BandVerdict
 from acceptance.cable_between import usual_length_m
 from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss, vswr
-from acquire.port_faults import PLUG_IN
+from acquire.port.port_errors import PLUG_IN
 from calibration.guided import SessionState
 from dashboard.snapshot import Snapshot
 

@@ -18,7 +18,7 @@ from starlette.responses import HTMLResponse, Response
 
 from acceptance.drawing import Drawing
 from acquire.errors import BandwrightError
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 
 WIDE, NARROW = (600.0, 190.0), (230.0, 150.0)
 """Of a picture, points: with letters of 7 points these are 14 on a laptop and 11 on a phone."""

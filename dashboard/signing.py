@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from acceptance.sums import SIGNATURE, SUMS
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from dashboard.errors import SetupError
 
 NAMESPACE = "bandwright-record"

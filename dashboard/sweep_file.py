@@ -13,7 +13,7 @@ from acceptance.export import as_csv, as_object
 from acceptance.record import touchstone_of
 from acceptance.sheet import plane_sentence
 from acceptance.version import software
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from acquire.sweep import Plane, Sweep
 from dashboard.snapshot import WHAT_IT_IS
 

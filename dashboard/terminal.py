@@ -22,7 +22,7 @@ from rich.table import Column, Table
 from rich.text import Text
 
 from acceptance.band_words import band_title, trust_sentences
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 
 if TYPE_CHECKING:
     from acceptance.band_verdict import BandVerdict

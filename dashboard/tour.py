@@ -30,7 +30,7 @@ from acceptance.tracking import DipTracker
 from acceptance.trim import advise
 from acceptance.verdict import Verdict, judge
 from acceptance.version import software
-from acquire.analyzer import Analyzer
+from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.coverage import Coverage
 from acquire.spans import continuous_spans
 from calibration.averaging import Averaged

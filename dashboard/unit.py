@@ -16,13 +16,13 @@ from dashboard.errors import SetupError
 
 if TYPE_CHECKING:
     from acceptance.plan import Plan
-    from acquire.analyzer import Analyzer
+    from acquire.analyzer.connected_analyzer import Analyzer
+    from acquire.analyzer.profile import Profile
     from acquire.clock import Clock
     from acquire.coverage import Coverage
-    from acquire.profile import Profile
+    from acquire.port.transport import Opener, Transport
     from acquire.spans import Span
     from acquire.sweep import Sweep, SweepRequest
-    from acquire.transport import Opener, Transport
     from calibration.calibrated import Calibration
     from replay.virtual_bench import VirtualBench
 
@@ -94,8 +94,8 @@ def connected(
     profile : its name; None tries each in turn. record : a new file for every byte.
     bench : what is on a virtual unit's port. Raises whatever opening raises.
     """
-    from acquire.analyzer import open_analyzer
-    from acquire.profile import load_profiles
+    from acquire.analyzer.connected_analyzer import open_analyzer
+    from acquire.analyzer.profile import load_profiles
     from replay.openers import openers
 
     profiles = load_profiles(folders.profiles())
@@ -132,7 +132,7 @@ def recorded(
     """
     if record is None:
         return openers
-    from acquire.transport import open_port
+    from acquire.port.transport import open_port
     from replay.recording import record_to
 
     opened = 0

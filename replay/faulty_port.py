@@ -6,8 +6,8 @@ import errno
 from collections.abc import Callable
 
 from acquire.clock import Clock
-from acquire.port_faults import faults_named
-from acquire.ports import PortInfo
+from acquire.port.port_errors import faults_named
+from acquire.port.port_list import PortInfo
 from replay.faults import Fault, Kind, Trouble
 from replay.faulty_transport import FaultyTransport
 from replay.faulty_unit import FaultyUnit
@@ -19,7 +19,8 @@ REFUSALS = 2
 
 
 class FaultyPort:
-    """The port of one faulty unit: what `acquire.ports` lists and `acquire.transport` opens."""
+    """The port of one faulty unit: what `acquire.port.port_list` lists and `acquire.port.transport`
+    opens."""
 
     def __init__(
         self, unit: FaultyUnit, trouble: Trouble, clock: Clock, reply_end: bytes = b""

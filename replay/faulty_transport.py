@@ -22,7 +22,7 @@ TERMINAL_ERROR: type[Exception] = type("error", (Exception,), {"__module__": "te
 
 
 class FaultyTransport:
-    """Passes bytes on as `acquire.transport` wants it, but for what the trouble says."""
+    """Passes bytes on as `acquire.port.transport` wants it, but for what the trouble says."""
 
     def __init__(
         self,

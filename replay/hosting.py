@@ -23,7 +23,7 @@ class Unit(Protocol):
 
 
 class InProcess:
-    """A transport (as `acquire.transport` wants one) straight to a virtual unit.
+    """A transport (as `acquire.port.transport` wants one) straight to a virtual unit.
 
     Waits on the clock it is given, so with an `AcceleratedClock` no sweep takes real time.
     """

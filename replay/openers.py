@@ -39,7 +39,7 @@ def openers(
     *,
     replay_speed: Speed = "true",
 ) -> dict[str, Callable[[str, int], InProcess | ReplayTransport]]:
-    """Return the openers of both schemes, as `acquire.transport.open_port` takes them.
+    """Return the openers of both schemes, as `acquire.port.transport.open_port` takes them.
 
     bench : what is on the virtual unit's port; without one, an antenna as delivered.
     """

@@ -13,8 +13,8 @@ import threading
 from pathlib import Path
 from typing import Any, Literal, Protocol, TextIO
 
-from acquire.bounded import read_at_most
 from acquire.clock import Clock, SystemClock
+from acquire.files.bounded_read import read_at_most
 from replay.errors import RecordingEndError, RecordingError
 from replay.recording_format import VERSION, Direction, Entry, Recording, parse_recording
 
@@ -25,7 +25,7 @@ Speed = Literal["true", "full"]
 
 
 class Carrier(Protocol):
-    """What of a transport is recorded: it satisfies `acquire.transport.Transport`."""
+    """What of a transport is recorded: it satisfies `acquire.port.transport.Transport`."""
 
     @property
     def address(self) -> str: ...

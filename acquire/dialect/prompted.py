@@ -9,8 +9,8 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, numbers, pairs, quoted
-from acquire.dialect.words import Command, SweepCommand, Table, Text, Timing, filled
+from acquire.dialect.command_templates import Command, SweepCommand, Table, Text, Timing, filled
+from acquire.dialect.reply_checks import believed, numbers, pairs, quoted
 from acquire.errors import NoReplyError, ReplyError
 from acquire.sweep import Reading, SweepRequest
 

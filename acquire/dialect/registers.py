@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, require_frequencies
-from acquire.dialect.words import Table, Timing
+from acquire.dialect.command_templates import Table, Timing
+from acquire.dialect.reply_checks import believed, require_frequencies
 from acquire.errors import ReplyError
 from acquire.sweep import ComplexArray, Reading, SweepRequest
 

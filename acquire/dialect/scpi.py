@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field
 
-from acquire.decimals import decimals
 from acquire.dialect import Ask, Steps
-from acquire.dialect.held_against import believed, quoted, written_alike
-from acquire.dialect.words import PlacedCommand, Table, Timing, filled, one_line
+from acquire.dialect.command_templates import PlacedCommand, Table, Timing, filled, one_line
+from acquire.dialect.reply_checks import believed, quoted, written_alike
 from acquire.errors import NoReplyError, ReplyError
+from acquire.number_text import decimals
 from acquire.sweep import FloatArray, Reading, SweepRequest
 
 LINE_ENDS = {"LF": b"\n", "CR LF": b"\r\n"}

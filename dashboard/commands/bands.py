@@ -212,7 +212,7 @@ def _print(
     from rich.table import Column
     from rich.text import Text
 
-    from acquire.plain_text import plain
+    from acquire.printable_text import plain
     from dashboard.terminal import number, say, show, table
 
     if heading:

@@ -263,7 +263,7 @@ def _write(
 
     from acceptance.record import touchstone_of
     from acceptance.version import software
-    from acquire.durable import write_whole
+    from acquire.files.atomic_write import write_whole
     from calibration.proven import as_sweep
 
     table: dict[str, Any] = {"format": 1}

@@ -118,8 +118,8 @@ def characterise(
 def write_kit(kit: Kit, out: Path, files: dict[str, Path]) -> None:
     """Write a kit file and, beside it, the data of the standards that were measured."""
     from acceptance.version import software
-    from acquire.durable import write_whole
-    from acquire.touchstone import format_touchstone
+    from acquire.files.atomic_write import write_whole
+    from acquire.touchstone.reader import format_touchstone
     from calibration.kit import kit_text
     from calibration.standard import DataStandard
 

@@ -13,7 +13,7 @@ from dashboard.commands.options import Assume, Json, LoadDb, PlanFile, assumptio
 
 if TYPE_CHECKING:
     from acquire.sweep import Plane
-    from acquire.touchstone import TouchstoneFile
+    from acquire.touchstone.reader import TouchstoneFile
 
 
 class PlaneName(StrEnum):
@@ -49,7 +49,7 @@ def check(
     from acceptance.errors import PlanError
     from acceptance.store import load_plan
     from acceptance.verdict import judge
-    from acquire.plain_text import plain
+    from acquire.printable_text import plain
     from acquire.sweep import Plane, Source
     from calibration.budget import DEFAULT_LOAD_DB
     from calibration.contributions import budget_of_file
@@ -92,8 +92,8 @@ def check(
 
 def read_file(file: Path) -> tuple[bytes, TouchstoneFile]:
     """Read a Touchstone file; return its content too. Raises OSError, TouchstoneError."""
-    from acquire.bounded import read_at_most
-    from acquire.touchstone import MOST_BYTES, parse_touchstone
+    from acquire.files.bounded_read import read_at_most
+    from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
 
     content = read_at_most(file, MOST_BYTES)
     return content, parse_touchstone(content, file.name)

@@ -100,7 +100,7 @@ def fault(
     from acceptance.cable_check import Wanted
     from acceptance.line_seen import see_line
     from acceptance.store import load_plan
-    from acquire.durable import write_whole
+    from acquire.files.atomic_write import write_whole
     from calibration.fault_plan import plan_fault
     from calibration.line_table import line_said
     from calibration.store import load_cable_types
@@ -172,7 +172,7 @@ def _words(of_type: str | None, velocity_factor: float | None, loss: str | None)
 
 def limits_of(port: str | None, profile: str | None, clock: Clock) -> Limits:
     """What the unit can sweep: asked of it, or of the profile that was named. Raises SetupError."""
-    from acquire.profile import load_profiles
+    from acquire.analyzer.profile import load_profiles
     from dashboard import folders
     from dashboard.errors import SetupError
     from dashboard.unit import chosen, connected

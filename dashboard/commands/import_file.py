@@ -60,7 +60,7 @@ def import_file(
     from acceptance.report import report_files
     from acceptance.store import load_plan
     from acceptance.version import software
-    from acquire.plain_text import plain
+    from acquire.printable_text import plain
     from acquire.sweep import Source, Sweep
     from dashboard import folders
     from dashboard.terminal import say, stderr

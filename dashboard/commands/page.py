@@ -116,7 +116,7 @@ def live(
     """
     from acceptance.recipe import NO_RECIPE
     from acceptance.store import load_plan, load_recipe
-    from acquire.profile import load_profiles
+    from acquire.analyzer.profile import load_profiles
     from calibration.store import load_kit
     from dashboard import folders
     from dashboard.benches import live_bench

@@ -38,8 +38,8 @@ def _list(*, as_json: bool) -> None:
 
     from rich.text import Text
 
-    from acquire.plain_text import plain
-    from acquire.ports import list_ports
+    from acquire.port.port_list import list_ports
+    from acquire.printable_text import plain
     from dashboard.terminal import say, show, show_json, table
 
     found = list_ports()

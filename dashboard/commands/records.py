@@ -135,7 +135,7 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
     from rich.table import Column
     from rich.text import Text
 
-    from acquire.plain_text import plain
+    from acquire.printable_text import plain
     from dashboard.shelf import counted
     from dashboard.terminal import decibels, mark, number, say, show, stdout, table
 

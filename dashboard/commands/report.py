@@ -36,7 +36,7 @@ def report(
     from acceptance.archive import load_record
     from acceptance.examination import examine
     from acceptance.report import Report
-    from acquire.durable import write_whole
+    from acquire.files.atomic_write import write_whole
     from dashboard.errors import SetupError
     from dashboard.terminal import say, stderr
 

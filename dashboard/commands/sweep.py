@@ -69,7 +69,7 @@ def sweep(
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
     from acceptance.ripple_reader import ripple_remarks
-    from acquire.durable import write_whole
+    from acquire.files.atomic_write import write_whole
     from calibration.averaging import Averaged
     from calibration.store import load_calibration
     from calibration.trust import Trust

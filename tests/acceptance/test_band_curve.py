@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acceptance.band_curve import BandCurve, Gap, band_curve
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 
 SPAN = (832e6, 862e6)
 MEASURED = Path(os.environ.get("BANDWRIGHT_MEASURED", "absent"))

@@ -18,7 +18,7 @@ from acceptance.examination import examine
 from acceptance.export import COLUMNS, as_csv, as_object
 from acceptance.record import touchstone_of
 from acquire.sweep import Plane, Source, Sweep
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from tests.acceptance.made import accepted
 
 SOURCE = Source("virtual", "invented unit", "prompted-pairs", "virtual:")

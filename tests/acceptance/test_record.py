@@ -23,7 +23,7 @@ from acceptance.recheck import recheck
 from acceptance.record import Condition, Record, done_files, safe_name
 from acceptance.sums import differences
 from acceptance.version import software
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from calibration.errors import OtherUnitError
 from calibration.stored import calibration_text
 from tests.acceptance.made import SOURCE, F, accepted, begun, calibration, plan, record, sweeps

@@ -14,7 +14,7 @@ from acceptance.examination import examine
 from acceptance.record import Acceptance, Condition
 from acceptance.sheet import sheet
 from acquire.sweep import Reading
-from acquire.touchstone import format_touchstone
+from acquire.touchstone.reader import format_touchstone
 from calibration.plane_table import PlaneText
 from calibration.store import load_plane, read_plane
 from dashboard.acceptance_run import Accepting, Said

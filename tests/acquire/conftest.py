@@ -16,11 +16,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from acquire.analyzer.profile import Profile, load_profiles, parse_profile
 from acquire.clock import SystemClock
 from acquire.dialect import Dialect
-from acquire.profile import Profile, load_profiles, parse_profile
+from acquire.port.transport import Line
 from acquire.sweep import Reading, SweepRequest
-from acquire.transport import Line
 
 PROFILES = load_profiles()
 REQUEST = SweepRequest(700e6, 800e6, 5)
@@ -323,7 +323,9 @@ class Family:
 
 def edited(name: str, *changes: tuple[str, str]) -> Profile:
     """A shipped profile with words changed."""
-    text = (resources.files("acquire") / "profiles" / f"{name}.toml").read_text(encoding="utf-8")
+    text = (resources.files("acquire.analyzer") / "profiles" / f"{name}.toml").read_text(
+        encoding="utf-8"
+    )
     for before, after in changes:
         assert before in text
         text = text.replace(before, after)

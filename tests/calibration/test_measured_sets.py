@@ -24,7 +24,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import ComplexArray, FloatArray, Plane, Reading, Source, Sweep
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from calibration.calibrated import Calibration, calibrate
 from calibration.capture import StandardReading
 from calibration.kit import Kit

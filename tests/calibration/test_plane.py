@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from acquire.errors import TouchstoneError
 from acquire.sweep import ComplexArray, Plane, Reading, Source, Sweep
-from acquire.touchstone import TwoPortFile, format_touchstone, parse_two_port
+from acquire.touchstone.reader import TwoPortFile, format_touchstone, parse_two_port
 from calibration.budget import Assumptions, Budget, Contribution
 from calibration.contributions import budget_of_file
 from calibration.errors import PlaneError, RangeError

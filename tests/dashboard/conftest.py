@@ -18,9 +18,9 @@ import numpy.ma  # noqa: F401
 import pytest
 
 from acceptance.touch import Touch
-from acquire.analyzer import Analyzer
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.analyzer.profile import load_profiles
 from acquire.errors import PortError
-from acquire.profile import load_profiles
 from calibration.store import load_kit
 from dashboard.bench import Bench
 from dashboard.benches import demo_bench

@@ -19,8 +19,8 @@ import pytest
 
 from acceptance.plan import Plan
 from acceptance.version import software
-from acquire.analyzer import Counters
-from acquire.profile import load_profiles
+from acquire.analyzer.connected_analyzer import Counters
+from acquire.analyzer.profile import load_profiles
 from acquire.spans import continuous_spans
 from acquire.sweep import Plane, Source, Sweep
 from calibration.calibrated import Calibration, calibrate

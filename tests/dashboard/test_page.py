@@ -17,7 +17,7 @@ from acceptance.errors import BandError, PlanError
 from acceptance.recipe import NO_RECIPE
 from acceptance.verdict import judge
 from acquire.errors import PortError
-from acquire.port_faults import faults_named
+from acquire.port.port_errors import faults_named
 from acquire.sweep import Plane, Source, Sweep
 from calibration.budget import Assumptions
 from calibration.uncertainty import Interval

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from acceptance.archive import write_record
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from dashboard.bench import Bench
 from dashboard.sweep_file import FORMS, sweep_file
 from tests.acceptance.made import record, sweeps

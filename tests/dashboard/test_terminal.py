@@ -12,7 +12,7 @@ from rich.console import Console
 
 from acceptance.decision import State
 from acceptance.limit import Limit
-from acquire.plain_text import plain
+from acquire.printable_text import plain
 from dashboard.terminal import (
     MARKS,
     decibels,

@@ -22,12 +22,12 @@ from acceptance.recipe import parse_recipe
 from acceptance.store import load_presets
 from acceptance.sums import differences
 from acceptance.told import card_of
-from acquire.analyzer import cleaned
+from acquire.analyzer.connected_analyzer import cleaned
+from acquire.analyzer.profile import load_profiles, parse_profile
 from acquire.errors import BandwrightError
-from acquire.profile import load_profiles, parse_profile
+from acquire.port.transport import Line
 from acquire.sweep import Reading, SweepRequest
-from acquire.touchstone import parse_touchstone
-from acquire.transport import Line
+from acquire.touchstone.reader import parse_touchstone
 from calibration.device_table import parse_device
 from calibration.errors import CalibrationError
 from calibration.kit import parse_kit

@@ -21,10 +21,10 @@ from unittest import mock
 # it loads them, in another; and CPython 3.11 cannot do both at once.
 import numpy.ma  # noqa: F401
 
-from acquire.analyzer import Analyzer
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.analyzer.profile import load_profiles
 from acquire.clock import SystemClock
 from acquire.errors import PortError
-from acquire.profile import load_profiles
 from acquire.sweep import Sweep, SweepRequest
 from calibration.store import load_kit
 from dashboard import scenario

@@ -11,7 +11,7 @@ from acceptance.bands_load import load_bands
 from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.store import load_presets
-from acquire.profile import parse_profile
+from acquire.analyzer.profile import parse_profile
 from calibration.device_table import parse_device
 from calibration.kit import parse_kit
 

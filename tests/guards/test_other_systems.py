@@ -13,8 +13,8 @@ from types import SimpleNamespace
 import pytest
 
 from acquire.errors import PortError
-from acquire.port_faults import faults_named
-from acquire.ports import PortInfo, RememberedPort, list_ports
+from acquire.port.port_errors import faults_named
+from acquire.port.port_list import PortInfo, RememberedPort, list_ports
 
 TOP = Path(__file__).parents[2]
 PACKAGES = ("acquire", "calibration", "acceptance", "replay", "dashboard")

@@ -15,10 +15,10 @@ import pytest
 from acceptance.archive import recheck_folder
 from acceptance.catalogue_intake import told_files
 from acceptance.store import load_plan, load_recipe
-from acquire.bounded import read_at_most
+from acquire.analyzer.profile import load_profiles
 from acquire.errors import BandwrightError
-from acquire.profile import load_profiles
-from acquire.touchstone import parse_touchstone
+from acquire.files.bounded_read import read_at_most
+from acquire.touchstone.reader import parse_touchstone
 from calibration.store import list_kits, load_calibration, load_device
 from dashboard.commands.check import read_file
 from dashboard.learning import load as load_learned

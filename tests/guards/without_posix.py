@@ -52,8 +52,8 @@ def everything_imported() -> int:
 
 def swept_through_a_socket() -> int:
     """The virtual bench at a socket, as it is reached where there is no pseudo-terminal."""
-    from acquire.analyzer import open_analyzer
-    from acquire.profile import load_profiles
+    from acquire.analyzer.connected_analyzer import open_analyzer
+    from acquire.analyzer.profile import load_profiles
     from acquire.sweep import SweepRequest
     from replay.clock import FastClock
     from replay.hosting import on_socket

@@ -14,11 +14,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from acquire.analyzer import Counters
-from acquire.doubt import FLOOR
-from acquire.profile import Profile, load_profiles
-from acquire.reopening import Reopening
-from acquire.stream import Stream
+from acquire.analyzer.connected_analyzer import Counters
+from acquire.analyzer.outliers import FLOOR
+from acquire.analyzer.profile import Profile, load_profiles
+from acquire.analyzer.reconnection import Reopening
+from acquire.analyzer.stream import Stream
 from acquire.sweep import ComplexArray, FloatArray, Sweep, SweepRequest
 from replay.clock import AcceleratedClock
 from replay.faults import Fault, Kind, Struck, Trouble, draw

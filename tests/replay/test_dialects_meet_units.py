@@ -16,12 +16,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acquire.analyzer import Analyzer, open_analyzer
+from acquire.analyzer.connected_analyzer import Analyzer, open_analyzer
+from acquire.analyzer.profile import Profile, load_profiles, parse_profile
 from acquire.clock import Clock, SystemClock
 from acquire.errors import PortError, ReplyError
-from acquire.profile import Profile, load_profiles, parse_profile
+from acquire.port.transport import Transport, open_port
 from acquire.sweep import ComplexArray, FloatArray, SweepRequest
-from acquire.transport import Transport, open_port
 from replay.clock import AcceleratedClock, FastClock
 from replay.hosting import InProcess, on_pty, on_socket
 from replay.openers import openers
@@ -253,7 +253,7 @@ def test_a_check_byte_on_every_record_is_understood_alike_on_both_sides() -> Non
     assert isinstance(words, RegisterWords)
     checked = replace(words, check="xor", check_start=0x5A)
     unit._wire = RegistersWire(unit.receiver, unit.description, checked)
-    folder = Path(__file__).parents[2] / "acquire" / "profiles"
+    folder = Path(__file__).parents[2] / "acquire" / "analyzer" / "profiles"
     text = (folder / "registers-queue.toml").read_text(encoding="utf-8")
     profile = parse_profile(
         text.replace('check = "none"', 'check = "xor"\ncheck_start = 0x5a'), "checked.toml"

@@ -10,8 +10,8 @@ import pytest
 from serial import SerialException
 
 from acquire.errors import PortError
-from acquire.port_faults import faults_named
-from acquire.ports import RememberedPort
+from acquire.port.port_errors import faults_named
+from acquire.port.port_list import RememberedPort
 from replay.clock import AcceleratedClock
 from replay.faults import ON_THE_WAY_IN, Fault, Kind, Trouble, draw
 from replay.faulty_port import FaultyPort

@@ -10,9 +10,9 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from acquire.profile import load_profiles
-from acquire.reopening import Reopening
-from acquire.stream import Stream
+from acquire.analyzer.profile import load_profiles
+from acquire.analyzer.reconnection import Reopening
+from acquire.analyzer.stream import Stream
 from acquire.sweep import Sweep, SweepRequest
 from replay.clock import AcceleratedClock
 from replay.faults import Kind, Trouble

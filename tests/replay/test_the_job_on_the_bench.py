@@ -8,9 +8,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from acquire.analyzer import Analyzer, open_analyzer
+from acquire.analyzer.connected_analyzer import Analyzer, open_analyzer
+from acquire.analyzer.profile import load_profiles
 from acquire.coverage import cover
-from acquire.profile import load_profiles
 from acquire.spans import continuous_spans
 from calibration.calibrated import Calibration
 from calibration.session import CalibrationSession

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from acceptance.lineup import MOST
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from dashboard import gauges
 from tests.dashboard.commands.conftest import Bandwright
 

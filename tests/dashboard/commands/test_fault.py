@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import ComplexArray, FloatArray, Reading
-from acquire.touchstone import format_touchstone
+from acquire.touchstone.reader import format_touchstone
 from dashboard.cli import main
 from replay.clock import AcceleratedClock
 from replay.pigtails import PIGTAILS

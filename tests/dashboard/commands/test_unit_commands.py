@@ -18,9 +18,9 @@ import pytest
 
 from acceptance.archive import read_files
 from acceptance.sums import format_sums
-from acquire.analyzer import Analyzer
+from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.sweep import Sweep, SweepRequest
-from acquire.touchstone import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
 from calibration.store import load_calibration
 from dashboard.cli import main
 from dashboard.errors import SetupError

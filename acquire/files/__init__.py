@@ -1,0 +1,1 @@
+"""Reading and writing files: bounded, named safely, written whole or not at all."""

@@ -1,0 +1,1 @@
+"""Touchstone files: read strictly, line by line, and converted to a reflection."""
