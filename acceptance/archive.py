@@ -23,7 +23,7 @@ from acquire.errors import BandwrightError
 from acquire.files.atomic_write import sync_folder
 from acquire.files.named_file import beside
 from acquire.sweep import Reading
-from calibration.store import plane_again
+from calibration.files.store import plane_again
 
 MOST_OF_ONE_NAME = 100
 DRAFT_IS_OLD_S = 24 * 3600.0

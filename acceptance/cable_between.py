@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.interpolation import stretches
-from calibration.loss import M_PER_S
+from calibration.error_terms.interpolation import stretches
+from calibration.plane.loss import M_PER_S
 
 PART, MOST = 12, 48
 """Points that are asked together, at least; and parts, about at most."""

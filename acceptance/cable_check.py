@@ -19,10 +19,10 @@ from acceptance.plan import Plan
 from acceptance.verdict import FLAT_MATCH_DB, FLAT_MATCH_RATIO
 from acquire.spans import Span, span_words
 from acquire.sweep import FloatArray
-from calibration.budget import Budget
-from calibration.cable import Cable, Way, cable_of
-from calibration.measured_line import MeasuredLine
-from calibration.uncertainty import interval
+from calibration.cable.loss_and_length import Cable, Way, cable_of
+from calibration.cable.measured_line import MeasuredLine
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.interval import interval
 
 BAD_ANTENNA_DB = 1.0
 """An antenna that returns nearly all of its power: 80 %."""

@@ -33,12 +33,12 @@ from acceptance.sums import SUMS, format_sums
 from acceptance.trust_table import format_trust_table, trust_table
 from acceptance.verdict import MATCH_ONLY, Verdict, judge
 from acquire.sweep import Sweep
-from calibration.averaging import average
-from calibration.budget import Budget
-from calibration.contributions import budget_of_file
+from calibration.calibration_budget import budget_of_file
+from calibration.capture.averaging import average
 from calibration.errors import FaultError
-from calibration.trust import Trust, noise_in
-from calibration.uncertainty import Interval, Residuals, interval, residuals
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.interval import Interval, Residuals, interval, residuals
+from calibration.verification.reading_budget import Trust, noise_in
 
 UNKNOWN_CALIBRATION = (
     "An imported file: nothing is known of its calibration, so nothing is better than a "

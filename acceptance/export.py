@@ -11,7 +11,7 @@ from acceptance.band_verdict import known
 from acceptance.match import impedance_ohm, return_loss_db, vswr
 from acceptance.verdict import Verdict, source_as_json
 from acquire.sweep import FloatArray, Plane, Sweep
-from calibration.uncertainty import Interval
+from calibration.uncertainty.interval import Interval
 
 COLUMNS = (
     "frequency_hz",

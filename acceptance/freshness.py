@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from acceptance.plan import Plan
-from calibration.drift import age_words
-from calibration.proven import Proven
+from calibration.verification.drift import age_words
+from calibration.verification.verified_budget import Proven
 
 CLOCKS_DIFFER_S = 60.0
 """By so much a clock may be corrected without a word."""

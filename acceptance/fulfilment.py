@@ -15,9 +15,9 @@ from acceptance.freshness import why_not_checked
 from acceptance.plan import Plan
 from acceptance.record import Acceptance, Condition
 from acceptance.touch import Touch
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.proven import Proven, proven
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import Proven, proven
 
 SOME_DAY = datetime.max.replace(tzinfo=UTC)
 """When what was only begun will be signed off."""

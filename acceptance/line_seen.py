@@ -17,12 +17,12 @@ from acceptance.ripple_reader import Finding, read_ripple
 from acceptance.touch import Touch
 from acquire.spans import Span, span_words
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.distance import Trace, along, even_stretch
-from calibration.fault import Peak, peaks
-from calibration.gate import Gated, gate_out
-from calibration.line_table import LineAsked
-from calibration.loss import NO_LOSS
-from calibration.uncertainty import Residuals
+from calibration.cable.distance_domain import Trace, along, even_stretch
+from calibration.cable.distance_to_fault import Peak, peaks
+from calibration.cable.time_gating import Gated, gate_out
+from calibration.files.line_file import LineAsked
+from calibration.plane.loss import NO_LOSS
+from calibration.uncertainty.interval import Residuals
 
 
 @dataclass(frozen=True, slots=True)

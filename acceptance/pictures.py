@@ -19,7 +19,7 @@ from acceptance.drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point, tex
 from acceptance.limit import Limit
 from acceptance.scale import METRICS, Stretch, Upright, placed, round_ticks, stretches
 from acquire.sweep import ComplexArray, FloatArray, Sweep
-from calibration.uncertainty import Interval
+from calibration.uncertainty.interval import Interval
 
 SHADE, REACH = "#eef1ee", "#c9d6d2"
 """A band's ground, and the reach of the uncertainty."""

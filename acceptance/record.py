@@ -25,11 +25,11 @@ from acceptance.touch import Touch
 from acceptance.verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.touchstone.reader import format_touchstone
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.line_table import LineAsked
-from calibration.plane import CONNECTOR, ReferencePlane
-from calibration.plane_table import NOT_MOVED, PlaneText
+from calibration.files.line_file import LineAsked
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
+from calibration.uncertainty.budget import Assumptions
 
 RECORD_FORMAT = "bandwright acceptance"
 FIRST_VERSION, RECORD_VERSION = 1, 2

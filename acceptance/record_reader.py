@@ -42,12 +42,12 @@ from acceptance.trust_table import parse_trust_table
 from acquire.errors import BandwrightError
 from acquire.sweep import Plane, Reading
 from acquire.touchstone.reader import parse_touchstone
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.line_table import parse_line
-from calibration.plane import ReferencePlane
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.stored import parse_calibration
+from calibration.files.calibration_file import parse_calibration
+from calibration.files.line_file import parse_line
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import ReferencePlane
+from calibration.uncertainty.budget import Assumptions
 
 
 @dataclass(frozen=True, slots=True, eq=False)

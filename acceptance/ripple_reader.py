@@ -19,9 +19,9 @@ from acceptance.cable_between import USUAL_VELOCITY, usual_length_m
 from acceptance.cable_ripple import cable_ripple
 from acceptance.touch import Touch
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.distance import Trace
-from calibration.fault import Peak
-from calibration.interpolation import stretches
+from calibration.cable.distance_domain import Trace
+from calibration.cable.distance_to_fault import Peak
+from calibration.error_terms.interpolation import stretches
 
 MATTERS = 0.03
 """30 dB: what reflects less ripples a 10 dB reading by less than a decibel [derived]."""
@@ -50,7 +50,8 @@ def read_ripple(
 ) -> tuple[Finding, ...]:
     """Tell apart what spoils a reading.
 
-    trace, peaks : by the line's own velocity factor (`calibration.distance`, `calibration.fault`).
+    trace, peaks : by the line's own velocity factor (`calibration.cable.distance_domain`,
+        `calibration.cable.distance_to_fault`).
     touch : what a touch test showed, if there was one; without it nothing is known of shield
     current.
     """

@@ -1,6 +1,6 @@
 """Several sweeps of something that moves: each is judged, and the worst one decides band by band.
 
-Averaging them could make a pass of two fails; see `calibration.averaging`.
+Averaging them could make a pass of two fails; see `calibration.capture.averaging`.
 """
 
 from __future__ import annotations

@@ -18,10 +18,10 @@ from acceptance.examination import Examined, Look
 from acceptance.plan import Plan
 from acceptance.record import as_utc
 from acquire.sweep import Plane
-from calibration.budget import DEFAULT_LOAD_DB
-from calibration.calibrated import Calibration
-from calibration.plane import Undone, plane_words
-from calibration.proven import proven
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import Undone, plane_words
+from calibration.uncertainty.budget import DEFAULT_LOAD_DB
+from calibration.verification.verified_budget import proven
 
 CAUTIONS = (
     "A match is no licence to transmit: keep to the licence of the band and to the limits of radio "

@@ -12,7 +12,7 @@ import numpy as np
 
 from acceptance.match import return_loss_db
 from acquire.sweep import FloatArray
-from calibration.uncertainty import Interval, Residuals
+from calibration.uncertainty.interval import Interval, Residuals
 
 COLUMNS = (
     "frequency_hz",

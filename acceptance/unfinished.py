@@ -14,7 +14,7 @@ from pathlib import Path
 from acceptance.archive import load_record, write_record
 from acceptance.errors import RecordError
 from acceptance.record import Acceptance, Record, done_files, folder_name
-from calibration.stored import calibration_text
+from calibration.files.calibration_file import calibration_text
 
 FOLDER = "unfinished"
 

@@ -23,9 +23,9 @@ from acceptance.match import (
 )
 from acceptance.plan import Plan, Target
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
-from calibration.plane import Undone, plane_words
-from calibration.spread import NORMAL_95
-from calibration.uncertainty import Interval
+from calibration.plane.reference_plane import Undone, plane_words
+from calibration.uncertainty.error_sum import NORMAL_95
+from calibration.uncertainty.interval import Interval
 
 MATCH_ONLY = "match only, not gain or pattern"
 """What every record says: a match is not an antenna."""

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks.row import Goal, Row
-from calibration.one_port import ErrorTerms, correct, embed, solve
+from calibration.error_terms.one_port import ErrorTerms, correct, embed, solve
 
 
 @contextmanager

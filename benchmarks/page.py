@@ -38,9 +38,9 @@ from acquire.analyzer.connected_analyzer import Counters
 from acquire.analyzer.profile import load_profiles
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
 from benchmarks.crowd import crowd
-from calibration.calibrated import Calibration, calibrate
-from calibration.capture import StandardReading
-from calibration.store import load_kit
+from calibration.capture.standard_capture import StandardReading
+from calibration.files.store import load_kit
+from calibration.one_port_calibration import Calibration, calibrate
 from dashboard import feed
 from dashboard.bench import Bench
 from dashboard.server import ADDRESS, listen, make_server

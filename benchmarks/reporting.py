@@ -12,7 +12,7 @@ from acceptance.examination import compose_record, examine
 from acceptance.report import Report
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run
-from calibration.stored import calibration_text
+from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import wide
 
 

@@ -16,9 +16,9 @@ from acceptance.verdict import Verdict, judge
 from acquire.sweep import Plane, Source
 from acquire.touchstone.reader import parse_touchstone
 from benchmarks.row import Goal, Row
-from calibration.budget import Assumptions, Budget
-from calibration.contributions import budget_of_file
-from calibration.uncertainty import interval
+from calibration.calibration_budget import budget_of_file
+from calibration.uncertainty.budget import Assumptions, Budget
+from calibration.uncertainty.interval import interval
 
 DRAWS = 200
 TWO_LINKS = (1, 2, 3, 4, 5, 7, 8, 12, 20, 28, 38, 40)

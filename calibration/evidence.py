@@ -1,7 +1,8 @@
 """What was measured of a calibration after it was made, raw, so that it can be judged again.
 
 It travels with the calibration: known devices measured back, standards put back, one standard
-connected again and again. What it proves is worked out anew each time, by `calibration.proven`.
+connected again and again. What it proves is worked out anew each time, by
+`calibration.verification.verified_budget`.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from datetime import datetime
 from typing import Protocol
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.capture import StandardReading
+from calibration.capture.standard_capture import StandardReading
 
 
 class KnownDevice(Protocol):

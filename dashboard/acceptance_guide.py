@@ -16,10 +16,10 @@ from acceptance.touch import Touch
 from acceptance.tracking import DipTracker
 from acquire.clock import Clock
 from acquire.sweep import Sweep
-from calibration.averaging import Averaged
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.trust import Trust
+from calibration.capture.averaging import Averaged
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.reading_budget import Trust
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.terminal import say
 from dashboard.touching import ASIDES, ORDER, WORDS, Touching

@@ -25,12 +25,12 @@ from acceptance.sums import SIGNATURE, SUMS
 from acceptance.touch import Touch
 from acceptance.unfinished import Unfinished, keep, throw_away, unfinished
 from acceptance.version import software
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.line_table import LineAsked
-from calibration.plane import CONNECTOR, ReferencePlane
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.stored import calibration_text
+from calibration.files.calibration_file import calibration_text
+from calibration.files.line_file import LineAsked
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
+from calibration.uncertainty.budget import Assumptions
 from dashboard.errors import NotNowError
 
 ANOTHER_CALIBRATION = (

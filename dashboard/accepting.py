@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from acquire.sweep import Sweep
-from calibration.averaging import Averaged
+from calibration.capture.averaging import Averaged
 from dashboard.acceptable import obstacle
 from dashboard.errors import NotNowError
 from dashboard.snapshot import Snapshot

@@ -16,7 +16,7 @@ import numpy as np
 from acquire.analyzer.profile import Profile
 from acquire.spans import Span
 from acquire.sweep import FloatArray, SweepRequest
-from calibration.averaging import Averaged
+from calibration.capture.averaging import Averaged
 
 SLOW_S = 1.0
 """A whole sweep that takes less needs no help."""

@@ -17,11 +17,11 @@ from acceptance.plan import Plan
 from acceptance.record import Condition
 from acquire.spans import continuous_spans
 from acquire.sweep_limits import Limits
-from calibration.calibrated import Calibration
-from calibration.checking import Check
-from calibration.kit import Kit
-from calibration.plane_table import PlaneText
-from calibration.trust import Trust
+from calibration.files.plane_file import PlaneText
+from calibration.guided.verification_session import Check
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from calibration.verification.reading_budget import Trust
 from dashboard.acceptable import touch_wanted
 from dashboard.acceptance_run import Said, SignedOff
 from dashboard.accepting import steady_moment, sweep_at_rest

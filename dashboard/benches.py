@@ -12,10 +12,10 @@ from acceptance.recipe import NO_RECIPE, Recipe, parse_recipe
 from acquire.analyzer.profile import Profile, load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.clock import Clock, SystemClock
-from calibration.budget import Assumptions
-from calibration.kit import Kit
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import load_calibration, load_kit
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.files.store import load_calibration, load_kit
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
 from dashboard import folders, scenario
 from dashboard.bench import Bench
 from dashboard.unit import recorded, scheme_of

@@ -1,7 +1,7 @@
 """The cable as a page: what the sweep of this moment shows along it, and what a section does.
 
 Served whole, as the records are, from the newest sweep at the connector; nothing here changes the
-bench. A cable is told by its type or its figures, in the words of `calibration.line_table`.
+bench. A cable is told by its type or its figures, in the words of `calibration.files.line_file`.
 """
 
 from __future__ import annotations
@@ -19,12 +19,12 @@ from acceptance.line_seen import LineSeen, see_line
 from acceptance.pictures import Trace, overview
 from acquire.errors import BandwrightError
 from acquire.sweep import ComplexArray, FloatArray
+from calibration.cable.fault_sweep import FaultPlan, plan_fault
 from calibration.errors import FaultError
-from calibration.fault_plan import FaultPlan, plan_fault
-from calibration.line_table import LineAsked, line_said
-from calibration.store import load_cable_types
-from calibration.trust import Trust, noise_in
-from calibration.uncertainty import Residuals, residuals
+from calibration.files.line_file import LineAsked, line_said
+from calibration.files.store import load_cable_types
+from calibration.uncertainty.interval import Residuals, residuals
+from calibration.verification.reading_budget import Trust, noise_in
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError
 from dashboard.served import Answer, Asked, Drawn, answered

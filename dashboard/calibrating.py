@@ -12,14 +12,14 @@ from acquire.clock import Clock
 from acquire.errors import BandwrightError
 from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.checking import Check, Outcome, captures_for, concluded, outcome
-from calibration.guided import Captures, Guided
-from calibration.kit import Kit
-from calibration.proven import Proven, proven
-from calibration.session import CalibrationSession
-from calibration.store import save_calibration
+from calibration.capture.guided_captures import Captures, Guided
+from calibration.files.store import save_calibration
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.guided.verification_session import Check, Outcome, captures_for, concluded, outcome
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import Proven, proven
 from dashboard import calibrations
 from dashboard.errors import NotNowError
 from dashboard.snapshot import CalibrationState

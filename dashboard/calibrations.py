@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from acceptance.record import safe_name
-from calibration.calibrated import Calibration
-from calibration.store import save_calibration
+from calibration.files.store import save_calibration
+from calibration.one_port_calibration import Calibration
 
 
 def keep(calibration: Calibration, folder: Path) -> Path:

@@ -19,10 +19,10 @@ from acceptance.limit import Metric
 from acceptance.report import REPORT_HTML, REPORT_PDF
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
-from calibration.checking import MeasureBack
-from calibration.line_table import line_said
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import list_kits, load_cable_types
+from calibration.files.line_file import line_said
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.files.store import list_kits, load_cable_types
+from calibration.guided.verification_session import MeasureBack
 from dashboard import folders
 from dashboard.acceptance_run import Said
 from dashboard.attributes import data

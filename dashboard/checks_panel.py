@@ -11,11 +11,11 @@ from dash import dcc, html
 
 from acceptance.plan import Plan
 from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
-from calibration.budget import Budget
-from calibration.checking import MeasureBack
-from calibration.costs import Cost, advice, assumed_words, costs
-from calibration.device_table import device_from_table
 from calibration.errors import DeviceError
+from calibration.files.device_file import device_from_table
+from calibration.guided.verification_session import MeasureBack
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.ranking import Cost, advice, assumed_words, costs
 
 DEFAULT_TOLERANCE = 0.05
 LARGEST_UPLOAD = 4 * MOST_BYTES // 3 + 100

@@ -9,7 +9,7 @@ from acquire.coverage import Coverage, given
 from acquire.errors import CoverageError
 from acquire.spans import Span
 from acquire.sweep_limits import Limits
-from calibration.calibrated import Calibration
+from calibration.one_port_calibration import Calibration
 from dashboard.reach import covers, within
 from dashboard.surroundings import with_surroundings
 from dashboard.unit import coverage_for

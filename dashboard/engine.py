@@ -20,11 +20,11 @@ from acquire.analyzer.stream import Stream
 from acquire.clock import Clock, SystemClock
 from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.kit import Kit
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.trust import Trust, noise_in
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.reading_budget import Trust, noise_in
 from dashboard.acceptance_run import Accepting
 from dashboard.calibrating import Calibrating
 from dashboard.covering import Covering

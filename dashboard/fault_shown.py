@@ -9,7 +9,7 @@ from dashboard.terminal import number, say, show, show_json, table
 
 if TYPE_CHECKING:
     from acceptance.line_seen import LineSeen
-    from calibration.fault_plan import FaultPlan
+    from calibration.cable.fault_sweep import FaultPlan
 
 
 def show_plan(planned: FaultPlan, *, as_json: bool) -> None:

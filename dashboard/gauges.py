@@ -23,12 +23,12 @@ from acceptance.record import Acceptance, Condition, Record
 from acceptance.store import load_presets
 from acceptance.version import software
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration, calibrate
-from calibration.capture import StandardReading
-from calibration.one_port import ErrorTerms, embed
-from calibration.store import load_kit
-from calibration.stored import calibration_text
+from calibration.capture.standard_capture import StandardReading
+from calibration.error_terms.one_port import ErrorTerms, embed
+from calibration.files.calibration_file import calibration_text
+from calibration.files.store import load_kit
+from calibration.one_port_calibration import Calibration, calibrate
+from calibration.uncertainty.budget import Assumptions
 from dashboard import scenario
 from replay.antenna import BentStrip
 

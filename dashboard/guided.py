@@ -10,8 +10,8 @@ from rich.status import Status
 
 from acquire.printable_text import plain
 from acquire.sweep import Sweep
-from calibration.capture import CaptureState
-from calibration.guided import Guided, SessionState, Step
+from calibration.capture.guided_captures import Guided, SessionState, Step
+from calibration.capture.standard_capture import CaptureState
 from dashboard.errors import UnattendedError
 from dashboard.terminal import say
 from replay.virtual_bench import VirtualBench

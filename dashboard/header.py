@@ -28,8 +28,8 @@ from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss
 from acceptance.plan import Target
 from acceptance.verdict import MATCH_ONLY
-from calibration.budget import Contribution
-from calibration.guided import SessionState
+from calibration.capture.guided_captures import SessionState
+from calibration.uncertainty.budget import Contribution
 from dashboard.acceptable import obstacle, touch_wanted
 from dashboard.demo_header import bench_told
 from dashboard.sentence import sentence

@@ -8,10 +8,10 @@ from acceptance.plan import Plan
 from acceptance.verdict import Verdict, judge
 from acquire.errors import BandwrightError
 from acquire.sweep import Sweep
-from calibration.averaging import Averaged
-from calibration.budget import Budget
-from calibration.trust import Trust
-from calibration.uncertainty import Interval, interval
+from calibration.capture.averaging import Averaged
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.interval import Interval, interval
+from calibration.verification.reading_budget import Trust
 from dashboard.calibrating import Calibrating
 from dashboard.placing import Placing
 from dashboard.reach import left_out

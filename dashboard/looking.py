@@ -14,7 +14,7 @@ from acceptance.plan import Plan
 from acquire.coverage import Coverage
 from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest
-from calibration.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
+from calibration.capture.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
 from dashboard.attention import SLOW_S, Attention, Focus, together
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from acceptance.recipe import Recipe
 from acceptance.verdict import MATCH_ONLY
-from calibration.store import list_kits
+from calibration.files.store import list_kits
 from dashboard import folders
 from dashboard.attributes import aria, data, wish
 from dashboard.checks_panel import checks_panel

@@ -10,14 +10,14 @@ from acceptance.plan import Plan
 from acceptance.record import touchstone_of
 from acceptance.version import software
 from acquire.sweep import Sweep
-from calibration.budget import Budget
-from calibration.calibrated import Calibration
+from calibration.cable.measured_line import MeasuredLine
+from calibration.error_terms.interpolation import same_grid
 from calibration.errors import CalibrationError
-from calibration.interpolation import same_grid
-from calibration.measured_line import MeasuredLine
-from calibration.plane import CONNECTOR, AtPlane, ReferencePlane
-from calibration.plane_table import NOT_MOVED, PlaneText, plane_text
-from calibration.store import plane_again
+from calibration.files.plane_file import NOT_MOVED, PlaneText, plane_text
+from calibration.files.store import plane_again
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import CONNECTOR, AtPlane, ReferencePlane
+from calibration.uncertainty.budget import Budget
 from dashboard.errors import NotNowError
 
 EndedBy = Literal["bare", "kit"]

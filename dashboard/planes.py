@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from calibration.cable_type import CableType
-from calibration.calibrated import Calibration
-from calibration.plane import CONNECTOR, ReferencePlane
-from calibration.plane_table import NOT_MOVED, PlaneText
-from calibration.store import load_cable_types, load_plane, read_plane
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.files.store import load_cable_types, load_plane, read_plane
+from calibration.one_port_calibration import Calibration
+from calibration.plane.cable_type import CableType
+from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from dashboard.errors import SetupError
 
 

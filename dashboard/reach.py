@@ -10,7 +10,7 @@ from acquire.coverage import SECONDS_PER_PASS, Coverage
 from acquire.spans import Span, span_words
 from acquire.sweep import SweepRequest
 from acquire.sweep_limits import Limits
-from calibration.calibrated import Calibration
+from calibration.one_port_calibration import Calibration
 
 if TYPE_CHECKING:
     from acceptance.plan import Plan

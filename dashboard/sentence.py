@@ -13,7 +13,7 @@ from acceptance.cable_between import usual_length_m
 from acceptance.decision import State, most_severe
 from acceptance.match import reflection_from_return_loss, vswr
 from acquire.port.port_errors import PLUG_IN
-from calibration.guided import SessionState
+from calibration.capture.guided_captures import SessionState
 from dashboard.snapshot import Snapshot
 
 MOST_OF_A_LOAD = 0.05

@@ -13,13 +13,13 @@ from acceptance.tracking import Tracked
 from acceptance.verdict import Verdict
 from acquire.coverage import Coverage
 from acquire.sweep import Sweep
-from calibration.averaging import Averaged, Burst
-from calibration.budget import Assumptions, Budget
-from calibration.calibrated import Calibration
-from calibration.checking import Outcome
-from calibration.guided import SessionState
-from calibration.proven import Proven
-from calibration.uncertainty import Interval
+from calibration.capture.averaging import Averaged, Burst
+from calibration.capture.guided_captures import SessionState
+from calibration.guided.verification_session import Outcome
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions, Budget
+from calibration.uncertainty.interval import Interval
+from calibration.verification.verified_budget import Proven
 from dashboard.acceptance_run import AcceptState
 from dashboard.attention import Focus
 from dashboard.placing import PlaneState

@@ -20,7 +20,7 @@ from dashboard.snapshot import WHAT_IT_IS
 if TYPE_CHECKING:
     from acceptance.saved_picture import Shown
     from acceptance.verdict import Verdict
-    from calibration.uncertainty import Interval
+    from calibration.uncertainty.interval import Interval
 
 FORMS = {
     ".s1p": "application/octet-stream",

@@ -33,13 +33,13 @@ from acceptance.version import software
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.coverage import Coverage
 from acquire.spans import continuous_spans
-from calibration.averaging import Averaged
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration
-from calibration.guided import Step
-from calibration.session import CalibrationSession
-from calibration.store import load_kit, save_calibration
-from calibration.trust import Trust
+from calibration.capture.averaging import Averaged
+from calibration.capture.guided_captures import Step
+from calibration.files.store import load_kit, save_calibration
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.reading_budget import Trust
 from dashboard import scenario
 from dashboard.acceptance_run import Accepting, Said
 from dashboard.guided import INDENT, guide, spoken

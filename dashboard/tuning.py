@@ -25,8 +25,8 @@ from acceptance.trim import advise
 from acceptance.verdict import Verdict
 from acquire.spans import Span
 from acquire.sweep import FloatArray, Sweep
-from calibration.averaging import Averaged
-from calibration.uncertainty import Interval
+from calibration.capture.averaging import Averaged
+from calibration.uncertainty.interval import Interval
 from dashboard import learning
 from dashboard.errors import NotNowError
 

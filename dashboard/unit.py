@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from calibration.averaging import Averaged, Averaging
-from calibration.change import change_between
+from calibration.capture.averaging import Averaged, Averaging
+from calibration.capture.movement import change_between
 from dashboard import folders
 from dashboard.errors import SetupError
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from acquire.port.transport import Opener, Transport
     from acquire.spans import Span
     from acquire.sweep import Sweep, SweepRequest
-    from calibration.calibrated import Calibration
+    from calibration.one_port_calibration import Calibration
     from replay.virtual_bench import VirtualBench
 
 RANGE = re.compile(r"\s*([0-9.]+)\s*(?:-|to)\s*([0-9.]+)\s*(?:MHz)?\s*", re.IGNORECASE)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from calibration.checking import PuttingBack, Remaking
+from calibration.guided.verification_session import PuttingBack, Remaking
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError
 from dashboard.sharing import Sharing

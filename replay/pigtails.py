@@ -1,7 +1,8 @@
 """What can be laid between the virtual bench's connector and whatever is screwed on to its end.
 
 Good, lossy, wrong and broken pigtails to practise on, all of them invented. A cascade of volts and
-amperes, written down a second time on purpose: `calibration.plane` goes by reflections.
+amperes, written down a second time on purpose: `calibration.plane.reference_plane` goes by
+reflections.
 """
 
 from __future__ import annotations

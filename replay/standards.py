@@ -1,8 +1,8 @@
 """What can be screwed on to the virtual bench's connector, as it physically is.
 
-The model of open and short is that of `calibration.kit`, written down a second time on purpose:
-were both to share one function, an error in it would cancel out, and every rehearsal would come
-out right. Here a line of the standard's own impedance is cascaded with its termination.
+The model of open and short is that of `calibration.standards.kit`, written down a second time on
+purpose: were both to share one function, an error in it would cancel out, and every rehearsal would
+come out right. Here a line of the standard's own impedance is cascaded with its termination.
 
 A real standard is never quite what its data sheet says. `with_hidden_errors` moves a standard
 off its coefficients by a little, and the solver is never told.
@@ -48,7 +48,7 @@ class OffsetStandard:
 
         The line is cascaded by Z = Zc (ZT + Zc tanh gl) / (Zc + ZT tanh gl), with gl and Zc
         by AN 1287-11 (2009) equations 36 and 37 [read, second-hand]. This reaches the result
-        by impedances where `calibration.kit` goes by reflections.
+        by impedances where `calibration.standards.kit` goes by reflections.
         """
         frequency = np.asarray(frequency_hz, dtype=np.float64)
         omega = 2.0 * np.pi * frequency

@@ -32,9 +32,9 @@ from dashboard.commands.options import (
 if TYPE_CHECKING:
     from acceptance.examination import Examined
     from acceptance.plan import Plan
-    from calibration.budget import Assumptions
-    from calibration.calibrated import Calibration
-    from calibration.line_table import LineAsked
+    from calibration.files.line_file import LineAsked
+    from calibration.one_port_calibration import Calibration
+    from calibration.uncertainty.budget import Assumptions
     from dashboard.acceptance_run import Accepting
 
 
@@ -111,7 +111,7 @@ def accept(
     from acceptance.recipe import NO_RECIPE
     from acceptance.record import Condition
     from acceptance.store import load_plan, load_recipe
-    from calibration.store import load_calibration
+    from calibration.files.store import load_calibration
     from dashboard import folders
     from dashboard.acceptance_guide import AcceptanceGuide
     from dashboard.acceptance_run import Accepting, Said
@@ -208,8 +208,8 @@ def end(
 
 def line_asked(line: str | None, gate: str | None) -> LineAsked | None:
     """The cable to look along, if one was named. Raises FaultError, SetupError."""
-    from calibration.line_table import line_said
-    from calibration.store import load_cable_types
+    from calibration.files.line_file import line_said
+    from calibration.files.store import load_cable_types
     from dashboard.errors import SetupError
 
     if line is None:
@@ -253,7 +253,7 @@ def require_checked(
 ) -> None:
     """Raise SetupError where the calibration was not checked as lately as the plan wants."""
     from acceptance.freshness import why_not_checked
-    from calibration.proven import proven
+    from calibration.verification.verified_budget import proven
     from dashboard.errors import SetupError
 
     why = why_not_checked(plan, proven(calibration, assumptions), at)

@@ -29,10 +29,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from acceptance.cable_check import CableCheck
-    from calibration.calibrated import Calibration
-    from calibration.capture import StandardReading
-    from calibration.guided import Captures
-    from calibration.measured_line import MeasuredLine
+    from calibration.cable.measured_line import MeasuredLine
+    from calibration.capture.guided_captures import Captures
+    from calibration.capture.standard_capture import StandardReading
+    from calibration.one_port_calibration import Calibration
 
 
 class End(StrEnum):
@@ -95,8 +95,8 @@ def cable(
     """
     from acceptance.cable_check import Wanted, check_cable
     from acceptance.store import load_plan
-    from calibration.proven import proven_budget
-    from calibration.store import load_calibration
+    from calibration.files.store import load_calibration
+    from calibration.verification.verified_budget import proven_budget
     from dashboard.commands.calibrate import who_screws
     from dashboard.guided import guide
     from dashboard.terminal import say, show_json, stderr
@@ -143,7 +143,7 @@ def velocity_of(stated: float | None, of_type: str | None) -> float | None:
 
 def captures_for(calibration: Calibration, end: End, *, bare: bool, wanted_sweeps: int) -> Captures:
     """The guided captures of a cable's ends, with a calibration's passes. Raises SetupError."""
-    from calibration.guided import Captures, Wanted
+    from calibration.capture.guided_captures import Captures, Wanted
     from dashboard.errors import SetupError
 
     if not calibration.request:
@@ -165,10 +165,10 @@ def line_of(
 ) -> MeasuredLine:
     """The cable as its ends show it. Raises PlaneError."""
     from acquire.sweep import Reading
-    from calibration.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
-    from calibration.one_port import correct
-    from calibration.plane import Joints
-    from calibration.plane_table import KIT_OFFSET_S
+    from calibration.cable.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
+    from calibration.error_terms.one_port import correct
+    from calibration.files.plane_file import KIT_OFFSET_S
+    from calibration.plane.reference_plane import Joints
 
     standards = BARE if bare else calibration.kit.standards
     return MeasuredLine(
@@ -264,7 +264,7 @@ def _write(
     from acceptance.record import touchstone_of
     from acceptance.version import software
     from acquire.files.atomic_write import write_whole
-    from calibration.proven import as_sweep
+    from calibration.verification.verified_budget import as_sweep
 
     table: dict[str, Any] = {"format": 1}
     for each in readings:

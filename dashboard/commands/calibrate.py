@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from acquire.clock import Clock
-    from calibration.calibrated import Calibration
-    from calibration.kit import Kit
+    from calibration.one_port_calibration import Calibration
+    from calibration.standards.kit import Kit
     from dashboard.guided import Hand
     from replay.virtual_bench import VirtualBench
 
@@ -75,8 +75,8 @@ def calibrate(
     """
     from acceptance.version import software
     from acquire.spans import continuous_spans
-    from calibration.session import CalibrationSession
-    from calibration.store import save_calibration
+    from calibration.files.store import save_calibration
+    from calibration.guided.calibration_session import CalibrationSession
     from dashboard import folders
     from dashboard.calibrations import keep
     from dashboard.guided import guide
@@ -152,7 +152,7 @@ def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | No
     """
     from dataclasses import replace
 
-    from calibration.store import list_kits, load_kit
+    from calibration.files.store import list_kits, load_kit
     from dashboard import folders
     from dashboard.errors import SetupError
 

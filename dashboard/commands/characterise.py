@@ -20,8 +20,8 @@ from dashboard.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from calibration.kit import Kit
-    from calibration.standard import DataStandard, Kind
+    from calibration.standards.kit import Kit
+    from calibration.standards.standard import DataStandard, Kind
 
 
 def characterise(
@@ -64,11 +64,11 @@ def characterise(
 
     A part not named stays as the better kit has it. Nothing that transmits, no DC on the port.
     """
-    from calibration.characterise import characterise as characterised
-    from calibration.characterise import error_words, kit_of
-    from calibration.guided import Captures, Wanted
-    from calibration.proven import proven_budget
-    from calibration.store import load_calibration
+    from calibration.capture.guided_captures import Captures, Wanted
+    from calibration.files.store import load_calibration
+    from calibration.verification.characterisation import characterise as characterised
+    from calibration.verification.characterisation import error_words, kit_of
+    from calibration.verification.verified_budget import proven_budget
     from dashboard.commands.calibrate import who_screws
     from dashboard.errors import SetupError
     from dashboard.guided import guide
@@ -120,8 +120,8 @@ def write_kit(kit: Kit, out: Path, files: dict[str, Path]) -> None:
     from acceptance.version import software
     from acquire.files.atomic_write import write_whole
     from acquire.touchstone.reader import format_touchstone
-    from calibration.kit import kit_text
-    from calibration.standard import DataStandard
+    from calibration.standards.kit import kit_text
+    from calibration.standards.standard import DataStandard
 
     for kind, path in files.items():
         standard = kit.standards[kind]

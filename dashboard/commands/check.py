@@ -51,11 +51,11 @@ def check(
     from acceptance.verdict import judge
     from acquire.printable_text import plain
     from acquire.sweep import Plane, Source
-    from calibration.budget import DEFAULT_LOAD_DB
-    from calibration.contributions import budget_of_file
+    from calibration.calibration_budget import budget_of_file
     from calibration.errors import PlaneError
-    from calibration.plane import CONNECTOR
-    from calibration.uncertainty import interval
+    from calibration.plane.reference_plane import CONNECTOR
+    from calibration.uncertainty.budget import DEFAULT_LOAD_DB
+    from calibration.uncertainty.interval import interval
 
     content, data = read_file(file)
     if plan is None:
@@ -67,7 +67,7 @@ def check(
     at, remarks = plane_of(content, data, named)
     wanted = CONNECTOR
     if plane is not None and named is None:
-        from calibration.store import load_plane  # takes its time to import
+        from calibration.files.store import load_plane  # takes its time to import
 
         wanted = load_plane(plane)
     if wanted.between is not None and at is not Plane.CONNECTOR:

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from acquire.clock import Clock
     from acquire.sweep import Reading
     from acquire.sweep_limits import Limits
-    from calibration.budget import Assumptions
-    from calibration.uncertainty import Residuals
+    from calibration.uncertainty.budget import Assumptions
+    from calibration.uncertainty.interval import Residuals
 
 
 def fault(
@@ -101,9 +101,9 @@ def fault(
     from acceptance.line_seen import see_line
     from acceptance.store import load_plan
     from acquire.files.atomic_write import write_whole
-    from calibration.fault_plan import plan_fault
-    from calibration.line_table import line_said
-    from calibration.store import load_cable_types
+    from calibration.cable.fault_sweep import plan_fault
+    from calibration.files.line_file import line_said
+    from calibration.files.store import load_cable_types
     from dashboard.errors import SetupError
     from dashboard.fault_shown import show_fault, show_plan
     from dashboard.terminal import say, show_json
@@ -203,8 +203,8 @@ class Seen:
 
 def of_file(file: Path, assumptions: Assumptions) -> Seen:
     """A Touchstone file, of whose calibration nothing is known. Raises OSError, TouchstoneError."""
-    from calibration.contributions import budget_of_file
-    from calibration.uncertainty import residuals
+    from calibration.calibration_budget import budget_of_file
+    from calibration.uncertainty.interval import residuals
     from dashboard.commands.check import read_file
 
     reading = read_file(file)[1].reading
@@ -226,9 +226,9 @@ def swept(
 
     from acceptance.store import load_plan
     from acquire.sweep import Reading
-    from calibration.store import load_calibration
-    from calibration.trust import Trust, noise_in
-    from calibration.uncertainty import residuals
+    from calibration.files.store import load_calibration
+    from calibration.uncertainty.interval import residuals
+    from calibration.verification.reading_budget import Trust, noise_in
     from dashboard.acceptance_guide import AcceptanceGuide
     from dashboard.terminal import stderr, working
     from dashboard.unit import agreeing_sweeps, connected

@@ -9,7 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from acquire.clock import Clock
-    from calibration.budget import Assumptions
+    from calibration.uncertainty.budget import Assumptions
 
 Port = Annotated[
     str,
@@ -144,7 +144,7 @@ def assumptions_of(load_db: float | None, assume: list[str] | None) -> Assumptio
     """Return what is assumed, as the person changed it; raises SetupError for what is none."""
     from dataclasses import fields
 
-    from calibration.budget import Assumptions
+    from calibration.uncertainty.budget import Assumptions
     from dashboard.errors import SetupError
 
     known = {field.name for field in fields(Assumptions)} - {"load_db"}

@@ -117,7 +117,7 @@ def live(
     from acceptance.recipe import NO_RECIPE
     from acceptance.store import load_plan, load_recipe
     from acquire.analyzer.profile import load_profiles
-    from calibration.store import load_kit
+    from calibration.files.store import load_kit
     from dashboard import folders
     from dashboard.benches import live_bench
     from dashboard.planes import plane_kept

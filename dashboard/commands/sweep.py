@@ -27,11 +27,11 @@ if TYPE_CHECKING:
     from acceptance.plan import Plan
     from acceptance.verdict import Verdict
     from acquire.sweep import Sweep
-    from calibration.averaging import Averaged
-    from calibration.calibrated import Calibration
-    from calibration.plane import ReferencePlane
-    from calibration.trust import Trust
-    from calibration.uncertainty import Interval
+    from calibration.capture.averaging import Averaged
+    from calibration.one_port_calibration import Calibration
+    from calibration.plane.reference_plane import ReferencePlane
+    from calibration.uncertainty.interval import Interval
+    from calibration.verification.reading_budget import Trust
 
 
 def sweep(
@@ -70,9 +70,9 @@ def sweep(
     """
     from acceptance.ripple_reader import ripple_remarks
     from acquire.files.atomic_write import write_whole
-    from calibration.averaging import Averaged
-    from calibration.store import load_calibration
-    from calibration.trust import Trust
+    from calibration.capture.averaging import Averaged
+    from calibration.files.store import load_calibration
+    from calibration.verification.reading_budget import Trust
     from dashboard.planes import plane_said
     from dashboard.sweep_file import sweep_file
     from dashboard.terminal import say, show_json, show_verdict, stderr, working
@@ -130,8 +130,8 @@ def judged(
     """
     from acceptance.several import worst_of
     from acceptance.verdict import judge
-    from calibration.averaging import Averaged
-    from calibration.uncertainty import interval
+    from calibration.capture.averaging import Averaged
+    from calibration.uncertainty.interval import interval
 
     averaged = found if isinstance(found, Averaged) else None
     each = (found.sweep,) if isinstance(found, Averaged) else found
@@ -167,7 +167,7 @@ def noise_of(found: Averaged | tuple[Sweep, ...]) -> float:
 
 def of_the_sweeps(found: Averaged | tuple[Sweep, ...]) -> list[str]:
     """Return what a person should know of how the reading came about."""
-    from calibration.averaging import Averaged
+    from calibration.capture.averaging import Averaged
 
     if isinstance(found, Averaged):
         return [burst.words for burst in found.bursts]
@@ -186,7 +186,7 @@ def as_object(
 ) -> dict[str, object]:
     """Return the object that `sweep --json` prints."""
     from acceptance.verdict import source_as_json
-    from calibration.plane import plane_words
+    from calibration.plane.reference_plane import plane_words
 
     return {
         "source": source_as_json(taken.source),

@@ -20,7 +20,7 @@ from dashboard.commands.options import (
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from calibration.costs import Cost
+    from calibration.uncertainty.ranking import Cost
 
 DEFAULT_LIMIT_DB = 10.0
 
@@ -38,9 +38,9 @@ def trust(
     """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
     from acceptance.match import reflection_from_return_loss
     from acceptance.store import load_plan
-    from calibration.costs import advice, assumed_words, costs
-    from calibration.proven import proven, proven_budget
-    from calibration.store import load_calibration
+    from calibration.files.store import load_calibration
+    from calibration.uncertainty.ranking import advice, assumed_words, costs
+    from calibration.verification.verified_budget import proven, proven_budget
     from dashboard.planes import plane_said
     from dashboard.terminal import say, show, show_json
 

@@ -23,8 +23,8 @@ from dashboard.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from calibration.calibrated import Calibration
-    from calibration.checking import Check, Outcome
+    from calibration.guided.verification_session import Check, Outcome
+    from calibration.one_port_calibration import Calibration
 
 
 def verify(
@@ -106,8 +106,8 @@ def verify(
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
     from acceptance.store import load_plan
-    from calibration.checking import captures_for, concluded, outcome
-    from calibration.store import load_calibration, save_calibration
+    from calibration.files.store import load_calibration, save_calibration
+    from calibration.guided.verification_session import captures_for, concluded, outcome
     from dashboard.commands.calibrate import who_screws
     from dashboard.guided import guide
     from dashboard.terminal import say, show_json, stderr
@@ -156,9 +156,9 @@ def chosen_check(
     remake: tuple[str, int] | None,
 ) -> Check:
     """Return the one check a person asked for. Raises SetupError, DeviceError."""
-    from calibration.checking import MeasureBack, PuttingBack, Remaking
-    from calibration.device_table import device_from_table
-    from calibration.store import load_device, read_data_beside
+    from calibration.files.device_file import device_from_table
+    from calibration.files.store import load_device, read_data_beside
+    from calibration.guided.verification_session import MeasureBack, PuttingBack, Remaking
     from dashboard.errors import SetupError
 
     given = (second_load, mismatch, certificate, device, put_back, remake)
@@ -194,9 +194,9 @@ def chosen_check(
 
 def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[str, object]:
     """Return the object that `verify --json` prints."""
-    from calibration.budget import Assumptions
-    from calibration.checking import MeasureBack, PuttingBack
-    from calibration.proven import proven
+    from calibration.guided.verification_session import MeasureBack, PuttingBack
+    from calibration.uncertainty.budget import Assumptions
+    from calibration.verification.verified_budget import proven
 
     evidence = proven(calibration, Assumptions())
     told: dict[str, object] = {"agrees": found.agrees, "words": list(found.words)}

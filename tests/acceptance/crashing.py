@@ -24,7 +24,7 @@ from acceptance.archive import recheck_folder
 from acceptance.errors import RecordError
 from acceptance.record import Condition
 from acceptance.unfinished import FOLDER, unfinished
-from calibration.budget import Assumptions
+from calibration.uncertainty.budget import Assumptions
 from dashboard.acceptance_run import Accepting, Said
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps
 

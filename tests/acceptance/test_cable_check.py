@@ -8,10 +8,10 @@ import pytest
 from acceptance.cable_check import CableCheck, Wanted, check_cable
 from acceptance.match import reflection_from_return_loss, vswr
 from acquire.sweep import Reading
-from calibration.budget import Assumptions
-from calibration.contributions import budget_of_file
-from calibration.loss import LossLaw
-from calibration.measured_line import BARE, MeasuredLine
+from calibration.cable.measured_line import BARE, MeasuredLine
+from calibration.calibration_budget import budget_of_file
+from calibration.plane.loss import LossLaw
+from calibration.uncertainty.budget import Assumptions
 
 GRID = np.linspace(700e6, 2700e6, 401)
 BAND = Wanted("the band", (1790e6, 1810e6), 10.0)

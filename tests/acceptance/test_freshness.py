@@ -12,10 +12,10 @@ from acceptance.errors import PlanError
 from acceptance.freshness import why_not_checked
 from acceptance.plan import Plan
 from acceptance.plan_table import parse_plan
-from calibration.drift import Drift, SpanDrift
-from calibration.known_device import StatedDevice
-from calibration.proven import Proven
-from calibration.verification import Verification
+from calibration.verification.device_comparison import Verification
+from calibration.verification.drift import Drift, SpanDrift
+from calibration.verification.verification_device import StatedDevice
+from calibration.verification.verified_budget import Proven
 
 NOW = datetime(2026, 5, 1, 15, 0, tzinfo=UTC)
 

@@ -23,10 +23,10 @@ from acceptance.sums import differences
 from acceptance.told import card_of
 from acceptance.touch import Touch
 from acceptance.version import software
-from calibration.calibrated import Calibration
 from calibration.evidence import DeviceCheck, PutBack
-from calibration.known_device import SmallLoad
-from calibration.stored import calibration_text
+from calibration.files.calibration_file import calibration_text
+from calibration.one_port_calibration import Calibration
+from calibration.verification.verification_device import SmallLoad
 from tests.acceptance.made import BEGUN, accepted, begun, calibration, plan, record, sweeps
 
 SWEPT_AT = datetime(2026, 5, 1, 12, 10, 1, tzinfo=UTC)

@@ -17,9 +17,9 @@ from acceptance.record import Acceptance
 from acceptance.report import Report
 from acceptance.sheet import sheet
 from calibration.errors import FaultError
-from calibration.line_table import LineAsked, line_said, parse_line
-from calibration.loss import NO_LOSS
-from calibration.store import load_cable_types
+from calibration.files.line_file import LineAsked, line_said, parse_line
+from calibration.files.store import load_cable_types
+from calibration.plane.loss import NO_LOSS
 from tests.acceptance.made import accepted, record
 
 TYPES = load_cable_types()

@@ -22,7 +22,7 @@ from acceptance.record import Condition, Record
 from acceptance.sums import SUMS, differences, format_sums
 from acceptance.trust_table import parse_trust_table
 from acceptance.version import software
-from calibration.stored import calibration_text
+from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import accepted, plan, record, sweeps
 
 ARCHIVED = Path(__file__).parent / "records"

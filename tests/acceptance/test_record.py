@@ -25,7 +25,7 @@ from acceptance.sums import differences
 from acceptance.version import software
 from acquire.touchstone.reader import parse_touchstone
 from calibration.errors import OtherUnitError
-from calibration.stored import calibration_text
+from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import SOURCE, F, accepted, begun, calibration, plan, record, sweeps
 
 

@@ -15,8 +15,8 @@ from acceptance.record import Acceptance, Condition
 from acceptance.sheet import sheet
 from acquire.sweep import Reading
 from acquire.touchstone.reader import format_touchstone
-from calibration.plane_table import PlaneText
-from calibration.store import load_plane, read_plane
+from calibration.files.plane_file import PlaneText
+from calibration.files.store import load_plane, read_plane
 from dashboard.acceptance_run import Accepting, Said
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, F, accepted, record, sweeps

@@ -19,7 +19,7 @@ from acceptance.record import Acceptance
 from acceptance.report import BETTER, MISSING, REPORT_HTML, REPORT_PDF, Paper, Report, report_files
 from acceptance.sheet import sheet
 from acceptance.typesetting import not_in_fonts
-from calibration.budget import Assumptions
+from calibration.uncertainty.budget import Assumptions
 from tests.acceptance.made import accepted, wide
 
 FOLDER = "weir-3_2026-05-01T120900Z"

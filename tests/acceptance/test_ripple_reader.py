@@ -9,9 +9,9 @@ from acceptance.cable_ripple import cable_ripple
 from acceptance.ripple_reader import Finding, read_ripple, ripple_remarks
 from acceptance.touch import Touch
 from acquire.sweep import ComplexArray
-from calibration.distance import Line, along
-from calibration.fault import peaks
-from calibration.loss import LossLaw
+from calibration.cable.distance_domain import Line, along
+from calibration.cable.distance_to_fault import peaks
+from calibration.plane.loss import LossLaw
 from replay.antenna import GOOD_SETTING
 from replay.pigtails import Pigtail
 

@@ -15,7 +15,7 @@ from acceptance.archive import recheck_folder
 from acceptance.examination import Examined
 from acceptance.record import Condition
 from acceptance.unfinished import FOLDER, unfinished
-from calibration.budget import Assumptions
+from calibration.uncertainty.budget import Assumptions
 from dashboard.acceptance_run import Accepting, Said
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps

@@ -16,7 +16,7 @@ from acceptance.errors import VerdictError
 from acceptance.plan_table import parse_plan
 from acceptance.verdict import judge
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
-from calibration.uncertainty import Interval
+from calibration.uncertainty.interval import Interval
 
 FILE = Source("file", "mill-lane-7.s1p", "", "mill-lane-7.s1p")
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import settings
 
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
-from calibration.one_port import ErrorTerms, embed
+from calibration.error_terms.one_port import ErrorTerms, embed
 
 settings.register_profile("modest", max_examples=30, deadline=None, derandomize=True)
 settings.load_profile("modest")

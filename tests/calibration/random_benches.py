@@ -8,11 +8,11 @@ from datetime import UTC, datetime
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray, Source
-from calibration.budget import Assumptions
-from calibration.calibrated import Calibration, calibrate
-from calibration.capture import StandardReading
-from calibration.kit import Kit
-from calibration.one_port import ErrorTerms, correct, embed
+from calibration.capture.standard_capture import StandardReading
+from calibration.error_terms.one_port import ErrorTerms, correct, embed
+from calibration.one_port_calibration import Calibration, calibrate
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
 
 FREQUENCY_HZ = np.linspace(0.7e9, 2.7e9, 11)
 SWEEPS = 8

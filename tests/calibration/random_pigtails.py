@@ -1,6 +1,7 @@
 """Pigtails whose joints and loss are drawn at random, within what is stated of them.
 
-By chain matrices of volts and amperes, not by reflections: no formula of `calibration.plane`.
+By chain matrices of volts and amperes, not by reflections: no formula of
+`calibration.plane.reference_plane`.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.loss import LossLaw
+from calibration.plane.loss import LossLaw
 
 Chain = ComplexArray
 """Shape (points, 2, 2)."""

@@ -25,11 +25,11 @@ import pytest
 
 from acquire.sweep import ComplexArray, FloatArray, Plane, Reading, Source, Sweep
 from acquire.touchstone.reader import parse_touchstone
-from calibration.calibrated import Calibration, calibrate
-from calibration.capture import StandardReading
-from calibration.kit import Kit
-from calibration.one_port import correct, solve
-from calibration.standard import CoefficientStandard, DataStandard
+from calibration.capture.standard_capture import StandardReading
+from calibration.error_terms.one_port import correct, solve
+from calibration.one_port_calibration import Calibration, calibrate
+from calibration.standards.kit import Kit
+from calibration.standards.standard import CoefficientStandard, DataStandard
 
 NAMES = ("open", "short", "load")
 SOURCE = Source("file", "published readings", "", "")

@@ -21,7 +21,7 @@ from acceptance.touch import Touch
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.analyzer.profile import load_profiles
 from acquire.errors import PortError
-from calibration.store import load_kit
+from calibration.files.store import load_kit
 from dashboard.bench import Bench
 from dashboard.benches import demo_bench
 from dashboard.errors import NotNowError

@@ -23,9 +23,9 @@ from acquire.analyzer.connected_analyzer import Counters
 from acquire.analyzer.profile import load_profiles
 from acquire.spans import continuous_spans
 from acquire.sweep import Plane, Source, Sweep
-from calibration.calibrated import Calibration, calibrate
-from calibration.capture import StandardReading
-from calibration.store import load_kit
+from calibration.capture.standard_capture import StandardReading
+from calibration.files.store import load_kit
+from calibration.one_port_calibration import Calibration, calibrate
 from dashboard.bench import Bench
 from dashboard.feed import Encoder
 from dashboard.planning import read_plan

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
-from calibration.averaging import Averaged
+from calibration.capture.averaging import Averaged
 from dashboard.attention import OLDEST_S, Attention, together
 
 WHOLE = (SweepRequest(0.68e9, 1.0e9, 300), SweepRequest(1.4e9, 2.2e9, 300))

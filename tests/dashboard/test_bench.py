@@ -15,9 +15,9 @@ from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.verdict import judge
 from acquire.sweep import Plane
-from calibration.budget import Assumptions
 from calibration.errors import CalibrationError
-from calibration.store import load_calibration, load_kit
+from calibration.files.store import load_calibration, load_kit
+from calibration.uncertainty.budget import Assumptions
 from dashboard import scenario
 from dashboard.acceptance_run import Said
 from dashboard.accepting import steady_moment

@@ -8,8 +8,8 @@ import httpx
 import pytest
 
 from acceptance.archive import recheck_folder
-from calibration.line_table import line_said
-from calibration.store import load_cable_types
+from calibration.files.line_file import line_said
+from calibration.files.store import load_cable_types
 from dashboard.acceptance_run import Said
 from dashboard.bench import Bench
 from tests.dashboard.conftest import calibrate, settled, until

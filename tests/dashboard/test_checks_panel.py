@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from acquire.errors import BandwrightError
-from calibration.known_device import CertifiedDevice, SmallLoad, StatedDevice
+from calibration.verification.verification_device import CertifiedDevice, SmallLoad, StatedDevice
 from dashboard.checks_panel import certified, mismatch, second_load
 
 FILE = b"# MHz S RI R 50\n800 0.2 0\n900 0.1 0.1\n"

@@ -11,11 +11,11 @@ import pytest
 from rich.console import Console
 
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
-from calibration.capture import CaptureState
+from calibration.capture.guided_captures import Step
+from calibration.capture.standard_capture import CaptureState
 from calibration.errors import StandardError
-from calibration.guided import Step
-from calibration.session import CalibrationSession
-from calibration.store import load_kit
+from calibration.files.store import load_kit
+from calibration.guided.calibration_session import CalibrationSession
 from dashboard.errors import UnattendedError
 from dashboard.guided import BenchHand, Person, guide, steadiness
 from replay.clock import AcceleratedClock

@@ -19,8 +19,8 @@ from acceptance.verdict import judge
 from acquire.errors import PortError
 from acquire.port.port_errors import faults_named
 from acquire.sweep import Plane, Source, Sweep
-from calibration.budget import Assumptions
-from calibration.uncertainty import Interval
+from calibration.uncertainty.budget import Assumptions
+from calibration.uncertainty.interval import Interval
 from dashboard.acceptance_run import AcceptState
 from dashboard.bench import Bench
 from dashboard.header import header

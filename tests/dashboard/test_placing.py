@@ -8,8 +8,8 @@ import pytest
 from acceptance.archive import recheck_folder
 from acquire.sweep import Plane
 from calibration.errors import PlaneError
-from calibration.plane_table import NOT_MOVED
-from calibration.store import read_plane
+from calibration.files.plane_file import NOT_MOVED
+from calibration.files.store import read_plane
 from dashboard.acceptable import obstacle
 from dashboard.acceptance_run import Said
 from dashboard.bench import Bench

@@ -7,8 +7,8 @@ import pytest
 
 from acceptance.archive import load_record
 from acceptance.curve import Curve
-from calibration.checking import PuttingBack
-from calibration.plane_table import NOT_MOVED
+from calibration.files.plane_file import NOT_MOVED
+from calibration.guided.verification_session import PuttingBack
 from dashboard.acceptance_run import Said
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError

@@ -13,7 +13,7 @@ from rich.console import Console
 from acceptance.decision import State
 from acquire.sweep import Reading
 from acquire.touchstone.reader import parse_touchstone
-from calibration.store import load_calibration
+from calibration.files.store import load_calibration
 from dashboard.tour import MOST_BENDS, Tour
 
 

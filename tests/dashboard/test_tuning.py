@@ -15,8 +15,8 @@ from acceptance.plan_table import parse_plan
 from acceptance.recipe import Recipe, parse_recipe
 from acceptance.verdict import judge
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
-from calibration.averaging import Averaging
-from calibration.uncertainty import Interval
+from calibration.capture.averaging import Averaging
+from calibration.uncertainty.interval import Interval
 from dashboard import learning
 from dashboard.errors import NotNowError
 from dashboard.tuning import Tuned, Tuning

@@ -28,12 +28,12 @@ from acquire.errors import BandwrightError
 from acquire.port.transport import Line
 from acquire.sweep import Reading, SweepRequest
 from acquire.touchstone.reader import parse_touchstone
-from calibration.device_table import parse_device
 from calibration.errors import CalibrationError
-from calibration.kit import parse_kit
-from calibration.line_table import line_said
-from calibration.store import load_cable_types
-from calibration.stored import calibration_text, parse_calibration
+from calibration.files.calibration_file import calibration_text, parse_calibration
+from calibration.files.device_file import parse_device
+from calibration.files.line_file import line_said
+from calibration.files.store import load_cable_types
+from calibration.standards.kit import parse_kit
 from dashboard import scenario
 from dashboard.feed import acknowledged
 from replay.clock import AcceleratedClock

@@ -26,7 +26,7 @@ from acquire.analyzer.profile import load_profiles
 from acquire.clock import SystemClock
 from acquire.errors import PortError
 from acquire.sweep import Sweep, SweepRequest
-from calibration.store import load_kit
+from calibration.files.store import load_kit
 from dashboard import scenario
 from dashboard.acceptance_run import Said
 from dashboard.bench import Bench

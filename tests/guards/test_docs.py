@@ -12,8 +12,8 @@ from acceptance.plan_table import parse_plan
 from acceptance.recipe import parse_recipe
 from acceptance.store import load_presets
 from acquire.analyzer.profile import parse_profile
-from calibration.device_table import parse_device
-from calibration.kit import parse_kit
+from calibration.files.device_file import parse_device
+from calibration.standards.kit import parse_kit
 
 TOP = Path(__file__).parents[2]
 PAGES = sorted([TOP / "README.md", TOP / "DEVELOPERS.md", *(TOP / "docs").glob("*.md")])

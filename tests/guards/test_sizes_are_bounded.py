@@ -19,7 +19,7 @@ from acquire.analyzer.profile import load_profiles
 from acquire.errors import BandwrightError
 from acquire.files.bounded_read import read_at_most
 from acquire.touchstone.reader import parse_touchstone
-from calibration.store import list_kits, load_calibration, load_device
+from calibration.files.store import list_kits, load_calibration, load_device
 from dashboard.commands.check import read_file
 from dashboard.learning import load as load_learned
 from replay.recording import open_replay

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from acquire.sweep import ComplexArray
-from calibration.one_port import correct, solve
-from calibration.store import load_kit
+from calibration.error_terms.one_port import correct, solve
+from calibration.files.store import load_kit
 from replay.clock import AcceleratedClock
 from replay.receiver import Sweeping
 from replay.standards import KITS

@@ -12,9 +12,9 @@ from acquire.analyzer.connected_analyzer import Analyzer, open_analyzer
 from acquire.analyzer.profile import load_profiles
 from acquire.coverage import cover
 from acquire.spans import continuous_spans
-from calibration.calibrated import Calibration
-from calibration.session import CalibrationSession
-from calibration.store import load_kit
+from calibration.files.store import load_kit
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.one_port_calibration import Calibration
 from replay.clock import AcceleratedClock
 from replay.openers import openers
 from replay.virtual_bench import SCREWING_S, VirtualBench

@@ -13,7 +13,7 @@ from acceptance.archive import write_files
 from acquire.errors import BesideError
 from acquire.files.named_file import beside, read_beside
 from calibration.errors import KitError
-from calibration.store import load_kit
+from calibration.files.store import load_kit
 
 OUT = [
     "/etc/passwd",

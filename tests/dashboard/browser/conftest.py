@@ -14,7 +14,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from acceptance.recipe import parse_recipe
-from calibration.store import load_kit
+from calibration.files.store import load_kit
 from dashboard.bench import Bench
 from dashboard.benches import demo_bench
 from dashboard.planning import read_plan

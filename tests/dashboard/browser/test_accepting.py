@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from acceptance.archive import recheck_folder
 from acceptance.unfinished import FOLDER
-from calibration.store import read_plane
+from calibration.files.store import read_plane
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from tests.dashboard.browser import hands

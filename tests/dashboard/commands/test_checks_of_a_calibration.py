@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from calibration.store import load_calibration, load_kit
+from calibration.files.store import load_calibration, load_kit
 from dashboard.cli import main
 from replay.clock import AcceleratedClock
 

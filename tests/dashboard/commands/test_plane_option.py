@@ -11,7 +11,7 @@ import pytest
 
 from acquire.sweep import Reading
 from acquire.touchstone.reader import format_touchstone
-from calibration.loss import LossLaw
+from calibration.plane.loss import LossLaw
 from replay.clock import AcceleratedClock
 
 GRID = np.linspace(850e6, 890e6, 161)

@@ -21,7 +21,7 @@ from acceptance.sums import format_sums
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.sweep import Sweep, SweepRequest
 from acquire.touchstone.reader import parse_touchstone
-from calibration.store import load_calibration
+from calibration.files.store import load_calibration
 from dashboard.cli import main
 from dashboard.errors import SetupError
 from dashboard.unit import PATIENCE, agreeing_sweeps, connected, several_sweeps

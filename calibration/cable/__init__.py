@@ -1,0 +1,1 @@
+"""A cable by what it reflects: loss, length, distance to fault, time gating."""

@@ -1,0 +1,1 @@
+"""The three error terms of one port: solved, interpolated, held against what is plausible."""

@@ -1,0 +1,1 @@
+"""The files of calibrations, devices, planes and cables."""

@@ -1,0 +1,1 @@
+"""Calibration and verification led step by step."""

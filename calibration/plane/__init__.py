@@ -1,0 +1,1 @@
+"""The reference plane: cables, adapters and fixtures that are de-embedded."""

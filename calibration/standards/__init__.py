@@ -1,0 +1,1 @@
+"""Open, short and load: their models, and the kits that name them."""

@@ -1,0 +1,1 @@
+"""The uncertainty budget: causes, how they add up, the interval they leave, their ranking."""

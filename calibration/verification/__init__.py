@@ -1,0 +1,1 @@
+"""Checks of a calibration: verification devices, drift, repeatability, residual errors."""
