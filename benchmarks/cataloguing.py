@@ -9,11 +9,11 @@ from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from acceptance.batch import batch
-from acceptance.catalogue import Catalogue
-from acceptance.query import Query
-from acceptance.sums import format_sums
-from acceptance.told import TOLD
+from acceptance.batch.recipe_batch import batch
+from acceptance.catalogue.entry_reader import TOLD
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.record.checksums import format_sums
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run
 from dashboard.gauges import records

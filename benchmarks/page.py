@@ -31,8 +31,8 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from rich.console import Console
 from rich.table import Table
 
-from acceptance.bands_load import load_bands
-from acceptance.plan_table import parse_plan
+from acceptance.bands.load import load_bands
+from acceptance.plan.plan_file import parse_plan
 from acceptance.version import software
 from acquire.analyzer.connected_analyzer import Counters
 from acquire.analyzer.profile import load_profiles

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from acceptance.archive import write_record
-from acceptance.examination import compose_record, examine
-from acceptance.report import Report
+from acceptance.record.examination import compose_record, examine
+from acceptance.record.record_folder import write_record
+from acceptance.report.report_files import Report
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run
 from calibration.files.calibration_file import calibration_text

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from acceptance.bands_load import load_bands
-from acceptance.plan import Plan
-from acceptance.plan_table import parse_plan
-from acceptance.verdict import Verdict, judge
+from acceptance.bands.load import load_bands
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.plan_file import parse_plan
+from acceptance.verdict.plan_verdict import Verdict, judge
 from acquire.sweep import Plane, Source
 from acquire.touchstone.reader import parse_touchstone
 from benchmarks.row import Goal, Row

@@ -17,16 +17,16 @@ from rich.console import Console
 from rich.table import Table
 from scipy.optimize import minimize
 
-from acceptance.advice import Advice
-from acceptance.bands_load import load_bands
-from acceptance.curve import Curve
-from acceptance.dips import find_dips
-from acceptance.knob import Knobs, pairs_of
-from acceptance.plan import Plan
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import Recipe, parse_recipe
-from acceptance.tracking import DipTracker
-from acceptance.trim import advise
+from acceptance.bands.load import load_bands
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import Recipe, parse_recipe
+from acceptance.tuning.advice import Advice
+from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dip_tracking import DipTracker
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.trim_advice import advise
 from acquire.sweep import ComplexArray, FloatArray
 from dashboard.scenario import RECIPE
 from replay.antenna import BOUNDS_MM, GOOD_SETTING, BentStrip

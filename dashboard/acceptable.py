@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from acceptance.decision import DECIDED
-from acceptance.freshness import why_not_checked
-from acceptance.fulfilment import touch_unmet
-from acceptance.plan import Plan
+from acceptance.limits.decision import DECIDED
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.check_age import why_not_checked
+from acceptance.record.plan_requirements import touch_unmet
 from acquire.sweep import Plane
 from dashboard.snapshot import Snapshot
 

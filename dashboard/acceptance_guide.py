@@ -8,12 +8,12 @@ import numpy as np
 from rich.console import Console
 from rich.status import Status
 
-from acceptance.conditions import words_of
-from acceptance.curve import Curve
-from acceptance.dips import find_dips
-from acceptance.plan import Plan
-from acceptance.touch import Touch
-from acceptance.tracking import DipTracker
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.conditions import words_of
+from acceptance.tuning.dip_tracking import DipTracker
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.touch_test import Touch
 from acquire.clock import Clock
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged

@@ -1,7 +1,7 @@
 """The acceptance of one unit: condition after condition swept and kept, then signed off.
 
-What was swept is on the disk before it is acknowledged (`acceptance.unfinished`); the record itself
-appears whole or not at all. Page and command line go through the same steps here.
+What was swept is on the disk before it is acknowledged (`acceptance.record.unfinished_records`);
+the record itself appears whole or not at all. Page and command line go through the same steps here.
 """
 
 from __future__ import annotations
@@ -11,19 +11,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from acceptance.archive import write_record
-from acceptance.changes import Changes
-from acceptance.conditions import words_of
 from acceptance.errors import RecordError
-from acceptance.examination import Examined, compose_record, examine
-from acceptance.fulfilment import sign_off, unmet_of
-from acceptance.plan import Plan
-from acceptance.recipe import NO_RECIPE, Recipe
-from acceptance.record import Acceptance, Condition
-from acceptance.report import report_files
-from acceptance.sums import SIGNATURE, SUMS
-from acceptance.touch import Touch
-from acceptance.unfinished import Unfinished, keep, throw_away, unfinished
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import NO_RECIPE, Recipe
+from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.checksums import SIGNATURE, SUMS
+from acceptance.record.conditions import words_of
+from acceptance.record.examination import Examined, compose_record, examine
+from acceptance.record.plan_requirements import sign_off, unmet_of
+from acceptance.record.record_folder import write_record
+from acceptance.record.unfinished_records import Unfinished, keep, throw_away, unfinished
+from acceptance.report.condition_changes import Changes
+from acceptance.report.report_files import report_files
+from acceptance.tuning.touch_test import Touch
 from acceptance.version import software
 from calibration.files.calibration_file import calibration_text
 from calibration.files.line_file import LineAsked

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from acceptance.batch_words import enough, next_cut, remarks, series_words, signals, yield_words
+from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
 from dashboard.chart import FULL, PLAIN, Chart, Pens, ends_of, numbered
 from dashboard.terminal import say, stdout
 
 if TYPE_CHECKING:
-    from acceptance.batch import Batch, Series
-    from acceptance.cuts import Cuts, Suggestion
-    from acceptance.entry import Card
+    from acceptance.batch.recipe_batch import Batch, Series
+    from acceptance.batch.size_effect import Cuts, Suggestion
+    from acceptance.catalogue.entry import Card
 
 WIDTH, HEIGHT = 64, 9
 """Letters of a control chart."""
@@ -59,7 +59,7 @@ def show_batch(
 def _show_yield(found: Batch) -> None:
     from rich.table import Column
 
-    from acceptance.decision import State
+    from acceptance.limits.decision import State
     from dashboard.terminal import MARKS, decibels, number, say, short_limit, show, stdout, table
 
     ascii_only = not stdout().encoding.lower().startswith("utf")

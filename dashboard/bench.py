@@ -10,11 +10,11 @@ import contextlib
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from acceptance.conditions import words_of
 from acceptance.errors import RecipeError
-from acceptance.examination import Examined
-from acceptance.plan import Plan
-from acceptance.record import Condition
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.acceptance_record import Condition
+from acceptance.record.conditions import words_of
+from acceptance.record.examination import Examined
 from acquire.spans import continuous_spans
 from acquire.sweep_limits import Limits
 from calibration.files.plane_file import PlaneText

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from acceptance.plan import Plan
-from acceptance.recipe import NO_RECIPE, Recipe, parse_recipe
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
 from acquire.analyzer.profile import Profile, load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.clock import Clock, SystemClock

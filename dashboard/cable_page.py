@@ -13,10 +13,10 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from acceptance.cable_check import Wanted
-from acceptance.line_picture import line_picture
-from acceptance.line_seen import LineSeen, see_line
-from acceptance.pictures import Trace, overview
+from acceptance.cable.cable_faults import LineSeen, see_line
+from acceptance.cable.verdict_through_cable import Wanted
+from acceptance.pictures.cable_picture import line_picture
+from acceptance.pictures.sweep_pictures import Trace, overview
 from acquire.errors import BandwrightError
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.fault_sweep import FaultPlan, plan_fault

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from acceptance.record import safe_name
+from acceptance.record.acceptance_record import safe_name
 from calibration.files.store import save_calibration
 from calibration.one_port_calibration import Calibration
 

@@ -14,9 +14,9 @@ from urllib.parse import quote
 from dash import ALL, Dash, Input, Output, State, html, no_update
 from dash.exceptions import PreventUpdate
 
-from acceptance.conditions import words_of
-from acceptance.limit import Metric
-from acceptance.report import REPORT_HTML, REPORT_PDF
+from acceptance.limits.limit import Metric
+from acceptance.record.conditions import words_of
+from acceptance.report.report_files import REPORT_HTML, REPORT_PDF
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
 from calibration.files.line_file import line_said

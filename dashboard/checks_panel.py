@@ -9,7 +9,7 @@ from typing import Any
 
 from dash import dcc, html
 
-from acceptance.plan import Plan
+from acceptance.plan.acceptance_plan import Plan
 from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
 from calibration.errors import DeviceError
 from calibration.files.device_file import device_from_table

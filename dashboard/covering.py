@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from acceptance.plan import Plan
+from acceptance.plan.acceptance_plan import Plan
 from acquire.coverage import Coverage, given
 from acquire.errors import CoverageError
 from acquire.spans import Span

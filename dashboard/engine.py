@@ -14,8 +14,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from acceptance.plan import Plan
-from acceptance.recipe import NO_RECIPE, Recipe
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acquire.analyzer.stream import Stream
 from acquire.clock import Clock, SystemClock
 from acquire.spans import Span

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from dashboard.terminal import number, say, show, show_json, table
 
 if TYPE_CHECKING:
-    from acceptance.line_seen import LineSeen
+    from acceptance.cable.cable_faults import LineSeen
     from calibration.cable.fault_sweep import FaultPlan
 
 

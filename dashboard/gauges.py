@@ -14,13 +14,13 @@ from functools import cache
 
 import numpy as np
 
-from acceptance.bands_load import load_bands
-from acceptance.examination import compose_record, examine
-from acceptance.plan import Plan
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import parse_recipe
-from acceptance.record import Acceptance, Condition, Record
-from acceptance.store import load_presets
+from acceptance.bands.load import load_bands
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.load import load_presets
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import parse_recipe
+from acceptance.record.acceptance_record import Acceptance, Condition, Record
+from acceptance.record.examination import compose_record, examine
 from acceptance.version import software
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.standard_capture import StandardReading

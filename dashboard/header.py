@@ -13,8 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from acceptance.band_verdict import BandVerdict, known
-from acceptance.band_words import (
+from acceptance.limits.decision import State, most_severe
+from acceptance.limits.match import reflection_from_return_loss
+from acceptance.plan.acceptance_plan import Target
+from acceptance.verdict.band_verdict import BandVerdict, known
+from acceptance.verdict.plan_verdict import MATCH_ONLY
+from acceptance.verdict.wording import (
     average,
     interval_words,
     margin,
@@ -24,10 +28,6 @@ from acceptance.band_words import (
     worst_place,
     worst_value,
 )
-from acceptance.decision import State, most_severe
-from acceptance.match import reflection_from_return_loss
-from acceptance.plan import Target
-from acceptance.verdict import MATCH_ONLY
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
 from dashboard.acceptable import obstacle, touch_wanted

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from acceptance.plan import Plan
-from acceptance.verdict import Verdict, judge
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.verdict.plan_verdict import Verdict, judge
 from acquire.errors import BandwrightError
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged

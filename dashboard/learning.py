@@ -8,9 +8,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from acceptance.knob import Belief, Effect, Learned
-from acceptance.recipe import Recipe
-from acceptance.record import safe_name
+from acceptance.plan.recipe import Recipe
+from acceptance.record.acceptance_record import safe_name
+from acceptance.tuning.dimension_effect import Belief, Effect, Learned
 from acquire.files.atomic_write import write_whole
 
 LARGEST_FILE = 1_000_000

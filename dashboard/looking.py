@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from acceptance.plan import Plan
+from acceptance.plan.acceptance_plan import Plan
 from acquire.coverage import Coverage
 from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest

@@ -6,8 +6,8 @@ from typing import Any
 
 from dash import dcc, html
 
-from acceptance.recipe import Recipe
-from acceptance.verdict import MATCH_ONLY
+from acceptance.plan.recipe import Recipe
+from acceptance.verdict.plan_verdict import MATCH_ONLY
 from calibration.files.store import list_kits
 from dashboard import folders
 from dashboard.attributes import aria, data, wish

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from acceptance.cable_check import Wanted, check_cable
-from acceptance.plan import Plan
-from acceptance.record import touchstone_of
+from acceptance.cable.verdict_through_cable import Wanted, check_cable
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.acceptance_record import touchstone_of
 from acceptance.version import software
 from acquire.sweep import Sweep
 from calibration.cable.measured_line import MeasuredLine

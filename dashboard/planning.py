@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from acceptance.bands import Band, System
-from acceptance.bands_load import load_bands, load_regions
+from acceptance.bands.band_table import Band, System
+from acceptance.bands.load import load_bands, load_regions
 from acceptance.errors import BandError
-from acceptance.limit import Limit, Metric
-from acceptance.plan import Plan
-from acceptance.plan_table import parse_plan
-from acceptance.store import load_presets
+from acceptance.limits.limit import Limit, Metric
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.load import load_presets
+from acceptance.plan.plan_file import parse_plan
 
 SUGGESTION = "# A suggestion to edit, not a statement of what is licensed where."
 DEFAULT_LIMITS: dict[Metric, float] = {"return_loss_db": 10.0, "vswr": 2.0}

@@ -13,7 +13,7 @@ from acquire.sweep_limits import Limits
 from calibration.one_port_calibration import Calibration
 
 if TYPE_CHECKING:
-    from acceptance.plan import Plan
+    from acceptance.plan.acceptance_plan import Plan
 
 KINDS = ("LTE", "NR")
 """Bands with numbers, which one word can stand before."""

@@ -11,19 +11,19 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from acceptance import batch as batches
-from acceptance.archive import recheck_folder
-from acceptance.band_words import short_limit
-from acceptance.batch_words import enough, next_cut, remarks, series_words, signals, yield_words
-from acceptance.catalogue import Catalogue, Found
-from acceptance.chart_pictures import control_chart_picture, cuts_picture
-from acceptance.cuts import Cuts, Suggestion, chosen_cuts, next_cuts
-from acceptance.decision import State
-from acceptance.drawing import Drawing
+from acceptance.batch import recipe_batch as batches
+from acceptance.batch.side_by_side import MOST, Unit, line_up
+from acceptance.batch.size_effect import Cuts, Suggestion, chosen_cuts, next_cuts
+from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.errors import RecordError
-from acceptance.lineup import MOST, Unit, line_up
-from acceptance.pictures import Trace, mark_picture, overview
-from acceptance.query import Query
+from acceptance.limits.decision import State
+from acceptance.pictures.batch_pictures import control_chart_picture, cuts_picture
+from acceptance.pictures.svg_drawing import Drawing
+from acceptance.pictures.sweep_pictures import Trace, mark_picture, overview
+from acceptance.record.record_folder import recheck_folder
+from acceptance.verdict.wording import short_limit
 from acquire.files.named_file import beside
 from dashboard.errors import SetupError
 from dashboard.served import WIDE, Answer, Asked, Drawn, answered

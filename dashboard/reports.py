@@ -9,9 +9,9 @@ from pathlib import Path
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from acceptance.archive import load_record
-from acceptance.examination import examine
-from acceptance.report import REPORT_HTML, REPORT_PDF, Report
+from acceptance.record.examination import examine
+from acceptance.record.record_folder import load_record
+from acceptance.report.report_files import REPORT_HTML, REPORT_PDF, Report
 from acquire.errors import BandwrightError
 from acquire.files.named_file import beside
 

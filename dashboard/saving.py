@@ -9,8 +9,8 @@ from typing import cast, get_args
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from acceptance.pictures import MOST_CURVES, Trace, overview
-from acceptance.saved_picture import Shown
+from acceptance.pictures.screen_picture import Shown
+from acceptance.pictures.sweep_pictures import MOST_CURVES, Trace, overview
 from dashboard.bench import Bench
 from dashboard.sweep_file import FORMS, sweep_file
 

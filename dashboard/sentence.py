@@ -8,10 +8,10 @@ from typing import Literal
 
 import numpy as np
 
-from acceptance.band_verdict import BandVerdict
-from acceptance.cable_between import usual_length_m
-from acceptance.decision import State, most_severe
-from acceptance.match import reflection_from_return_loss, vswr
+from acceptance.limits.decision import State, most_severe
+from acceptance.limits.match import reflection_from_return_loss, vswr
+from acceptance.verdict.band_verdict import BandVerdict
+from acceptance.verdict.undeclared_cable import usual_length_m
 from acquire.port.port_errors import PLUG_IN
 from calibration.capture.guided_captures import SessionState
 from dashboard.snapshot import Snapshot

@@ -16,7 +16,7 @@ from starlette.datastructures import QueryParams
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from acceptance.drawing import Drawing
+from acceptance.pictures.svg_drawing import Drawing
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
 

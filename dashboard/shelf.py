@@ -13,14 +13,14 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from acceptance.catalogue import Catalogue, Found
-from acceptance.decision import State
-from acceptance.entry import folded
+from acceptance.catalogue.entry import folded
+from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.errors import RecordError
+from acceptance.limits.decision import State
 from dashboard.errors import SetupError
 
 if TYPE_CHECKING:
-    from acceptance.lineup import LineUp
+    from acceptance.batch.side_by_side import LineUp
     from acquire.sweep import Reading
 
 IN_MEMORY = "sqlite://"
@@ -124,7 +124,9 @@ def invented_words(found: LineUp) -> list[str]:
 
 def readings_of(found: LineUp, catalogue: Catalogue) -> dict[str, Reading | str]:
     """The corrected reading of each unit by its letter, or why there is none."""
-    from acceptance.archive import corrected_of  # slow to import, and a list needs it not
+    from acceptance.record.record_folder import (
+        corrected_of,  # slow to import, and a list needs it not
+    )
 
     told: dict[str, Reading | str] = {}
     for each in found.units:

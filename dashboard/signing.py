@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from acceptance.sums import SIGNATURE, SUMS
+from acceptance.record.checksums import SIGNATURE, SUMS
 from acquire.printable_text import plain
 from dashboard.errors import SetupError
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from acceptance.plan import Plan
-from acceptance.recipe import Recipe
-from acceptance.tracking import Tracked
-from acceptance.verdict import Verdict
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import Recipe
+from acceptance.tuning.dip_tracking import Tracked
+from acceptance.verdict.plan_verdict import Verdict
 from acquire.coverage import Coverage
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged, Burst

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acceptance.plan import Plan
+from acceptance.plan.acceptance_plan import Plan
 from acquire.spans import Span
 from acquire.sweep_limits import Limits
 from dashboard.unit import Wanted

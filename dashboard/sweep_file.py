@@ -9,17 +9,17 @@ import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from acceptance.export import as_csv, as_object
-from acceptance.record import touchstone_of
-from acceptance.sheet import plane_sentence
+from acceptance.record.acceptance_record import touchstone_of
+from acceptance.report.report_text import plane_sentence
+from acceptance.report.sweep_export import as_csv, as_object
 from acceptance.version import software
 from acquire.printable_text import plain
 from acquire.sweep import Plane, Sweep
 from dashboard.snapshot import WHAT_IT_IS
 
 if TYPE_CHECKING:
-    from acceptance.saved_picture import Shown
-    from acceptance.verdict import Verdict
+    from acceptance.pictures.screen_picture import Shown
+    from acceptance.verdict.plan_verdict import Verdict
     from calibration.uncertainty.interval import Interval
 
 FORMS = {
@@ -57,7 +57,7 @@ def sweep_file(
         case ".svg":
             return _picture(taken, trust, verdict, held, shown).encode()
         case ".png":
-            from acceptance.typesetting import png
+            from acceptance.report.typesetting import png
 
             return png(_picture(taken, trust, verdict, held, shown))
         case _:
@@ -72,8 +72,8 @@ def _picture(
     held: Sequence[tuple[str, Sweep]],
     shown: Shown,
 ) -> str:
-    from acceptance.pictures import Trace
-    from acceptance.saved_picture import saved_picture
+    from acceptance.pictures.screen_picture import saved_picture
+    from acceptance.pictures.sweep_pictures import Trace
 
     if taken.plane is Plane.RAW:
         shown = "vswr" if shown == "vswr" else "loss"

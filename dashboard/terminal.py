@@ -21,14 +21,14 @@ from rich.status import Status
 from rich.table import Column, Table
 from rich.text import Text
 
-from acceptance.band_words import band_title, trust_sentences
+from acceptance.verdict.wording import band_title, trust_sentences
 from acquire.printable_text import plain
 
 if TYPE_CHECKING:
-    from acceptance.band_verdict import BandVerdict
-    from acceptance.decision import State
-    from acceptance.limit import Limit
-    from acceptance.verdict import Verdict
+    from acceptance.limits.decision import State
+    from acceptance.limits.limit import Limit
+    from acceptance.verdict.band_verdict import BandVerdict
+    from acceptance.verdict.plan_verdict import Verdict
 
 MARKS = {
     "pass": ("▲", "+", "green"),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from acceptance.curve import Curve
-from acceptance.touch import Touch, touch
+from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.touch_test import Touch, touch
 from dashboard.errors import NotNowError
 
 Phase = Literal["idle", "hands off", "grip", "let go"]

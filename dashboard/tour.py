@@ -14,21 +14,21 @@ from pathlib import Path
 import numpy as np
 from rich.console import Console
 
-from acceptance.advice import how_right
-from acceptance.archive import recheck_folder
-from acceptance.bands_load import load_bands
-from acceptance.curve import Curve
-from acceptance.dips import find_dips
+from acceptance.bands.load import load_bands
 from acceptance.errors import RecordError
-from acceptance.knob import Knobs, pairs_of
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import parse_recipe
-from acceptance.record import Condition
-from acceptance.store import load_presets
-from acceptance.sums import SUMS
-from acceptance.tracking import DipTracker
-from acceptance.trim import advise
-from acceptance.verdict import Verdict, judge
+from acceptance.plan.load import load_presets
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import parse_recipe
+from acceptance.record.acceptance_record import Condition
+from acceptance.record.checksums import SUMS
+from acceptance.record.record_folder import recheck_folder
+from acceptance.tuning.advice import how_right
+from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dip_tracking import DipTracker
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.trim_advice import advise
+from acceptance.verdict.plan_verdict import Verdict, judge
 from acceptance.version import software
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.coverage import Coverage

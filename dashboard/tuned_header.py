@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from acceptance.advice import millimetres
+from acceptance.tuning.advice import millimetres
 from dashboard.sentence import band_words
 from dashboard.snapshot import Hold, Snapshot
 from dashboard.tuning import said_words

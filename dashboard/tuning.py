@@ -14,15 +14,15 @@ from pathlib import Path
 
 import numpy as np
 
-from acceptance.advice import Advice, how_right
-from acceptance.curve import Curve
-from acceptance.dips import find_dips
-from acceptance.knob import Knobs, pairs_of
-from acceptance.plan import Plan
-from acceptance.recipe import Dimension, Recipe
-from acceptance.tracking import DipTracker, Tracked
-from acceptance.trim import advise
-from acceptance.verdict import Verdict
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import Dimension, Recipe
+from acceptance.tuning.advice import Advice, how_right
+from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dip_tracking import DipTracker, Tracked
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.trim_advice import advise
+from acceptance.verdict.plan_verdict import Verdict
 from acquire.spans import Span
 from acquire.sweep import FloatArray, Sweep
 from calibration.capture.averaging import Averaged

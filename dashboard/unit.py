@@ -15,7 +15,7 @@ from dashboard import folders
 from dashboard.errors import SetupError
 
 if TYPE_CHECKING:
-    from acceptance.plan import Plan
+    from acceptance.plan.acceptance_plan import Plan
     from acquire.analyzer.connected_analyzer import Analyzer
     from acquire.analyzer.profile import Profile
     from acquire.clock import Clock
@@ -47,7 +47,7 @@ def wanted(plan: Path | None, ranges: Sequence[str]) -> Wanted:
 
     Raises SetupError where neither or both are given, or a range is none; PlanError.
     """
-    from acceptance.store import load_plan
+    from acceptance.plan.load import load_plan
 
     if (plan is None) == (not ranges):
         raise SetupError(

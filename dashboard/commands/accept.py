@@ -30,8 +30,8 @@ from dashboard.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from acceptance.examination import Examined
-    from acceptance.plan import Plan
+    from acceptance.plan.acceptance_plan import Plan
+    from acceptance.record.examination import Examined
     from calibration.files.line_file import LineAsked
     from calibration.one_port_calibration import Calibration
     from calibration.uncertainty.budget import Assumptions
@@ -107,10 +107,10 @@ def accept(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.fulfilment import touch_unmet
-    from acceptance.recipe import NO_RECIPE
-    from acceptance.record import Condition
-    from acceptance.store import load_plan, load_recipe
+    from acceptance.plan.load import load_plan, load_recipe
+    from acceptance.plan.recipe import NO_RECIPE
+    from acceptance.record.acceptance_record import Condition
+    from acceptance.record.plan_requirements import touch_unmet
     from calibration.files.store import load_calibration
     from dashboard import folders
     from dashboard.acceptance_guide import AcceptanceGuide
@@ -195,7 +195,7 @@ def end(
     examined: Examined, *, as_json: bool, remarks: Sequence[str], finished: bool = True
 ) -> NoReturn:
     """Show the verdict of the condition that decides, the worst of several, and end with it."""
-    from acceptance.decision import State, most_severe
+    from acceptance.limits.decision import State, most_severe
     from dashboard.commands.ending import end_with
 
     overall = examined.overall
@@ -252,7 +252,7 @@ def require_checked(
     plan: Plan, calibration: Calibration, assumptions: Assumptions, at: datetime
 ) -> None:
     """Raise SetupError where the calibration was not checked as lately as the plan wants."""
-    from acceptance.freshness import why_not_checked
+    from acceptance.record.check_age import why_not_checked
     from calibration.verification.verified_budget import proven
     from dashboard.errors import SetupError
 

@@ -12,8 +12,8 @@ import typer
 from dashboard.commands.options import Json
 
 if TYPE_CHECKING:
-    from acceptance.bands import Band, BandTable, Link, Region, Service, Span
-    from acceptance.limit import Limit
+    from acceptance.bands.band_table import Band, BandTable, Link, Region, Service, Span
+    from acceptance.limits.limit import Limit
 
 SUGGESTION = "A suggestion to edit, not a statement of what is licensed where."
 WRITTEN_BAND = re.compile(r"(lte|nr|b|n)?\s*(\d{1,4})", re.IGNORECASE)
@@ -59,7 +59,7 @@ def bands(
     as_json: Json = False,
 ) -> None:
     """Look operating bands up, and write a plan to start from."""
-    from acceptance.bands_load import load_bands, load_regions, load_services
+    from acceptance.bands.load import load_bands, load_regions, load_services
 
     asked = [names or None, mhz, earfcn, nr_arfcn, region]
     if sum(each is not None for each in asked) > 1:
@@ -107,7 +107,7 @@ Row = tuple["Band", "Link", "Span"]
 
 def _named(names: Sequence[str], table: BandTable) -> list[Band]:
     """Find bands as a person writes them; a number alone means that of either system."""
-    from acceptance.bands import System
+    from acceptance.bands.band_table import System
     from acceptance.errors import BandError
 
     systems: dict[str, tuple[System, ...]] = {"l": ("lte",), "b": ("lte",), "n": ("nr",)}
@@ -130,7 +130,7 @@ def _rows(bands: Iterable[Band]) -> list[Row]:
 
 
 def _channel(earfcn: int | None, nr_arfcn: int | None, table: BandTable) -> tuple[list[Row], str]:
-    from acceptance.channels import lte_channel, nr_channel
+    from acceptance.bands.channels import lte_channel, nr_channel
 
     if earfcn is not None:
         channel, name = lte_channel(earfcn, table), "EARFCN"
@@ -157,7 +157,7 @@ def _of_region(name: str, regions: Sequence[Region]) -> list[Region]:
 
 
 def _limit(return_loss: float | None, vswr: float | None) -> Limit:
-    from acceptance.limit import Limit
+    from acceptance.limits.limit import Limit
 
     if return_loss is not None and vswr is not None:
         raise typer.BadParameter("give --return-loss or --vswr, not both")
@@ -167,8 +167,8 @@ def _limit(return_loss: float | None, vswr: float | None) -> Limit:
 
 
 def _plan_text(region: str | None, chosen: Iterable[Band], limit: Limit) -> str:
-    from acceptance.bands_load import load_regions
-    from acceptance.region_plan import region_plan_text
+    from acceptance.bands.load import load_regions
+    from acceptance.plan.region_plan import region_plan_text
 
     if region is not None:
         return region_plan_text(region, limit, load_regions())
@@ -182,7 +182,7 @@ def _plan_text(region: str | None, chosen: Iterable[Band], limit: Limit) -> str:
 def _write_new(path: Path, text: str, table: BandTable) -> None:
     """Write a plan that is known to be a good one; never over another file."""
     from acceptance.errors import PlanError
-    from acceptance.plan_table import parse_plan
+    from acceptance.plan.plan_file import parse_plan
 
     parse_plan(text, str(path), table)
     try:

@@ -20,8 +20,8 @@ from dashboard.commands.shelf import (
 )
 
 if TYPE_CHECKING:
-    from acceptance.batch import Batch, Series
-    from acceptance.cuts import Cuts, Suggestion
+    from acceptance.batch.recipe_batch import Batch, Series
+    from acceptance.batch.size_effect import Cuts, Suggestion
 
 
 def batch(
@@ -66,9 +66,9 @@ def batch(
 
     Needs no hardware.
     """
-    from acceptance import batch as batches
-    from acceptance.cuts import chosen_cuts, next_cuts
-    from acceptance.query import Query
+    from acceptance.batch import recipe_batch as batches
+    from acceptance.batch.size_effect import chosen_cuts, next_cuts
+    from acceptance.catalogue.query import Query
     from dashboard.errors import SetupError
     from dashboard.shelf import day, recipe_named
 

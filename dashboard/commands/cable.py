@@ -28,7 +28,7 @@ from dashboard.commands.options import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from acceptance.cable_check import CableCheck
+    from acceptance.cable.verdict_through_cable import CableCheck
     from calibration.cable.measured_line import MeasuredLine
     from calibration.capture.guided_captures import Captures
     from calibration.capture.standard_capture import StandardReading
@@ -93,8 +93,8 @@ def cable(
 
     Nothing that transmits and no DC on the unit's port.
     """
-    from acceptance.cable_check import Wanted, check_cable
-    from acceptance.store import load_plan
+    from acceptance.cable.verdict_through_cable import Wanted, check_cable
+    from acceptance.plan.load import load_plan
     from calibration.files.store import load_calibration
     from calibration.verification.verified_budget import proven_budget
     from dashboard.commands.calibrate import who_screws
@@ -261,7 +261,7 @@ def _write(
     """Write the ends as corrected at the connector, then the plane file that names them."""
     import json
 
-    from acceptance.record import touchstone_of
+    from acceptance.record.acceptance_record import touchstone_of
     from acceptance.version import software
     from acquire.files.atomic_write import write_whole
     from calibration.verification.verified_budget import as_sweep

@@ -172,7 +172,7 @@ def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | No
 
 def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
     """Return the object that `calibrate --json` prints."""
-    from acceptance.verdict import source_as_json
+    from acceptance.verdict.plan_verdict import source_as_json
 
     return {
         "out": str(path),

@@ -47,8 +47,8 @@ def check(
 ) -> None:
     """Judge a Touchstone file against a plan. Needs no hardware."""
     from acceptance.errors import PlanError
-    from acceptance.store import load_plan
-    from acceptance.verdict import judge
+    from acceptance.plan.load import load_plan
+    from acceptance.verdict.plan_verdict import judge
     from acquire.printable_text import plain
     from acquire.sweep import Plane, Source
     from calibration.calibration_budget import budget_of_file

@@ -12,9 +12,9 @@ from dashboard.commands.options import Json
 from dashboard.commands.shelf import Address, BenchName, Condition, Folder, catalogued
 
 if TYPE_CHECKING:
-    from acceptance.catalogue import Catalogue
-    from acceptance.entry import Card
-    from acceptance.lineup import BandRow, LineUp, Unit
+    from acceptance.batch.side_by_side import BandRow, LineUp, Unit
+    from acceptance.catalogue.entry import Card
+    from acceptance.catalogue.record_catalogue import Catalogue
     from acquire.sweep import Reading
     from dashboard.lanes import Marks
 
@@ -50,7 +50,7 @@ def compare(
     as_json: Json = False,
 ) -> None:
     """Hold up to twelve units against each other. Needs no hardware."""
-    from acceptance.lineup import line_up
+    from acceptance.batch.side_by_side import line_up
     from dashboard.shelf import readings_of
 
     with catalogued(folder, catalogue, bench) as opened:
@@ -70,7 +70,7 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[C
 
     Raises SetupError for a unit that has no record.
     """
-    from acceptance.query import Query
+    from acceptance.catalogue.query import Query
     from dashboard.errors import SetupError
 
     found: dict[tuple[str, str], Card] = {}
@@ -212,7 +212,7 @@ def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
     """Show return loss over frequency, dips pointing down, each unit by its letter."""
     import numpy as np
 
-    from acceptance.match import return_loss_db
+    from acceptance.limits.match import return_loss_db
     from dashboard.chart import FULL, PLAIN, Chart
     from dashboard.terminal import say, stdout
 

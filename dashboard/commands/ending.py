@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NoReturn
 import typer
 
 if TYPE_CHECKING:
-    from acceptance.verdict import Verdict
+    from acceptance.verdict.plan_verdict import Verdict
 
 
 def end_with(verdict: Verdict, *, as_json: bool, remarks: Sequence[str] = ()) -> NoReturn:

@@ -23,7 +23,7 @@ from dashboard.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from acceptance.touch import Touch
+    from acceptance.tuning.touch_test import Touch
     from acquire.clock import Clock
     from acquire.sweep import Reading
     from acquire.sweep_limits import Limits
@@ -97,9 +97,9 @@ def fault(
 
     Nothing that transmits and no DC on the unit's port.
     """
-    from acceptance.cable_check import Wanted
-    from acceptance.line_seen import see_line
-    from acceptance.store import load_plan
+    from acceptance.cable.cable_faults import see_line
+    from acceptance.cable.verdict_through_cable import Wanted
+    from acceptance.plan.load import load_plan
     from acquire.files.atomic_write import write_whole
     from calibration.cable.fault_sweep import plan_fault
     from calibration.files.line_file import line_said
@@ -224,7 +224,7 @@ def swept(
 ) -> Seen:
     """Sweep what was calibrated. touch_plan : bands to watch while a hand grips the cable."""
 
-    from acceptance.store import load_plan
+    from acceptance.plan.load import load_plan
     from acquire.sweep import Reading
     from calibration.files.store import load_calibration
     from calibration.uncertainty.interval import residuals

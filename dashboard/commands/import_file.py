@@ -54,11 +54,11 @@ def import_file(
     Nothing is known of its calibration, so nothing is better than a conditional pass, unless you
     state with --load-db what load it was calibrated with.
     """
-    from acceptance.archive import write_record
-    from acceptance.examination import compose_record, examine
-    from acceptance.record import Acceptance, Condition
-    from acceptance.report import report_files
-    from acceptance.store import load_plan
+    from acceptance.plan.load import load_plan
+    from acceptance.record.acceptance_record import Acceptance, Condition
+    from acceptance.record.examination import compose_record, examine
+    from acceptance.record.record_folder import write_record
+    from acceptance.report.report_files import report_files
     from acceptance.version import software
     from acquire.printable_text import plain
     from acquire.sweep import Source, Sweep

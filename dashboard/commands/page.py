@@ -114,8 +114,8 @@ def live(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.recipe import NO_RECIPE
-    from acceptance.store import load_plan, load_recipe
+    from acceptance.plan.load import load_plan, load_recipe
+    from acceptance.plan.recipe import NO_RECIPE
     from acquire.analyzer.profile import load_profiles
     from calibration.files.store import load_kit
     from dashboard import folders
@@ -157,8 +157,8 @@ def demo(
     share_name: ShareName = None,
 ) -> None:
     """Open the page over the virtual bench. No hardware needed; all data is invented."""
-    from acceptance.bands_load import load_bands
-    from acceptance.plan_table import parse_plan
+    from acceptance.bands.load import load_bands
+    from acceptance.plan.plan_file import parse_plan
     from dashboard import folders, scenario
     from dashboard.benches import demo_bench
     from dashboard.server import serve

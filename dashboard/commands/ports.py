@@ -65,7 +65,7 @@ def _list(*, as_json: bool) -> None:
 
 
 def _ask(context: typer.Context, address: str, profile: str | None, *, as_json: bool) -> None:
-    from acceptance.verdict import source_as_json
+    from acceptance.verdict.plan_verdict import source_as_json
     from dashboard.terminal import say, show_json, working
     from dashboard.unit import connected
 

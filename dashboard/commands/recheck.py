@@ -10,7 +10,7 @@ import typer
 from dashboard.commands.options import Json
 
 if TYPE_CHECKING:
-    from acceptance.recheck import Recheck
+    from acceptance.record.recheck import Recheck
 
 
 def recheck(
@@ -32,7 +32,7 @@ def recheck(
 
     Ends with 0 where all of it holds and every band passes, else with 1.
     """
-    from acceptance.archive import recheck_folder
+    from acceptance.record.record_folder import recheck_folder
     from dashboard.signing import signature_words
     from dashboard.terminal import say, show_json, show_verdict, stdout
 
@@ -68,7 +68,7 @@ def recheck(
 
 def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, object]:
     """Return the object that `recheck --json` prints."""
-    from acceptance.examination import verdict_as_json
+    from acceptance.record.examination import verdict_as_json
 
     return {
         "record": found.record.name,

@@ -19,8 +19,8 @@ from dashboard.commands.shelf import (
 )
 
 if TYPE_CHECKING:
-    from acceptance.catalogue import Broken, Found
-    from acceptance.entry import Entry
+    from acceptance.catalogue.entry import Entry
+    from acceptance.catalogue.record_catalogue import Broken, Found
 
 MOST = 30
 
@@ -72,7 +72,7 @@ def records(
 
     New records are taken in and removed ones left out each time; --rebuild reads all of them again.
     """
-    from acceptance.query import Query
+    from acceptance.catalogue.query import Query
     from dashboard.shelf import day, state_of
 
     query = Query(

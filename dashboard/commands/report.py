@@ -33,9 +33,9 @@ def report(
     paper: Annotated[PaperSize, typer.Option("--paper", help="The page of a PDF.")] = PaperSize.A4,
 ) -> None:
     """Make a record's report from its raw readings: one page, the verdict first. No hardware."""
-    from acceptance.archive import load_record
-    from acceptance.examination import examine
-    from acceptance.report import Report
+    from acceptance.record.examination import examine
+    from acceptance.record.record_folder import load_record
+    from acceptance.report.report_files import Report
     from acquire.files.atomic_write import write_whole
     from dashboard.errors import SetupError
     from dashboard.terminal import say, stderr

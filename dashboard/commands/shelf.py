@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from acceptance.catalogue import Catalogue
+    from acceptance.catalogue.record_catalogue import Catalogue
 
 Folder = Annotated[
     Path | None,

@@ -24,8 +24,8 @@ from dashboard.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from acceptance.plan import Plan
-    from acceptance.verdict import Verdict
+    from acceptance.plan.acceptance_plan import Plan
+    from acceptance.verdict.plan_verdict import Verdict
     from acquire.sweep import Sweep
     from calibration.capture.averaging import Averaged
     from calibration.one_port_calibration import Calibration
@@ -68,7 +68,7 @@ def sweep(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.ripple_reader import ripple_remarks
+    from acceptance.cable.fault_causes import ripple_remarks
     from acquire.files.atomic_write import write_whole
     from calibration.capture.averaging import Averaged
     from calibration.files.store import load_calibration
@@ -128,8 +128,8 @@ def judged(
 
     Judges the average of sweeps that agree, or the worst of those that do not.
     """
-    from acceptance.several import worst_of
-    from acceptance.verdict import judge
+    from acceptance.verdict.plan_verdict import judge
+    from acceptance.verdict.worst_of_sweeps import worst_of
     from calibration.capture.averaging import Averaged
     from calibration.uncertainty.interval import interval
 
@@ -185,7 +185,7 @@ def as_object(
     plane: ReferencePlane,
 ) -> dict[str, object]:
     """Return the object that `sweep --json` prints."""
-    from acceptance.verdict import source_as_json
+    from acceptance.verdict.plan_verdict import source_as_json
     from calibration.plane.reference_plane import plane_words
 
     return {

@@ -40,7 +40,7 @@ def tour(
 
 def make_gauges(count: int, folder: Path) -> None:
     """Write the records of invented gauges."""
-    from acceptance.archive import write_record
+    from acceptance.record.record_folder import write_record
     from dashboard.gauges import records
     from dashboard.terminal import say, working
 

@@ -36,8 +36,8 @@ def trust(
     as_json: Json = False,
 ) -> None:
     """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
-    from acceptance.match import reflection_from_return_loss
-    from acceptance.store import load_plan
+    from acceptance.limits.match import reflection_from_return_loss
+    from acceptance.plan.load import load_plan
     from calibration.files.store import load_calibration
     from calibration.uncertainty.ranking import advice, assumed_words, costs
     from calibration.verification.verified_budget import proven, proven_budget

@@ -105,7 +105,7 @@ def verify(
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    from acceptance.store import load_plan
+    from acceptance.plan.load import load_plan
     from calibration.files.store import load_calibration, save_calibration
     from calibration.guided.verification_session import captures_for, concluded, outcome
     from dashboard.commands.calibrate import who_screws

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from acceptance.archive import write_record
-from acceptance.catalogue import Catalogue
-from acceptance.catalogue_tables import METADATA
-from acceptance.entry import Card
-from acceptance.query import Query
+from acceptance.catalogue.entry import Card
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.catalogue.tables import METADATA
+from acceptance.record.record_folder import write_record
 from dashboard import gauges
-from tests.acceptance.postgres import WHY_NOT, programs, server
+from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 
 
 @pytest.fixture(scope="session")

@@ -8,13 +8,13 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
 
-from acceptance.bands_load import load_bands
-from acceptance.examination import compose_record, examine
-from acceptance.fulfilment import sign_off
-from acceptance.plan import Plan
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import Recipe, parse_recipe
-from acceptance.record import Acceptance, Condition, Record
+from acceptance.bands.load import load_bands
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import Recipe, parse_recipe
+from acceptance.record.acceptance_record import Acceptance, Condition, Record
+from acceptance.record.examination import compose_record, examine
+from acceptance.record.plan_requirements import sign_off
 from acceptance.version import software
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.standard_capture import StandardReading

@@ -17,7 +17,7 @@ import httpx
 import numpy.ma  # noqa: F401
 import pytest
 
-from acceptance.touch import Touch
+from acceptance.tuning.touch_test import Touch
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.analyzer.profile import load_profiles
 from acquire.errors import PortError

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acceptance.plan import Plan
+from acceptance.plan.acceptance_plan import Plan
 from acceptance.version import software
 from acquire.analyzer.connected_analyzer import Counters
 from acquire.analyzer.profile import load_profiles

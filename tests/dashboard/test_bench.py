@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acceptance.archive import load_record, recheck_folder
-from acceptance.bands_load import load_bands
-from acceptance.decision import State
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import parse_recipe
-from acceptance.verdict import judge
+from acceptance.bands.load import load_bands
+from acceptance.limits.decision import State
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import parse_recipe
+from acceptance.record.record_folder import load_record, recheck_folder
+from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import Plane
 from calibration.errors import CalibrationError
 from calibration.files.store import load_calibration, load_kit

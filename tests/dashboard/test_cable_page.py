@@ -7,7 +7,7 @@ import re
 import httpx
 import pytest
 
-from acceptance.archive import recheck_folder
+from acceptance.record.record_folder import recheck_folder
 from calibration.files.line_file import line_said
 from calibration.files.store import load_cable_types
 from dashboard.acceptance_run import Said

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acceptance.decision import State
 from acceptance.errors import BandError, PlanError
-from acceptance.recipe import NO_RECIPE
-from acceptance.verdict import judge
+from acceptance.limits.decision import State
+from acceptance.plan.recipe import NO_RECIPE
+from acceptance.verdict.plan_verdict import judge
 from acquire.errors import PortError
 from acquire.port.port_errors import faults_named
 from acquire.sweep import Plane, Source, Sweep

@@ -13,10 +13,10 @@ from xml.etree import ElementTree
 import httpx
 import pytest
 
-from acceptance import chart_pictures, drawing, pictures
-from acceptance.archive import write_record
-from acceptance.catalogue import Catalogue
-from acceptance.query import Query
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.pictures import batch_pictures, svg_drawing, sweep_pictures
+from acceptance.record.record_folder import write_record
 from dashboard import gauges, records_page
 from dashboard.bench import Bench
 from tests.acceptance.made import accepted, record
@@ -116,8 +116,8 @@ def test_every_colour_of_a_picture_has_one_in_each_theme() -> None:
     """Curves in their own colours on a dark page would not be seen; a band's reach is in no picture
     of these pages."""
     css = (Path(records_page.__file__).parent / "assets" / "records.css").read_text("utf-8")
-    used = {drawing.INK, drawing.MUTED, drawing.LINE, drawing.PAPER}
-    used |= {pictures.SHADE, pictures.SECOND_INK, chart_pictures.OUT}
+    used = {svg_drawing.INK, svg_drawing.MUTED, svg_drawing.LINE, svg_drawing.PAPER}
+    used |= {sweep_pictures.SHADE, sweep_pictures.SECOND_INK, batch_pictures.OUT}
     assert used <= set(re.findall(r'="(#[0-9a-f]{6})"', css.partition(".paper {")[2]))
 
 

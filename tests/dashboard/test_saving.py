@@ -13,7 +13,7 @@ import httpx
 import numpy as np
 import pytest
 
-from acceptance.archive import write_record
+from acceptance.record.record_folder import write_record
 from acquire.touchstone.reader import parse_touchstone
 from dashboard.bench import Bench
 from dashboard.sweep_file import FORMS, sweep_file

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from acceptance.decision import State
-from acceptance.limit import Limit
+from acceptance.limits.decision import State
+from acceptance.limits.limit import Limit
 from acquire.printable_text import plain
 from dashboard.terminal import (
     MARKS,

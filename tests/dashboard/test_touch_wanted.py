@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from acceptance.bands_load import load_bands
-from acceptance.plan_table import parse_plan
-from acceptance.touch import Current, Touch
+from acceptance.bands.load import load_bands
+from acceptance.plan.plan_file import parse_plan
+from acceptance.tuning.touch_test import Current, Touch
 from dashboard.acceptable import touch_wanted
 from dashboard.acceptance_guide import TOUCHES, AcceptanceGuide
 from dashboard.errors import SetupError

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from acceptance.archive import load_record
-from acceptance.curve import Curve
+from acceptance.record.record_folder import load_record
+from acceptance.tuning.shifted_curve import Curve
 from calibration.files.plane_file import NOT_MOVED
 from calibration.guided.verification_session import PuttingBack
 from dashboard.acceptance_run import Said

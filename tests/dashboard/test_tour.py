@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from acceptance.decision import State
+from acceptance.limits.decision import State
 from acquire.sweep import Reading
 from acquire.touchstone.reader import parse_touchstone
 from calibration.files.store import load_calibration

@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acceptance.bands_load import load_bands
+from acceptance.bands.load import load_bands
 from acceptance.errors import RecipeError
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import Recipe, parse_recipe
-from acceptance.verdict import judge
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import Recipe, parse_recipe
+from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.averaging import Averaging
 from calibration.uncertainty.interval import Interval

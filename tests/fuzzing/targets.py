@@ -15,13 +15,13 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from acceptance.archive import parse_record
-from acceptance.bands_load import load_bands
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import parse_recipe
-from acceptance.store import load_presets
-from acceptance.sums import differences
-from acceptance.told import card_of
+from acceptance.bands.load import load_bands
+from acceptance.catalogue.entry_reader import card_of
+from acceptance.plan.load import load_presets
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import parse_recipe
+from acceptance.record.checksums import differences
+from acceptance.record.record_folder import parse_record
 from acquire.analyzer.connected_analyzer import cleaned
 from acquire.analyzer.profile import load_profiles, parse_profile
 from acquire.errors import BandwrightError

@@ -237,7 +237,7 @@ class SteppedBench:
 
 def scenario_recipe() -> Any:
     """The recipe that the demo's antenna was built by."""
-    from acceptance.recipe import parse_recipe
+    from acceptance.plan.recipe import parse_recipe
 
     return parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.bands_load import load_bands
-from acceptance.plan_table import parse_plan
-from acceptance.recipe import parse_recipe
-from acceptance.store import load_presets
+from acceptance.bands.load import load_bands
+from acceptance.plan.load import load_presets
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import parse_recipe
 from acquire.analyzer.profile import parse_profile
 from calibration.files.device_file import parse_device
 from calibration.standards.kit import parse_kit

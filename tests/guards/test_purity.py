@@ -9,13 +9,13 @@ import pytest
 
 TOP = Path(__file__).parents[2]
 MAY_TOUCH_FILES = {
-    "acceptance/archive.py",
-    "acceptance/bands_load.py",
-    "acceptance/catalogue.py",
-    "acceptance/catalogue_intake.py",
-    "acceptance/report.py",
-    "acceptance/store.py",
-    "acceptance/unfinished.py",
+    "acceptance/bands/load.py",
+    "acceptance/catalogue/intake.py",
+    "acceptance/catalogue/record_catalogue.py",
+    "acceptance/plan/load.py",
+    "acceptance/record/record_folder.py",
+    "acceptance/record/unfinished_records.py",
+    "acceptance/report/report_files.py",
     "acceptance/version.py",
     "calibration/files/store.py",
 }

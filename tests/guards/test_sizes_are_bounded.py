@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from acceptance.archive import recheck_folder
-from acceptance.catalogue_intake import told_files
-from acceptance.store import load_plan, load_recipe
+from acceptance.catalogue.intake import told_files
+from acceptance.plan.load import load_plan, load_recipe
+from acceptance.record.record_folder import recheck_folder
 from acquire.analyzer.profile import load_profiles
 from acquire.errors import BandwrightError
 from acquire.files.bounded_read import read_at_most
@@ -87,7 +87,7 @@ def test_json_too_deep_is_refused(name: str, content: bytes, tmp_path: Path) -> 
 
 
 def test_what_was_learned_is_left_where_it_cannot_be_read(tmp_path: Path) -> None:
-    from acceptance.recipe import NO_RECIPE
+    from acceptance.plan.recipe import NO_RECIPE
     from dashboard.learning import _path
 
     path = _path(tmp_path, NO_RECIPE)

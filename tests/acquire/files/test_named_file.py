@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from acceptance.archive import write_files
+from acceptance.record.record_folder import write_files
 from acquire.errors import BesideError
 from acquire.files.named_file import beside, read_beside
 from calibration.errors import KitError

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.recipe import parse_recipe
+from acceptance.plan.recipe import parse_recipe
 from calibration.files.store import load_kit
 from dashboard.bench import Bench
 from dashboard.benches import demo_bench

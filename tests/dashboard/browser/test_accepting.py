@@ -7,8 +7,8 @@ import json
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.archive import recheck_folder
-from acceptance.unfinished import FOLDER
+from acceptance.record.record_folder import recheck_folder
+from acceptance.record.unfinished_records import FOLDER
 from calibration.files.store import read_plane
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN

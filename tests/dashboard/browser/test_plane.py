@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.archive import recheck_folder
-from acceptance.decision import State
+from acceptance.limits.decision import State
+from acceptance.record.record_folder import recheck_folder
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate, settled, until

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.archive import write_record
+from acceptance.record.record_folder import write_record
 from dashboard import gauges
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from acceptance.archive import write_record
+from acceptance.record.record_folder import write_record
 from acquire.clock import Clock
 from dashboard import gauges
 

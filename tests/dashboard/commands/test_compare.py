@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.lineup import MOST
+from acceptance.batch.side_by_side import MOST
 from acquire.touchstone.reader import parse_touchstone
 from dashboard import gauges
 from tests.dashboard.commands.conftest import Bandwright

@@ -61,7 +61,7 @@ def test_ctrl_c_ends_with_130_and_no_traceback(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("acceptance.verdict.judge", stopped)
+    monkeypatch.setattr("acceptance.verdict.plan_verdict.judge", stopped)
     run = bandwright("check", antenna, "--plan", plan)
     assert (run.status, run.err) == (130, "Stopped.\n")
 
@@ -72,7 +72,7 @@ def test_a_defect_is_status_2_and_never_looks_like_a_verdict(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("acceptance.verdict.judge", broken)
+    monkeypatch.setattr("acceptance.verdict.plan_verdict.judge", broken)
     run = bandwright("check", antenna, "--plan", plan)
     assert run.status == 2
     assert "This is a defect of bandwright" in run.err

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.archive import write_record
-from acceptance.catalogue import FILE, Catalogue
+from acceptance.catalogue.record_catalogue import FILE, Catalogue
+from acceptance.record.record_folder import write_record
 from dashboard import gauges
 from tests.dashboard.commands.conftest import Bandwright
 

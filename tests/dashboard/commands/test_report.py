@@ -7,7 +7,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from acceptance.archive import write_record
+from acceptance.record.record_folder import write_record
 from dashboard.cli import main
 from tests.acceptance.made import record
 

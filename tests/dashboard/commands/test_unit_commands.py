@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acceptance.archive import read_files
-from acceptance.sums import format_sums
+from acceptance.record.checksums import format_sums
+from acceptance.record.record_folder import read_files
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.sweep import Sweep, SweepRequest
 from acquire.touchstone.reader import parse_touchstone

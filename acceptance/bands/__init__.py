@@ -1,0 +1,1 @@
+"""Cellular bands, channels, regions and services."""

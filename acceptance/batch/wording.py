@@ -1,0 +1,139 @@
+"""A batch in sentences, the same for terminal and page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from acceptance.batch.control_chart import LEAST_DRAWN, SLOPE_CONFIDENCE
+from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.size_effect import Cuts, Suggestion
+from acceptance.catalogue.entry import Card
+
+
+def yield_words(found: Batch) -> str:
+    """How many pass, and how far so few can tell of the next ones."""
+    low, high = (f"{100 * each:.0f}" for each in found.first.interval)
+    first = (
+        f"{found.first.passed} of {found.first.of}, which stands for {low} to {high} % of units "
+        "built so (95 %)"
+    )
+    if not any(each.again for each in found.built):
+        return f"Pass: {first}."
+    return f"Pass the first time: {first}. Pass now: {found.newest.passed} of {found.newest.of}."
+
+
+def series_words(series: Series) -> str:
+    """Mean and spread of a quantity, with the limits of the ordinary."""
+    chart = series.chart
+    name = series.name[0].upper() + series.name[1:]
+    if chart.sd is None or chart.low is None or chart.high is None:
+        return f"{name}: {chart.mean:.1f} {series.unit}, of one record alone."
+    if not enough(series):
+        values = [
+            f"{value:.1f} ({built.unit})"
+            for value, built in zip(chart.values, series.built, strict=True)
+        ]
+        return f"{name}, {series.unit}: {', '.join(values)}."
+    guess = ", a guess with so few" if chart.provisional else ""
+    return (
+        f"{name}: mean {chart.mean:.1f} {series.unit}, standard deviation {chart.sd:.1f}; ordinary "
+        f"is {chart.low:.1f} to {chart.high:.1f}{guess}."
+    )
+
+
+def enough(series: Series) -> bool:
+    """Whether there are enough records to draw a control chart of."""
+    return len(series.chart.values) >= LEAST_DRAWN
+
+
+def signals(series: Series) -> list[str]:
+    """What is out of the ordinary, one sentence each, or that nothing is, or why nobody knows."""
+    chart, built = series.chart, series.built
+    unit = series.unit
+    without = [f"Without it: {', '.join(series.missing)}."] if series.missing else []
+    if not enough(series):
+        count = len(chart.values)
+        return [
+            f"{count} record{'' if count == 1 else 's'} cannot tell what is ordinary: from "
+            f"{LEAST_DRAWN} on there is a control chart.",
+            *without,
+        ]
+
+    def named(n: int) -> str:
+        return f"{built[n].unit} ({built[n].at:%Y-%m-%d})"
+
+    said = []
+    for n in chart.outliers:
+        away = chart.values[n] - chart.mean
+        said.append(
+            f"Out of the ordinary: {named(n)}, {chart.values[n]:.1f} {unit}, {abs(away):.1f} "
+            f"{'above' if away > 0 else 'below'} the mean."
+        )
+    told = {*chart.outliers, *(n + 1 for n in chart.outliers)}
+    for n in chart.jumps:
+        if n not in told:
+            change = chart.values[n] - chart.values[n - 1]
+            said.append(f"A jump: {named(n)} is {change:+.1f} {unit} against {named(n - 1)}.")
+    for each in chart.runs:
+        side = "above" if each.upward else "below"
+        said.append(
+            f"A run: {each.last - each.first + 1} in a row, {named(each.first)} to "
+            f"{named(each.last)}, lie {side} the mean. Something has changed there."
+        )
+    for each in chart.climbs:
+        way = "rise" if each.upward else "fall"
+        said.append(
+            f"A trend: {each.last - each.first + 1} in a row, {named(each.first)} to "
+            f"{named(each.last)}, {way} each."
+        )
+    if chart.slope is not None:
+        low, high = chart.slope.slope_interval(SLOPE_CONFIDENCE)
+        said.append(
+            f"A trend over all: {chart.slope.slope:+.2f} {unit} a record ({low:+.2f} to "
+            f"{high:+.2f}, 99 %)."
+        )
+    said += without
+    return said or ["Nothing is out of the ordinary."]
+
+
+def next_cut(found: Cuts, told: Suggestion) -> str:
+    """The next cut, with how sure it is."""
+    low, high = told.size_within_mm
+    said = (
+        f"For a dip at {told.target_mhz:.1f} MHz: {found.label} {told.size_mm:.1f} mm "
+        f"({low:.1f} to {high:.1f}). The next unit of that size has its dip at "
+        f"{told.lands_mhz[0]:.1f} to {told.lands_mhz[1]:.1f} MHz (95 %)."
+    )
+    if told.leave_mm is not None:
+        said += (
+            f" Cut metal does not come back: leave {told.leave_mm:.1f} mm first, which is not too "
+            "short with 97.5 %, look, and trim the rest."
+        )
+    if told.beyond and found.line is not None:
+        said += (
+            f" That lies beyond what was cut so far ({found.line.low_x:g} to "
+            f"{found.line.high_x:g} mm), where nothing shows that the line still holds."
+        )
+    return said
+
+
+def remarks(cards: Sequence[Card], found: Batch) -> list[str]:
+    """What a reader of a batch's figures should know besides.
+
+    cards : all that were found; found : the batch that was made of them.
+    """
+    invented = sum(each.entry.invented for each in cards)
+    versions = len({each.recipe_sum for each in cards})
+    plans = len({each.entry.plan for each in cards})
+    said = []
+    if versions > 1:
+        said.append(f"The recipe's text changed on the way: there are {versions} of it.")
+    if plans > 1:
+        said.append(f"They were judged by {plans} plans.")
+    if len(found.built) < len(cards):
+        left = len(cards) - len(found.built)
+        said.append(f"{left} more record{'s are' if left > 1 else ' is'} not looked at here.")
+    if invented:
+        whose = "All of them" if invented == len(cards) else f"{invented} of {len(cards)}"
+        said.append(f"{whose} come from the virtual unit: the data is invented.")
+    return said

@@ -1,0 +1,1 @@
+"""The catalogue of records, in any database."""

@@ -1,0 +1,1 @@
+"""Limits: the metrics of a match, and the rule that decides against one."""

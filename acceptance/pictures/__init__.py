@@ -1,0 +1,1 @@
+"""Pictures of sweeps, impedances, batches and cables as SVG."""

@@ -1,0 +1,60 @@
+"""A plan: which bands an antenna must serve, and how good its match must be in each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acceptance.bands.band_table import Link, Span
+from acceptance.limits.limit import Limit
+
+FINISHED = "finished"
+"""The one condition of a plan that names none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One range of frequencies to be judged against one limit."""
+
+    name: str
+    """"LTE 20", "NR n78", or the name the plan gives."""
+    link: Link
+    """"both" where the band has one range for both, or the plan does not tell them apart."""
+    low_hz: float
+    high_hz: float
+    limit: Limit
+    note: str = ""
+    """What limits the band's use, by country or by kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Targets, in the order the plan names them."""
+
+    name: str
+    targets: tuple[Target, ...]
+    margin: float
+    """How far beyond each target to sweep, as a fraction of its width on either side."""
+    guard: float
+    """Guard band as a multiple of the uncertainty: 1 for "full", 0 for "none"."""
+    text: str
+    """The TOML it was read from, for the record."""
+    sweeps: int = 4
+    """How many sweeps that agree an acceptance averages."""
+    verified_within_hours: float | None = None
+    """How young a known device's agreement must be for an acceptance; None: it need not be."""
+    drift_checked_within_hours: float | None = None
+    """How young a check for drift must be; a known device's agreement counts as one."""
+    conditions: tuple[str, ...] = (FINISHED,)
+    """States of the unit that an acceptance sweeps, in this order."""
+    judged: tuple[str, ...] = (FINISHED,)
+    """Those of them that decide; the others only show what changed."""
+    touch_test: bool = False
+    warm_up_minutes: float = 0.0
+    """How long the analyzer must have been sweeping before an acceptance."""
+    antennas: int = 1
+    """How many antennas the unit has; one is swept at a time, and isolation never is."""
+
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """(low_hz, high_hz) of every target: what a sweep must cover."""
+        return tuple((target.low_hz, target.high_hz) for target in self.targets)

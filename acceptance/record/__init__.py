@@ -1,0 +1,1 @@
+"""The record of an accepted antenna: what was done, what follows from it, its recheck."""

@@ -1,0 +1,331 @@
+"""The record of one accepted unit: what was done, and under what names it is written.
+
+A record is a folder that stands on its own. What was done stands in `record.json`, in a folder of
+raw sweeps for each condition, in the calibration with its own raw standards, and in the plan: from
+these alone everything else follows (`acceptance.record.recheck`) and is written beside them for
+those who do not have this program: verdict, corrected sweeps, report. No file is touched here.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any, Literal, get_args
+
+from acceptance.errors import RecordError
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.plan_file import DEVICE_NAMES
+from acceptance.plan.recipe import NO_RECIPE, Recipe
+from acceptance.record.conditions import words_of
+from acceptance.tuning.touch_test import Touch
+from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
+from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
+from acquire.touchstone.reader import format_touchstone
+from calibration.files.line_file import LineAsked
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
+from calibration.uncertainty.budget import Assumptions
+
+RECORD_FORMAT = "bandwright acceptance"
+FIRST_VERSION, RECORD_VERSION = 1, 2
+"""1 held one condition, and everything in verdict.json."""
+
+HEAD, VERDICT = "record.json", "verdict.json"
+PLAN, RECIPE, CALIBRATION = "plan.toml", "recipe.toml", "calibration.json"
+PLANE, PLANE_FILES = "plane.toml", "plane"
+"""What lies between connector and feed, and the folder of the files that names; only where the
+plane was moved."""
+LINE = "line.toml"
+"""The line that is looked along, if one is."""
+CORRECTED, TRUST, ALONG = "corrected.s1p", "trust.csv", "line.csv"
+
+LONGEST_NAME_BYTES = 80
+
+Kind = Literal["acceptance", "imported"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Condition:
+    """One state of the unit, swept."""
+
+    name: str
+    raw: tuple[Sweep, ...]
+    """The sweeps that agreed and are averaged, in the order taken. Of an imported file, the one
+    reading it holds, at the plane it holds at."""
+    swept: int = 0
+    """Sweeps from the calibration, or its last check, to these; they count into drift."""
+
+    @property
+    def label(self) -> str:
+        """The condition as it is said."""
+        return words_of(self.name).label
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Acceptance:
+    """All that was done for one unit; everything else is derived from it."""
+
+    unit: str
+    """The name on the accepted antenna."""
+    plan: Plan
+    calibration: Calibration | None
+    """None for an imported file, of whose calibration nothing is known."""
+    assumptions: Assumptions
+    """What the uncertainty rests on where nothing was measured or stated."""
+    begun_at: datetime
+    software: str
+    """This program's name and version."""
+    operator: str = ""
+    note: str = ""
+    conditions: tuple[Condition, ...] = ()
+    """Those swept so far, in the order they are wanted."""
+    touch: Touch | None = None
+    """What a touch test showed of this antenna, if one was done."""
+    recipe: Recipe = NO_RECIPE
+    dimensions: Mapping[str, float] = field(default_factory=dict)
+    """Finished sizes, mm, by the recipe's names or any other."""
+    accepted_at: datetime | None = None
+    """When it was signed off, in the bench's own time zone; None while it is not."""
+    kind: Kind = "acceptance"
+    plane: ReferencePlane = CONNECTOR
+    """Where the verdicts hold."""
+    declared: PlaneText = NOT_MOVED
+    """What the plane was declared as; nothing at the connector."""
+    line: LineAsked | None = None
+    """The cable to look along for faults; None: nobody asked."""
+
+    def __post_init__(self) -> None:
+        if not self.unit.strip():
+            raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
+        for time in (self.begun_at, self.accepted_at):
+            if time is not None and time.tzinfo is None:
+                raise RecordError("The time of an acceptance must carry its time zone.")
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Conditions that the plan wants and that were not swept yet, in order."""
+        done = {each.name for each in self.conditions}
+        return tuple(name for name in self.plan.conditions if name not in done)
+
+    @property
+    def source(self) -> Source:
+        """Where the sweeps came from. Raises RecordError while there are none."""
+        if not self.conditions:
+            raise RecordError("Nothing was swept yet. Sweep the unit first.")
+        return self.conditions[-1].raw[-1].source
+
+    @property
+    def invented(self) -> bool:
+        """True where any sweep came from the virtual unit."""
+        return any(each.source.kind == "virtual" for one in self.conditions for each in one.raw)
+
+    def with_condition(self, condition: Condition) -> Acceptance:
+        """With a condition swept, in place of what was swept of it before."""
+        if not condition.raw:
+            raise RecordError(f"Nothing was swept of the unit {words_of(condition.name).label}.")
+        order = [*self.plan.conditions, *(c.name for c in self.conditions), condition.name]
+        kept = [each for each in self.conditions if each.name != condition.name]
+        kept = sorted([*kept, condition], key=lambda each: order.index(each.name))
+        return replace(self, conditions=tuple(kept))
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A record's folder before it is written."""
+
+    folder: str
+    """Its name: the unit and the time, safe on every system."""
+    files: Mapping[str, bytes]
+    """Content of each file by its name in the folder, "/" between folder and file."""
+
+
+def raw_files(acceptance: Acceptance, condition: Condition) -> dict[str, bytes]:
+    """The raw sweeps of one condition, by their names in the record."""
+    return {
+        f"{condition.name}/{raw_name(number)}": touchstone_of(
+            each, acceptance.unit, acceptance.software
+        )
+        for number, each in enumerate(condition.raw, 1)
+    }
+
+
+def done_files(acceptance: Acceptance, calibration: str | None) -> dict[str, bytes]:
+    """The files that say what was done, and nothing that is derived, by their names.
+
+    calibration : the calibration's own JSON text; None where there is none.
+    """
+    files = {HEAD: as_json(head_as_json(acceptance)), PLAN: acceptance.plan.text.encode()}
+    if calibration is not None:
+        files[CALIBRATION] = calibration.encode()
+    if acceptance.recipe.text:
+        files[RECIPE] = acceptance.recipe.text.encode()
+    if acceptance.declared.toml:
+        files[PLANE] = acceptance.declared.toml.encode()
+        files |= {f"{PLANE_FILES}/{n}": each for n, each in acceptance.declared.files.items()}
+    if acceptance.line is not None:
+        files[LINE] = acceptance.line.toml.encode()
+    for condition in acceptance.conditions:
+        files |= raw_files(acceptance, condition)
+    return files
+
+
+def folder_name(acceptance: Acceptance) -> str:
+    """The record's own name: the unit's, and the time it was signed off, or begun."""
+    at = acceptance.accepted_at or acceptance.begun_at
+    return f"{safe_name(acceptance.unit)}_{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}"
+
+
+def raw_name(number: int) -> str:
+    """The file of a raw sweep, counted from 1."""
+    return f"raw-{number:02}.s1p"
+
+
+def safe_name(text: str) -> str:
+    """Return a part of a file name made of a text a person typed: never a path, nor a device.
+
+    Letters and digits of any script, dots, dashes and underscores stay; all else becomes a
+    dash. At most LONGEST_NAME_BYTES bytes, never empty, never beginning or ending in a dot.
+    """
+    plain = re.sub(r"[^\w.-]+", "-", unicodedata.normalize("NFKC", text))
+    while len(plain.encode()) > LONGEST_NAME_BYTES:
+        plain = plain[:-1]
+    plain = re.sub(r"\.{2,}", ".", plain).strip("-._")
+    if not plain:
+        return "unit"
+    return f"unit-{plain}" if plain.partition(".")[0].lower() in DEVICE_NAMES else plain
+
+
+def touchstone_of(sweep: Sweep, unit: str, software: str, undone: str = "") -> bytes:
+    """A sweep as Touchstone 1.1, with plane, unit, time and source in its comments.
+
+    undone : what lies between the connector and the feed, where the plane was moved.
+    """
+    source = sweep.source
+    comments = [
+        *([f"unit: {unit}"] if unit else []),
+        f"plane: {sweep.plane}",
+        *([f"undone: {undone}"] if undone else []),
+        f"taken at: {as_utc(sweep.taken_at)}, sweep {sweep.sequence}",
+        f"source: {source.kind} {source.port}, {source.unit}, profile {source.profile}",
+        f"written by {software}",
+    ]
+    if source.unit_corrected:
+        comments.append("the unit applied a correction of its own")
+    if source.kind == "virtual":
+        comments.append("invented data: it comes from the virtual unit")
+    reading = Reading(sweep.frequency_hz, sweep.reflection)
+    return format_touchstone(reading, comments).encode("ascii")
+
+
+def as_json(content: Mapping[str, object]) -> bytes:
+    """A JSON file's content, for people to read too."""
+    text = json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
+    return (text + "\n").encode(errors="backslashreplace")
+
+
+def as_utc(time: datetime) -> str:
+    """To a millisecond, as in "2026-05-01T12:00:00.000Z"."""
+    return time.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def head_as_json(acceptance: Acceptance) -> dict[str, object]:
+    """What `record.json` tells."""
+    at, recipe = acceptance.accepted_at, acceptance.recipe
+    offset = (at or acceptance.begun_at).utcoffset() or timedelta()
+    return {
+        "format": RECORD_FORMAT,
+        "version": RECORD_VERSION,
+        "kind": acceptance.kind,
+        "software": acceptance.software,
+        "unit": acceptance.unit,
+        "operator": acceptance.operator,
+        "note": acceptance.note,
+        "begun_at": _exact(acceptance.begun_at),
+        "accepted_at": None if at is None else _exact(at),
+        "utc_offset_minutes": offset.total_seconds() / 60,
+        "recipe": recipe.name if recipe.text else None,
+        "dimensions_mm": dict(acceptance.dimensions),
+        "plan": acceptance.plan.name,
+        "source": source_as_json(acceptance.source) if acceptance.conditions else None,
+        "invented": acceptance.invented,
+        "reference_plane": acceptance.plane.words,
+        "assumptions": asdict(acceptance.assumptions),
+        "touch": None if acceptance.touch is None else asdict(acceptance.touch),
+        "conditions": [_condition(each) for each in acceptance.conditions],
+        "statement": MATCH_ONLY,
+    }
+
+
+def _condition(condition: Condition) -> dict[str, object]:
+    return {
+        "name": condition.name,
+        "label": condition.label,
+        "plane": str(condition.raw[-1].plane),
+        "source": _source(condition.raw[-1].source),
+        "swept": condition.swept,
+        "request": [asdict(each) for each in condition.raw[-1].request],
+        "sweeps": [
+            {"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in condition.raw
+        ],
+    }
+
+
+def _source(source: Source) -> dict[str, object]:
+    """Of the unit's USB device only where there is one: so records without stay as they were."""
+    told = source_as_json(source)
+    return {**told, "usb_sum": source.usb_sum} if source.usb_sum else told
+
+
+def _exact(time: datetime) -> str:
+    """To the last digit: an uncertainty grows with age, and is worked out again from this."""
+    return time.astimezone(UTC).isoformat()
+
+
+def require_layout(version: object, name: str) -> None:
+    """Raise RecordError where a record is of a later version's layout, or of none there ever was.
+
+    version : as the record tells it, of whatever kind.
+    """
+    if type(version) is int and version > RECORD_VERSION:
+        raise RecordError(
+            f"The record {name} was written by a later version (layout {version}, this one "
+            f"reads up to {RECORD_VERSION}). Install the newer version."
+        )
+    if type(version) is not int or version < FIRST_VERSION:
+        raise RecordError(
+            f"The record {name} cannot be read: it names a layout that there never was, "
+            f"{repr(version)[:40]}; there are {FIRST_VERSION} and {RECORD_VERSION}. Take it from "
+            "where it was copied."
+        )
+
+
+SOURCE_KEYS = ("kind", "unit", "profile", "port", "unit_corrected")
+
+
+def sweeps_of(told: Mapping[str, Any], readings: Sequence[Reading]) -> tuple[Sweep, ...]:
+    """Sweeps of one condition again, from what `record.json` tells of it and what was read.
+
+    Raises KeyError, TypeError or ValueError where something is not as it should be.
+    """
+    source = Source(
+        **{key: told["source"][key] for key in SOURCE_KEYS},
+        usb_sum=told["source"].get("usb_sum", ""),
+    )
+    return tuple(
+        Sweep(
+            one.frequency_hz,
+            one.reflection,
+            Plane(told["plane"]),
+            datetime.fromisoformat(sweep["taken_at"]),
+            sweep["number"],
+            source,
+            tuple(SweepRequest(**each) for each in told.get("request", ())),
+        )
+        for sweep, one in zip(told["sweeps"], readings, strict=True)
+    )

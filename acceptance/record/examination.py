@@ -1,0 +1,335 @@
+"""From what was done for a unit to what follows: raw sweeps, calibration and plan to verdict.
+
+A record comes about this way, and is checked this way years later: there is one way only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+
+from acceptance.cable.cable_faults import LineSeen, see_line
+from acceptance.cable.verdict_through_cable import Wanted
+from acceptance.errors import RecordError, VerdictError
+from acceptance.limits.decision import State, most_severe
+from acceptance.record.acceptance_record import (
+    ALONG,
+    CORRECTED,
+    TRUST,
+    VERDICT,
+    Acceptance,
+    Condition,
+    Record,
+    as_json,
+    as_utc,
+    done_files,
+    folder_name,
+    touchstone_of,
+)
+from acceptance.record.checksums import SUMS, format_sums
+from acceptance.record.conditions import Shift, shifts
+from acceptance.record.uncertainty_table import format_trust_table, trust_table
+from acceptance.tuning.dips import Dip, find_dips
+from acceptance.verdict.band_verdict import BandVerdict, known
+from acceptance.verdict.plan_verdict import MATCH_ONLY, Verdict, judge
+from acquire.sweep import Sweep
+from calibration.calibration_budget import budget_of_file
+from calibration.capture.averaging import average
+from calibration.errors import FaultError
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.interval import Interval, Residuals, interval, residuals
+from calibration.verification.reading_budget import Trust, noise_in
+
+UNKNOWN_CALIBRATION = (
+    "An imported file: nothing is known of its calibration, so nothing is better than a "
+    "conditional pass. Stating the load that was used says better."
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """One condition, judged."""
+
+    condition: Condition
+    judged: bool
+    """True where it decides; the others only show what changed."""
+    corrected: Sweep
+    interval: Interval
+    """How far each of its points can be trusted."""
+    residuals: Residuals
+    """What the calibration leaves of its error terms there."""
+    verdict: Verdict
+    dips: tuple[Dip, ...]
+    line: LineSeen | None = None
+    """What its cable reflects, and where; None where nobody asked, or it cannot be told."""
+    line_refused: str = ""
+    """Why that cannot be told; else empty."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Examined:
+    """An acceptance and all that follows from it."""
+
+    acceptance: Acceptance
+    looks: tuple[Look, ...]
+    """In the order of its conditions."""
+    shifts: tuple[Shift, ...]
+    """What each condition after the first one does."""
+
+    @property
+    def overall(self) -> State:
+        """The most severe of the conditions that decide; one that was not swept is not measured."""
+        swept = [each.verdict.overall for each in self.deciding]
+        return most_severe([*swept, *(State.NOT_MEASURED for _ in self.unswept)])
+
+    @property
+    def deciding(self) -> tuple[Look, ...]:
+        """Those that the plan lets decide."""
+        return tuple(each for each in self.looks if each.judged)
+
+    @property
+    def unswept(self) -> tuple[str, ...]:
+        """Conditions that the plan lets decide and that were not swept, by name."""
+        if self.acceptance.kind == "imported":  # its one reading decides
+            return ()
+        swept = {each.condition.name for each in self.looks}
+        return tuple(name for name in self.acceptance.plan.judged if name not in swept)
+
+    @property
+    def shown(self) -> tuple[Look, ...]:
+        """Those whose bands are shown: the ones that decide; all while none of those is swept."""
+        return self.deciding or self.looks
+
+    @property
+    def worst(self) -> Look:
+        """The one of those shown that stands for the whole: the first of the most severe."""
+        state = most_severe(each.verdict.overall for each in self.shown)
+        return next(each for each in self.shown if each.verdict.overall is state)
+
+    @property
+    def words(self) -> str:
+        """The overall state as a person reads it."""
+        state, worst = self.overall, self.worst.verdict
+        return worst.words if worst.overall is state else str(state)
+
+
+def examine(acceptance: Acceptance) -> Examined:
+    """Average, correct and judge every condition of an acceptance.
+
+    Raises VerdictError where sweeps of one condition do not agree with each other, or there is
+    none; CalibrationError where the calibration does not fit them.
+    """
+    if not acceptance.conditions:
+        raise VerdictError("Nothing was swept, so there is nothing to judge. Sweep the unit.")
+    looks = tuple(_look(acceptance, each) for each in acceptance.conditions)
+    told = [(each.condition.name, each.dips, each.verdict) for each in looks]
+    return Examined(acceptance, looks, shifts(told, acceptance.plan.targets))
+
+
+def compose_record(
+    examined: Examined, calibration: str | None, more: Mapping[str, bytes] | None = None
+) -> Record:
+    """Everything of a signed-off acceptance, to be written.
+
+    calibration : the calibration's own JSON text. more : derived files made elsewhere, such as
+    the report, by their names. Raises RecordError where it is not signed off.
+    """
+    acceptance = examined.acceptance
+    if acceptance.accepted_at is None:
+        raise RecordError(
+            f"{acceptance.unit} is not signed off, so there is no record to write. Sign it off."
+        )
+    files = {
+        **done_files(acceptance, calibration),
+        **derived_files(examined),
+        **(more or {}),
+    }
+    return Record(folder_name(acceptance), {**files, SUMS: format_sums(files)})
+
+
+def derived_files(examined: Examined) -> dict[str, bytes]:
+    """The files that follow from what was done, by their names: verdict, corrected sweeps, and how
+    far each point of them can be trusted."""
+    acceptance = examined.acceptance
+    files = {
+        f"{each.condition.name}/{CORRECTED}": touchstone_of(
+            each.corrected, acceptance.unit, acceptance.software, _undone(each)
+        )
+        for each in examined.looks
+    }
+    tables = {
+        f"{each.condition.name}/{TRUST}": format_trust_table(
+            trust_table(each.interval, each.residuals)
+        )
+        for each in examined.looks
+    }
+    lines = {
+        f"{each.condition.name}/{ALONG}": each.line.as_csv().encode()
+        for each in examined.looks
+        if each.line is not None
+    }
+    return {**files, **tables, **lines, VERDICT: as_json(verdict_as_json(examined))}
+
+
+def _undone(look: Look) -> str:
+    """What a corrected sweep was moved through, in words; empty at the connector."""
+    return "" if look.verdict.undone is None else look.verdict.undone.words
+
+
+def verdict_as_json(examined: Examined) -> dict[str, object]:
+    """What `verdict.json` tells."""
+    return {
+        "overall": str(examined.overall),
+        "words": examined.words,
+        "statement": MATCH_ONLY,
+        "software": examined.acceptance.software,
+        "conditions": [_look_as_json(each) for each in examined.looks],
+        "shifts": [_shift_as_json(each) for each in examined.shifts],
+    }
+
+
+def _look(acceptance: Acceptance, condition: Condition) -> Look:
+    judged = condition.name in acceptance.plan.judged or acceptance.kind == "imported"
+    if acceptance.calibration is None:
+        return _imported(acceptance, condition, judged=judged)
+    averaged = average(condition.raw)
+    if averaged is None:
+        raise VerdictError(
+            f"The {len(condition.raw)} raw sweeps ({condition.label}) do not agree with each "
+            "other, so they are no acceptance."
+        )
+    at_connector = acceptance.calibration.correct(averaged.sweep)
+    budget = Trust(acceptance.assumptions).budget(
+        acceptance.calibration, at_connector, averaged, swept=condition.swept
+    )
+    there = acceptance.plane.move(at_connector, budget)
+    corrected = there.reading
+    trust = interval(there.budget, corrected.reflection)
+    line, why = _along(acceptance, at_connector, budget)
+    return Look(
+        condition,
+        judged,
+        corrected,
+        trust,
+        residuals(there.budget),
+        judge(
+            acceptance.plan,
+            corrected,
+            trust=trust,
+            undone=there.undone,
+            doubts=acceptance.calibration.warnings,
+        ),
+        tuple(
+            find_dips(
+                corrected.frequency_hz,
+                corrected.reflection,
+                noise_in(there.budget, corrected.reflection),
+            )
+        ),
+        line,
+        why,
+    )
+
+
+def _along(
+    acceptance: Acceptance, at_connector: Sweep, budget: Budget
+) -> tuple[LineSeen | None, str]:
+    """What the cable reflects that was to be looked along, or why that cannot be told."""
+    if acceptance.line is None:
+        return None, ""
+    try:
+        seen = see_line(
+            acceptance.line,
+            at_connector.frequency_hz,
+            at_connector.reflection,
+            left=residuals(budget),
+            noise=noise_in(budget, at_connector.reflection),
+            wanted=Wanted.of_plan(acceptance.plan),
+            touch=acceptance.touch,
+        )
+    except FaultError as error:
+        return None, str(error)
+    return seen, ""
+
+
+def _imported(acceptance: Acceptance, condition: Condition, *, judged: bool) -> Look:
+    """Of a file of unknown calibration nothing is better than a conditional pass."""
+    sweep = condition.raw[-1]
+    budget = budget_of_file(sweep.frequency_hz, acceptance.assumptions)
+    trust = interval(budget, sweep.reflection)
+    verdict = judge(acceptance.plan, sweep, trust=trust)
+    if acceptance.assumptions.load_db is None:
+        bands = tuple(
+            replace(each, state=State.CONDITIONAL_PASS) if each.state is State.PASS else each
+            for each in verdict.bands
+        )
+        verdict = replace(
+            verdict,
+            bands=bands,
+            overall=most_severe(each.state for each in bands),
+            notes=(*verdict.notes, UNKNOWN_CALIBRATION),
+        )
+    dips = tuple(find_dips(sweep.frequency_hz, sweep.reflection))
+    return Look(condition, judged, sweep, trust, residuals(budget), verdict, dips)
+
+
+def _look_as_json(look: Look) -> dict[str, object]:
+    along: dict[str, object] = {}
+    if look.line is not None:
+        along = {"line": look.line.as_json()}
+    elif look.line_refused:
+        along = {"line": {"refused": look.line_refused}}
+    return {
+        **along,
+        "name": look.condition.name,
+        "label": look.condition.label,
+        "judged": look.judged,
+        "taken_at": as_utc(look.corrected.taken_at),
+        "words": look.verdict.words,
+        "verdict": look.verdict.as_json(),
+        "details": [_detail(band) for band in look.verdict.bands],
+        "notes": list(look.verdict.notes),
+        "dips": [
+            {
+                "frequency_hz": each.frequency_hz,
+                "return_loss_db": each.return_loss_db,
+                "bandwidth_hz": each.bandwidth_hz,
+                "beyond": each.beyond,
+            }
+            for each in look.dips
+        ],
+    }
+
+
+def _detail(band: BandVerdict) -> dict[str, object]:
+    return {
+        "name": band.name,
+        "link": band.link,
+        "low_hz": band.low_hz,
+        "high_hz": band.high_hz,
+        "words": band.words,
+        "average_return_loss_db": known(band.average_return_loss_db),
+        "average_better_than_db": known(band.average_better_than_db),
+        "edge_error": band.edge_error,
+        "reason": band.reason,
+        "note": band.note,
+    }
+
+
+def _shift_as_json(shift: Shift) -> dict[str, object]:
+    return {
+        "before": shift.before,
+        "after": shift.after,
+        "words": shift.words,
+        "dips": [asdict(each) | {"shift_hz": each.shift_hz} for each in shift.dips],
+        "margins": [
+            {
+                "name": each.target.name,
+                "link": each.target.link,
+                "before_db": known(each.before_db),
+                "after_db": known(each.after_db),
+                "change_db": known(each.change_db),
+            }
+            for each in shift.margins
+        ],
+    }

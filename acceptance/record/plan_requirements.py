@@ -1,0 +1,95 @@
+"""What a plan asks of an acceptance, held against what was done.
+
+Signing off and whoever checks the record later ask the same, by the same words. How long the unit
+had been sweeping stands in no record, so the warm-up is looked at on the way in only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from acceptance.errors import RecordError
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.check_age import why_not_checked
+from acceptance.record.conditions import words_of
+from acceptance.tuning.touch_test import Touch
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import Proven, proven
+
+SOME_DAY = datetime.max.replace(tzinfo=UTC)
+"""When what was only begun will be signed off."""
+
+
+def unmet(acceptance: Acceptance) -> tuple[str, ...]:
+    """What the plan asks for and was not done, a sentence or two each; empty where all was.
+
+    Of an imported file nothing is asked: how it was taken, nobody knows. Raises CalibrationError
+    where the checks of its calibration cannot be judged.
+    """
+    if acceptance.kind == "imported":
+        return ()
+    plan, found = acceptance.plan, []
+    if acceptance.missing:
+        names = ", ".join(words_of(name).label for name in acceptance.missing)
+        found.append(f"The plan still wants the unit swept: {names}.")
+    checks = _checks(plan, acceptance.calibration, acceptance.assumptions)
+    until = acceptance.accepted_at or SOME_DAY
+    for each in acceptance.conditions:
+        if each.name in plan.conditions:
+            found += _unmet_of(each, plan, checks, until)
+    return (*found, *([why] if (why := touch_unmet(plan, acceptance.touch)) else ()))
+
+
+def sign_off(acceptance: Acceptance, at: datetime) -> Acceptance:
+    """The same, finished at that time. Raises RecordError while the plan misses something."""
+    done = replace(acceptance, accepted_at=at)
+    if left := unmet(done):
+        raise RecordError(" ".join(left))
+    return done
+
+
+def unmet_of(
+    condition: Condition, plan: Plan, calibration: Calibration, assumptions: Assumptions
+) -> tuple[str, ...]:
+    """The same of one condition that was swept just now; raises likewise."""
+    return _unmet_of(condition, plan, _checks(plan, calibration, assumptions))
+
+
+def touch_unmet(plan: Plan, touch: Touch | None) -> str:
+    """Why the plan's wish for a touch test is not met; empty where it is, or there is none.
+
+    The wish is for a test that tells, whatever it tells: the record and its report repeat it.
+    """
+    if not plan.touch_test or (touch is not None and touch.tells):
+        return ""
+    if touch is None:
+        return "The plan wants a touch test. Do it, then sign off."
+    return "The plan wants a touch test that tells, and the last one did not. Do it again."
+
+
+def _checks(plan: Plan, calibration: Calibration | None, assumptions: Assumptions) -> Proven | None:
+    """What the checks of the calibration show; None where nobody asks."""
+    asked = plan.verified_within_hours, plan.drift_checked_within_hours
+    if calibration is None or asked == (None, None):
+        return None
+    return proven(calibration, assumptions)
+
+
+def _unmet_of(
+    condition: Condition, plan: Plan, checks: Proven | None, until: datetime | None = None
+) -> tuple[str, ...]:
+    found, swept = [], len(condition.raw)
+    if swept < plan.sweeps:
+        found.append(
+            f"The plan wants {plan.sweeps} sweeps that agree, and of the unit {condition.label} "
+            f"there {'is' if swept == 1 else 'are'} {swept}. Sweep it again."
+        )
+    if checks is not None:
+        why = why_not_checked(plan, checks, condition.raw[-1].taken_at, until)
+        if why and len(plan.conditions) > 1:
+            why = f"Swept {condition.label}: {why[0].lower()}{why[1:]}"
+        found += [why] if why else []
+    return tuple(found)

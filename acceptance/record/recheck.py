@@ -1,0 +1,182 @@
+"""A record checked by someone who was not there: is it as written, and does its verdict follow?
+
+Sums show whether a file was changed since they were made, not by whom they were made; only a
+signature shows that. That the verdict follows from the raw readings shows that it was not written
+by hand; that the readings are of that unit, nothing in a folder can show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from acceptance.record.acceptance_record import Acceptance
+from acceptance.record.examination import Examined, examine, verdict_as_json
+from acceptance.record.json_difference import TOLERANCE, first_difference
+from acceptance.record.plan_requirements import unmet
+from acceptance.record.uncertainty_table import same_table, trust_table
+from acquire.errors import BandwrightError
+from acquire.sweep import FloatArray, Reading, Sweep
+
+FIRST_LAYOUT_TOLERANCE = 1e-3
+"""Layout 1 recorded the verdict as it was shown, by a budget of up to a minute before."""
+
+NOT_SIGNED_OFF = (
+    "It was begun and not signed off, so it is no record yet. Go on with it by `bandwright accept`."
+)
+IMPORTED = "An imported file: whether it was taken as its plan asks, nothing shows."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StoredRecord:
+    """A record's folder, read back."""
+
+    name: str
+    """The folder's."""
+    version: int
+    acceptance: Acceptance
+    told: Mapping[str, Any] | None
+    """What was recorded as the verdict; None where that file is gone."""
+    corrected: Mapping[str, Reading]
+    """The corrected averages as recorded, by condition; those that are still there."""
+    trust: Mapping[str, FloatArray] = field(default_factory=dict)
+    """The tables of trust, likewise; records of former versions have none."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Recheck:
+    """What a record shows."""
+
+    record: StoredRecord
+    sums: tuple[str, ...]
+    """What does not agree with SHA256SUMS; one sentence each."""
+    examined: Examined | None
+    """Worked out anew; None where it could not be."""
+    problem: str
+    """Why it could not be; else empty."""
+    difference: str
+    """The first place where what was recorded is not what was worked out anew; else empty."""
+    unmet: tuple[str, ...]
+    """What its own plan asks for and was not done; a sentence or two each."""
+    software: str
+    """What worked it out anew."""
+
+    @property
+    def holds(self) -> bool:
+        """True where it was signed off as its own plan asks, nothing shows a change, and the
+        verdict follows."""
+        return self.signed_off and not (self.sums or self.problem or self.difference or self.unmet)
+
+    @property
+    def signed_off(self) -> bool:
+        """True where it is no acceptance that was only begun."""
+        return self.record.acceptance.accepted_at is not None
+
+    @property
+    def by_method(self) -> bool:
+        """True where only another version's method can have made the difference."""
+        return (
+            bool(self.difference)
+            and not self.sums
+            and self.software != self.record.acceptance.software
+        )
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What was found, one sentence each, the worst first."""
+        return (
+            *(() if self.signed_off else (NOT_SIGNED_OFF,)),
+            *(f"What its own plan asks for was not done. {each}" for each in self.unmet),
+            *self._of_the_files(),
+            *self._of_the_verdict(),
+            *((IMPORTED,) if self.record.acceptance.kind == "imported" else ()),
+        )
+
+    def _of_the_files(self) -> tuple[str, ...]:
+        if self.record.version == 1:
+            return ("A record of layout 1 has no sums: nothing shows whether a file was changed.",)
+        if self.sums:
+            return self.sums
+        return ("Every file is as it was when the sums were made.",)
+
+    def _of_the_verdict(self) -> tuple[str, ...]:
+        then, now = self.record.acceptance.software, self.software
+        if self.problem:
+            return (f"The verdict cannot be worked out again: {self.problem}",)
+        if self.record.told is None:
+            return (f"The verdict's file is gone; worked out anew it is: {self._words}.",)
+        if not self.difference:
+            return (f"The verdict follows from the raw readings: {self._words}.",)
+        first = f"First difference: {self.difference}."
+        if self.by_method:
+            return (
+                f"Worked out by {now}, it differs from what {then} recorded, though the files are "
+                f"as written: the method differs, not the data. {first}",
+            )
+        if self.sums:
+            return (f"What was recorded does not follow from what is in the folder. {first}",)
+        return (
+            "The sums agree, yet the recorded verdict does not follow from the raw readings: it "
+            f"was changed before the sums were made, or made otherwise. {first}",
+        )
+
+    @property
+    def _words(self) -> str:
+        return "" if self.examined is None else self.examined.words
+
+
+def recheck(record: StoredRecord, sums: tuple[str, ...], software: str) -> Recheck:
+    """Work a record out again and hold it against what it tells.
+
+    sums : what `acceptance.record.checksums.differences` found. software : this program's name and
+        version.
+    """
+    if record.version == 1:
+        sums = ()  # there were none yet
+    try:
+        examined = examine(record.acceptance)
+        left = unmet(record.acceptance)
+    except (BandwrightError, ValueError, ArithmeticError) as error:
+        return Recheck(record, sums, None, str(error), "", (), software)
+    return Recheck(record, sums, examined, "", _difference(record, examined), left, software)
+
+
+def _difference(record: StoredRecord, examined: Examined) -> str:
+    if record.told is not None:
+        tolerance = FIRST_LAYOUT_TOLERANCE if record.version == 1 else TOLERANCE
+        found = first_difference(_compared(record), _again(record, examined), tolerance=tolerance)
+        if found:
+            return found
+    for look in examined.looks:
+        kept = record.corrected.get(look.condition.name)
+        if kept is not None and not _same_sweep(kept, look.corrected):
+            return f"the corrected sweep, {look.condition.label}, is another one"
+        table = record.trust.get(look.condition.name)
+        again = trust_table(look.interval, look.residuals)
+        if table is not None and not same_table(table, again, TOLERANCE):
+            return f"the table of trust, {look.condition.label}, is another one"
+    return ""
+
+
+def _same_sweep(told: Reading, again: Sweep) -> bool:
+    return np.array_equal(told.frequency_hz, again.frequency_hz) and np.allclose(
+        told.reflection, again.reflection, rtol=0, atol=TOLERANCE, equal_nan=True
+    )
+
+
+def _compared(record: StoredRecord) -> Mapping[str, Any]:
+    """What was recorded, but for what may differ: who wrote it."""
+    told = record.told or {}
+    if record.version == 1:
+        return {"verdict": told.get("verdict"), "words": told.get("words")}
+    return {key: value for key, value in told.items() if key != "software"}
+
+
+def _again(record: StoredRecord, examined: Examined) -> Mapping[str, Any]:
+    if record.version == 1:
+        verdict = examined.looks[0].verdict
+        return {"verdict": verdict.as_json(), "words": verdict.words}
+    return {key: value for key, value in verdict_as_json(examined).items() if key != "software"}

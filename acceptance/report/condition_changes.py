@@ -1,0 +1,60 @@
+"""What each condition of one unit changes, as a table: a row a band, a row a dip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from acceptance.record.examination import Examined
+from acceptance.verdict.wording import band_title, margin
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """Conditions side by side, in words."""
+
+    conditions: tuple[str, ...]
+    """Their labels, in the order swept; two or more."""
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    """Each band's margin, each dip's place: a name, and a cell for each condition; empty where it
+    is not known or the dip was not found again."""
+    words: tuple[str, ...]
+    """What each condition after the first one does, and how to tune for it."""
+
+    @classmethod
+    def of(cls, examined: Examined) -> Changes | None:
+        """Of an acceptance; None while there is nothing to compare."""
+        looks = examined.looks
+        if len(looks) < 2:
+            return None
+        margins = [
+            (f"Margin, {band_title(bands[0])}", tuple(margin(each) for each in bands))
+            for bands in zip(*(look.verdict.bands for look in looks), strict=True)
+        ]
+        return cls(
+            tuple(each.condition.label for each in looks),
+            (*margins, *_dips(examined)),
+            tuple(each.words for each in examined.shifts),
+        )
+
+
+def _dips(examined: Examined) -> list[tuple[str, tuple[str, ...]]]:
+    """Where each dip of the first condition lies in the others."""
+    first: dict[int, float] = {}
+    found: list[dict[int, float]] = []
+    for shift in examined.shifts:
+        first |= {each.number: each.before_hz for each in shift.dips}
+        found.append({each.number: each.after_hz for each in shift.dips})
+    return [
+        (
+            f"Dip at {hz / 1e6:.0f} MHz",
+            ("", *(_moved(hz, each.get(number)) for each in found)),
+        )
+        for number, hz in sorted(first.items())
+    ]
+
+
+def _moved(before_hz: float, after_hz: float | None) -> str:
+    if after_hz is None:
+        return ""
+    mhz = (after_hz - before_hz) / 1e6
+    return f"{'+' if mhz >= 0 else '−'}{abs(mhz):.1f} MHz"

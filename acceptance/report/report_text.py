@@ -1,0 +1,329 @@
+"""What a report says of a record, line by line, whatever it is printed on.
+
+Everything follows from the record alone. A reader who was not there sees the verdict first, then
+each band with its worst point and how far that can be trusted, then what it rests on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from acceptance.limits.decision import DECIDED, State
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record import conditions
+from acceptance.record.acceptance_record import as_utc
+from acceptance.record.examination import Examined, Look
+from acceptance.report.condition_changes import Changes
+from acceptance.verdict import wording
+from acceptance.verdict.band_verdict import BandVerdict, known
+from acquire.sweep import Plane
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import Undone, plane_words
+from calibration.uncertainty.budget import DEFAULT_LOAD_DB
+from calibration.verification.verified_budget import proven
+
+CAUTIONS = (
+    "A match is no licence to transmit: keep to the licence of the band and to the limits of radio "
+    "exposure. Masts, roofs, lightning protection and power lines are for those licensed for such "
+    "work; local codes decide."
+)
+ACCEPTED = "Match of an antenna, accepted by its record; match only, not gain or pattern"
+ON_RECORD = "Match of an antenna, on record; match only, not gain or pattern"
+"""Of one that did not pass: it was swept and signed off, which makes it no better."""
+BEYOND = {
+    Plane.RAW: "the unit's own errors are in every reading",
+    Plane.CONNECTOR: "all beyond it, cable included, counts as the antenna",
+    Plane.ANTENNA: "what lies between it and the calibration was undone",
+}
+SEVERITY = (*DECIDED[:3], State.NOT_MEASURED, State.FAIL)
+
+
+@dataclass(frozen=True, slots=True)
+class BandRow:
+    """One band in the condition where it is worst."""
+
+    band: BandVerdict
+    condition: str
+    """Empty where only one decides."""
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """Band, state, limit, worst point, its interval, margin, trust floor, in words."""
+        band = self.band
+        place = wording.worst_place(band)
+        value = wording.worst_value(band)
+        floor_db = known(band.trust_floor_db)
+        return (
+            wording.band_title(band),
+            band.words,
+            wording.short_limit(band.limit),
+            f"{value} at {place}" if value and place else "",
+            wording.interval_words(band),
+            wording.margin(band),
+            "" if floor_db is None else f"{floor_db:.1f} dB",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionRow:
+    """One condition of several."""
+
+    label: str
+    state: State
+    words: str
+    """Its verdict."""
+    dips: str
+    """Where its dips lie."""
+    worst: str
+    """The band with the least margin, and that."""
+    change: str
+    """What it does against the first one; empty for that."""
+
+
+@dataclass(frozen=True, slots=True)
+class AlongLine:
+    """What the cable reflects, and where."""
+
+    title: str
+    rows: tuple[tuple[str, ...], ...]
+    """Number, distance, size, return loss, what it is."""
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A report's words."""
+
+    unit: str
+    state: State
+    words: str
+    about: str
+    """What it is a report of."""
+    headline: str
+    invented: bool
+    facts: tuple[tuple[str, str], ...]
+    """When, by whom, against what."""
+    bands: tuple[BandRow, ...]
+    deciding: str
+    """Which condition the bands' rows are of; empty where there is only one."""
+    conditions: tuple[ConditionRow, ...]
+    """Empty where only one was swept."""
+    changes: Changes | None
+    """Margins and dips of all conditions side by side; None where only one was swept."""
+    line: AlongLine | None
+    """Along the cable; None where nobody asked."""
+    basis: tuple[tuple[str, str], ...]
+    """What the figures rest on: plane, trust, calibration, verification, touch test."""
+    notes: tuple[str, ...]
+    cautions: str
+    recheck: tuple[str, ...]
+
+
+def sheet(examined: Examined, folder: str) -> Sheet:
+    """What to say of a record.
+
+    folder : the record's own name, for whoever wants to check it.
+    """
+    acceptance = examined.acceptance
+    shown = examined.shown
+    rows = _band_rows(shown)
+    several = len(examined.looks) > 1
+    return Sheet(
+        unit=acceptance.unit,
+        state=examined.overall,
+        words=examined.words,
+        about=ACCEPTED if examined.overall is State.PASS else ON_RECORD,
+        headline=_headline(examined, rows),
+        invented=acceptance.invented,
+        facts=tuple((name, value) for name, value in _facts(examined) if value),
+        bands=rows,
+        deciding=" and ".join(each.condition.label for each in shown) if several else "",
+        conditions=_condition_rows(examined) if several else (),
+        changes=Changes.of(examined),
+        line=_along_line(examined.worst),
+        basis=tuple((name, value) for name, value in _basis(examined, rows) if value),
+        notes=_notes(shown),
+        cautions=CAUTIONS,
+        recheck=(
+            f"Record: {folder}. sha256sum -c SHA256SUMS shows whether a file was changed.",
+            f"bandwright recheck {folder} works the verdict out anew from the raw readings.",
+        ),
+    )
+
+
+def plane_sentence(plane: Plane, undone: Undone | None = None) -> str:
+    """Where a reading holds, and what that means for it."""
+    words = plane_words(plane, undone)
+    return f"{words[0].upper()}{words[1:]}: {BEYOND[plane]}."
+
+
+def _headline(examined: Examined, rows: Sequence[BandRow]) -> str:
+    """How many of the bands are what, the worst first."""
+    if examined.unswept:
+        labels = " and ".join(conditions.words_of(name).label for name in examined.unswept)
+        return f"the plan decides by the unit {labels}, and it was not swept so"
+    counts = [(state, sum(row.band.state is state for row in rows)) for state in reversed(SEVERITY)]
+    said = [(state, count) for state, count in counts if count]
+    if len(said) == 1:
+        state, count = said[0]
+        return f"{'every band' if count > 1 else 'the one band'}: {state}"
+    return ", ".join(f"{count} {state}" for state, count in said) + f"; of {len(rows)}"
+
+
+def _facts(examined: Examined) -> list[tuple[str, str]]:
+    acceptance = examined.acceptance
+    at = acceptance.accepted_at
+    names = {each.name: each.label for each in acceptance.recipe.dimensions}
+    sizes = ", ".join(
+        f"{names.get(name, name)} {size:g} mm" for name, size in acceptance.dimensions.items()
+    )
+    recipe = acceptance.recipe.name if acceptance.recipe.text else ""
+    return [
+        (
+            "Accepted" if examined.overall is State.PASS else "Recorded",
+            _time(at) if at is not None else "not signed off",
+        ),
+        ("By", acceptance.operator),
+        ("Plan", f"{acceptance.plan.name}; {_guard(acceptance.plan)}"),
+        ("Recipe", recipe),
+        ("Sizes", sizes),
+        ("Note", acceptance.note),
+    ]
+
+
+def _guard(plan: Plan) -> str:
+    if plan.guard == 0:
+        return "no guard band"
+    if plan.guard == 1:
+        return "a band passes only where its reading is within the limit by its whole uncertainty"
+    return f"guard band of {plan.guard:g} times the uncertainty"
+
+
+def _band_rows(shown: Sequence[Look]) -> tuple[BandRow, ...]:
+    rows = []
+    for at in range(len(shown[0].verdict.bands)):
+        seen = [(each.verdict.bands[at], each.condition.label) for each in shown]
+        band, label = max(seen, key=lambda pair: _badness(pair[0]))
+        rows.append(BandRow(band, label if len(shown) > 1 else ""))
+    return tuple(rows)
+
+
+def _badness(band: BandVerdict) -> tuple[int, float]:
+    spare_db = known(band.spare_db)
+    return SEVERITY.index(band.state), 0.0 if spare_db is None else -spare_db
+
+
+def _condition_rows(examined: Examined) -> tuple[ConditionRow, ...]:
+    change = {each.after: each.words for each in examined.shifts}
+    rows = []
+    for look in examined.looks:
+        bands = [each for each in look.verdict.bands if known(each.spare_db) is not None]
+        worst = max(bands, key=_badness, default=None)
+        dips = [f"{each.frequency_hz / 1e6:.0f}" for each in look.dips if not each.beyond]
+        rows.append(
+            ConditionRow(
+                label=look.condition.label + ("" if look.judged else " (for comparison)"),
+                state=look.verdict.overall,
+                words=look.verdict.words,
+                dips=f"{', '.join(dips)} MHz" if dips else "none",
+                worst=(
+                    "" if worst is None else f"{wording.band_title(worst)} {wording.margin(worst)}"
+                ),
+                change=change.get(look.condition.name, ""),
+            )
+        )
+    return tuple(rows)
+
+
+def _along_line(look: Look) -> AlongLine | None:
+    seen = look.line
+    if seen is None:
+        refused = look.line_refused
+        return AlongLine("Along the cable", (), (refused,)) if refused else None
+    rows = tuple((str(number), *each) for number, each in enumerate(seen.rows, 1))
+    sentences = seen.sentences
+    if seen.gated is not None and seen.asked.gate_m is not None:
+        low, high = seen.asked.gate_m
+        changed = ", ".join(
+            f"{each.name} {each.cells[0]} to {each.cells[1]}"
+            for each in seen.bands
+            if each.now_db is not None
+        )
+        sentences = (
+            *sentences,
+            f"Without {low:g} to {high:g} m the worst return loss would go: {changed}."
+            if changed
+            else f"What {low:g} to {high:g} m do to the bands lies at the end of the sweep.",
+            seen.gated.warning,
+        )
+    return AlongLine(f"Along the cable ({seen.asked.words})", rows, sentences)
+
+
+def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]:
+    acceptance = examined.acceptance
+    look = examined.worst
+    calibration = acceptance.calibration
+    sweeps = len(look.condition.raw)
+    return [
+        ("Reference plane", plane_sentence(look.verdict.plane, look.verdict.undone)),
+        ("Trust", " ".join(wording.trust_sentences([row.band for row in rows]))),
+        (
+            "Sweep",
+            f"{sweeps} agreeing sweep{'s' if sweeps > 1 else ''} of {look.corrected.points} "
+            f"points averaged, {_time(look.corrected.taken_at)}; {acceptance.source.unit}, "
+            f"profile {acceptance.source.profile or 'none'}.",
+        ),
+        ("Calibration", _calibration(calibration, examined)),
+        (
+            "Verification",
+            "" if calibration is None else _verification(calibration, examined),
+        ),
+        ("Touch test", "" if acceptance.touch is None else acceptance.touch.text),
+        ("Software", acceptance.software),
+    ]
+
+
+def _calibration(calibration: Calibration | None, examined: Examined) -> str:
+    if calibration is None:
+        return "Not known: an imported file."
+    stated = examined.acceptance.assumptions.load_db
+    made = calibration.kit.load_return_loss_db
+    load = (
+        f"load stated as {stated:g} dB"
+        if stated is not None
+        else f"load of {made:g} dB by its kit"
+        if made is not None
+        else f"load assumed as {DEFAULT_LOAD_DB:g} dB, neither stated nor measured"
+    )
+    return f"{_time(calibration.taken_at)}, {calibration.kit.label}; {load}."
+
+
+def _verification(calibration: Calibration, examined: Examined) -> str:
+    found = proven(calibration, examined.acceptance.assumptions)
+    shown = list(found.contradictions)
+    shown += sorted(found.devices, key=lambda each: each.taken_at)[-1:]
+    shown += sorted(found.drifts, key=lambda each: each.taken_at)[-1:]
+    said = dict.fromkeys(each.words.partition("\n")[0] for each in shown)
+    return " ".join(said) or "No known device was measured back, so the load is taken on trust."
+
+
+def _notes(shown: Sequence[Look]) -> tuple[str, ...]:
+    bands = [band for each in shown for band in each.verdict.bands]
+    said = [note for each in shown for note in each.verdict.notes]
+    reasons: dict[str, list[str]] = {}
+    for band in bands:
+        if band.reason:
+            reasons.setdefault(band.reason, []).append(wording.band_title(band))
+    said += [f"{', '.join(dict.fromkeys(names))}: {why}" for why, names in reasons.items()]
+    said += [f"{band.name}: {band.note}" for band in bands if band.note]
+    return tuple(dict.fromkeys(said))
+
+
+def _time(at: datetime) -> str:
+    return (
+        f"{at:%Y-%m-%d %H:%M %z} ({as_utc(at)[11:16]} UTC)"
+        if at.utcoffset()
+        else (f"{at:%Y-%m-%d %H:%M} UTC")
+    )

@@ -1,0 +1,385 @@
+"""Which way to trim, by how much, and how sure: from the curve, the dips and what was learned.
+
+A dimension slides the curve around a dip along the logarithm of frequency, and deepens or flattens
+it; so what a step would do to every band's margin is read off the curve as it is now, slid and
+deepened (`acceptance.tuning.shifted_curve`). The step that takes most away from what the bands are
+short of is advised. Then doubt comes in:
+
+- what can be bent back is bent by s / (s^2 + sd^2) of what is wanted, the step that misses least
+  on average;
+- what is cut off stays off, so it is cut by 1 / (|s| + 1.96 sd), which with 97.5 % is not too much;
+- where not even the sign is sure, the step is small, to learn it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from acceptance.limits.match import mismatch_loss_db
+from acceptance.plan.acceptance_plan import Target
+from acceptance.plan.recipe import Dimension
+from acceptance.tuning.advice import Advice, Expected, band_name, millimetres, resistance_at
+from acceptance.tuning.dimension_effect import Knobs
+from acceptance.tuning.dip_tracking import Tracked
+from acceptance.tuning.dips import Dip
+from acceptance.tuning.shifted_curve import Curve
+from acquire.sweep import FloatArray
+
+FURTHEST = 0.25
+"""How far a curve is slid at most, as a part of its frequency."""
+CANDIDATES = 121
+GAINS_NOTHING_DB = 0.05
+"""Mismatch loss below which more is not worth a bend."""
+WORTH_A_STEP = 0.1
+"""An advised step takes at least so much, dB, away from what all bands are short of; or a fifth of
+what the worst band is short of, if that is less."""
+LEAST_MM = 0.1
+"""No hand does less."""
+OUT_OF_REACH_DB = 0.7
+NEAR = 0.04
+"""A dip is out of reach where the best of it would still be so much short; told once it is near."""
+SURE = 1.96
+DOUBT_LEAVES_NOTHING = 0.5
+"""Where the uncertainty takes so much of what a limit allows, it is the reading that is short."""
+TRIED_STEPS = 2
+LARGEST_TRY = 6.0
+"""A step whose sign is unknown is at most so many of the hand's steps; a cut only TRIED_STEPS."""
+WIDER_AT_FIRST, WIDER_UNSCALED = 1.6, 2.5
+"""How much wider a prediction's interval is before a bend was seen, and where no length scales: so
+that 95 % hold on random antennas, one in ten of the other sign (`benchmarks/tuning.py`) [run]."""
+LARGEST_UNSCALED = 20.0
+"""Where no length says what is much, a step is at most so many of the hand's steps."""
+
+
+def advise(curve: Curve, knobs: Knobs) -> Advice:
+    """Say what to do next."""
+    if not curve.targets:
+        return Advice("no dip", "There is no band to trim for.")
+    if not curve.dips:
+        return Advice(
+            "no dip",
+            "No dip is in sight.",
+            "Look further with a wider plan, or see whether the antenna is connected.",
+        )
+    margins = curve.margins
+    worst = min(margins, key=lambda n: margins[n])
+    if margins[worst] >= 0:
+        return _good(curve, knobs, worst, margins[worst])
+    doubtful = _doubtful(curve)
+    if doubtful is not None:
+        return doubtful
+    return _towards(curve, knobs, curve.targets[worst], margins[worst])
+
+
+def _towards(curve: Curve, knobs: Knobs, worst: Target, margin_db: float) -> Advice:
+    """What helps the bands that are short."""
+    own = curve.dip_of(worst)
+    refused = None if own is None else _out_of_reach(curve, own)
+    if refused is not None:
+        return refused
+    steps = [
+        step for each in knobs.recipe.dimensions if (step := _best(curve, knobs, each)) is not None
+    ]
+    now = _total(curve, np.zeros(1), np.zeros(1))[0]
+    useful = [
+        step
+        for step in steps
+        if now - step.left >= min(WORTH_A_STEP, -margin_db / 5) and abs(step.wanted_mm) >= LEAST_MM
+    ]
+    if useful:
+        return _spoken(curve, knobs, min(useful, key=lambda step: step.left), worst)
+    if own is not None and not knobs.recipe.dimensions:
+        return _by_scaling(curve, own, worst)
+    if own is None:
+        return Advice(
+            "no dip",
+            f"No dip is in sight for {band_name(worst)}.",
+            "It may be too shallow to see, or far off: try the dimension that should move it.",
+        )
+    return _unknown(curve, knobs, own, worst)
+
+
+def _doubtful(curve: Curve) -> Advice | None:
+    """Say so where the bands that are short read within their limit, and doubt takes most of it."""
+    short = [curve.targets[n] for n, margin in curve.margins.items() if margin < 0]
+    worst = max(short, key=lambda each: curve.doubt(each) / each.limit.reflection)
+    share = curve.doubt(worst) / worst.limit.reflection
+    if share < DOUBT_LEAVES_NOTHING or not all(curve.reads_within(each) for each in short):
+        return None
+    return Advice(
+        "cannot",
+        f"Stop bending: {band_name(worst)} reads within its limit, and the doubt is the reading's.",
+        f"Its uncertainty, {curve.doubt(worst):.2f} of |reflection|, takes {share:.0%} of what the "
+        "limit allows. Calibrate with a better load, or check against a known device.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    dimension: Dimension
+    wanted_mm: float
+    """Would hit, if what is expected were so."""
+    number: int
+    """The dip it is for."""
+    shift: float
+    """How far that dip should move, d ln(frequency)."""
+    left: float
+    """What the bands would still be short of."""
+
+
+def _total(curve: Curve, shift: FloatArray, depth: FloatArray) -> FloatArray:
+    """What all bands are short of, every dip moved alike."""
+    total: FloatArray = np.sum(
+        [curve.short(curve.after(each, shift, depth)) for each in curve.targets], axis=0
+    )
+    return total
+
+
+def _best(curve: Curve, knobs: Knobs, dimension: Dimension) -> _Step | None:
+    """The step of one dimension after which the bands are short of least."""
+    effects = {each.number: knobs.effect(dimension.name, each.number) for each in curve.dips}
+    reach = max(abs(effect.shift.mean) for effect in effects.values())
+    deep = max(abs(effect.depth.mean) for effect in effects.values())
+    if reach < 1e-6 and deep < 1e-6:
+        return None
+    most_mm = min(
+        FURTHEST / reach if reach > 1e-6 else np.inf, 0.5 / deep if deep > 1e-6 else np.inf
+    )
+    if dimension.length_mm is not None:
+        most_mm = min(most_mm, FURTHEST * dimension.length_mm)
+    else:
+        most_mm = min(most_mm, LARGEST_UNSCALED * dimension.step_mm)
+    # a square law puts the candidates close together where the step is small
+    ladder = np.linspace(-1, 1, CANDIDATES)
+    deltas = most_mm * ladder * np.abs(ladder)
+    by_dip = {number: np.zeros(CANDIDATES) for number in effects}
+    for target in curve.targets:
+        own = curve.dip_of(target)
+        if own is None:
+            continue
+        effect = effects[own.number]
+        margins = curve.after(target, deltas * effect.shift.mean, deltas * effect.depth.mean)
+        by_dip[own.number] += curve.short(margins)
+    total = np.sum(list(by_dip.values()), axis=0)
+    best = int(np.argmin(total + 1e-3 * np.abs(ladder)))
+    # the step is said to be for the dip whose bands it helps, not for what it moves besides
+    still = CANDIDATES // 2
+    number = max(by_dip, key=lambda n: by_dip[n][still] - by_dip[n][best])
+    shift = float(deltas[best] * effects[number].shift.mean)
+    return _Step(dimension, float(deltas[best]), number, shift, float(total[best]))
+
+
+def _spoken(curve: Curve, knobs: Knobs, step: _Step, worst: Target) -> Advice:
+    dimension, number = step.dimension, step.number
+    effect = knobs.effect(dimension.name, number)
+    by_shift = abs(effect.shift.mean) > 1e-6 and abs(step.shift) > 1e-4
+    belief = effect.shift if by_shift else effect.depth
+    slope, sd = abs(belief.mean), belief.sd
+    sign = 1.0 if step.wanted_mm > 0 else -1.0
+    size = abs(step.wanted_mm)
+    unsure = slope < SURE * sd
+    cuts = dimension.cut and sign < 0
+    share = 1 / (1 + SURE * sd / slope) if cuts else slope**2 / (slope**2 + sd**2)
+    delta = max(size * share, LEAST_MM)
+    if unsure:
+        delta = min(delta, (TRIED_STEPS if cuts else LARGEST_TRY) * dimension.step_mm)
+    low = size * slope / (slope + SURE * sd)
+    high = size * slope / (slope - SURE * sd) if not unsure else np.inf
+    verb = dimension.more if sign > 0 else dimension.less
+    amount = f"{millimetres(delta)} mm"
+    if not unsure:
+        amount += f" ({millimetres(low)} to {millimetres(high)})"
+    asides = []
+    if unsure:
+        asides.append("A first step, to learn how much it does.")
+    if cuts:
+        asides.append("It stops short on purpose: cut metal does not come back.")
+    if dimension.cut and sign > 0:
+        asides.append("It was cut too short: solder a piece on, or leave the next one longer.")
+    asides += _also(curve, knobs, dimension, sign * delta)
+    return Advice(
+        "try" if unsure else "bend",
+        f"{_where(curve, step, worst, by_shift=by_shift)} {verb} {dimension.label} by {amount}.",
+        " ".join(asides),
+        dimension.name,
+        sign * delta,
+        sign * low,
+        sign * high if np.isfinite(high) else None,
+        number if by_shift else None,
+        float(_dip(curve, number).frequency_hz * np.exp(step.shift)) if by_shift else None,
+        expected_after(curve, knobs, dimension.name, sign * delta),
+    )
+
+
+def expected_after(
+    curve: Curve, knobs: Knobs, dimension: str, delta_mm: float
+) -> tuple[Expected, ...]:
+    """Where a step is expected to take every dip, with an interval of about 95 %."""
+    found = []
+    for each in curve.dips:
+        shift = knobs.effect(dimension, each.number).shift
+        f, sd = each.dip.frequency_hz, shift.sd + 0.1 * abs(shift.mean)
+        reach = SURE * np.hypot(sd * delta_mm, 2 * each.dip.frequency_sd_hz / f)
+        reach *= _wider(knobs, dimension)
+        centre = shift.mean * delta_mm
+        found.append(
+            Expected(
+                each.number,
+                float(f * np.exp(centre)),
+                float(f * np.exp(centre - reach)),
+                float(f * np.exp(centre + reach)),
+            )
+        )
+    return tuple(found)
+
+
+def _wider(knobs: Knobs, dimension: str) -> float:
+    """What a belief's own deviation leaves out: the other sign, and what is no straight line."""
+    if knobs.recipe.find(dimension).length_mm is None:
+        return WIDER_UNSCALED
+    return 1.0 if knobs.knows(dimension) else WIDER_AT_FIRST
+
+
+def _where(curve: Curve, step: _Step, worst: Target, *, by_shift: bool) -> str:
+    dip = next(each.dip for each in curve.dips if each.number == step.number)
+    served = [t for each in curve.dips if each.number == step.number for t in curve.served_by(each)]
+    margins = {t: curve.margins[n] for n, t in enumerate(curve.targets)}
+    band = worst if worst in served else min(served or [worst], key=lambda t: margins[t])
+    name = band_name(band)
+    mhz = dip.frequency_hz / 1e6
+    if not by_shift:
+        ohms = resistance_at(curve, step.number)
+        return f"The dip at {mhz:.0f} MHz is too shallow for {name}.{ohms}"
+    target = dip.frequency_hz * np.exp(step.shift) / 1e6
+    if dip.beyond:
+        return f"The dip for {name} lies {dip.beyond} {mhz:.0f} MHz, out of sight."
+    return (
+        f"Dip at {mhz:.0f} MHz sits {abs(target - mhz):.0f} MHz too "
+        f"{'high' if target < mhz else 'low'} for {name}."
+    )
+
+
+def _also(curve: Curve, knobs: Knobs, dimension: Dimension, delta_mm: float) -> list[str]:
+    """What else a step moves, where that is known and no trifle."""
+    moved = expected_after(curve, knobs, dimension.name, delta_mm)
+    main = max(moved, key=lambda each: abs(_moves(curve, each)))
+    others = [e for e in moved if e.number != main.number and abs(_moves(curve, e)) > 3e6]
+    return [
+        f"The dip at {_dip(curve, each.number).frequency_hz / 1e6:.0f} MHz moves too, by about "
+        f"{_moves(curve, each) / 1e6:+.0f} MHz."
+        for each in others
+    ]
+
+
+def _moves(curve: Curve, each: Expected) -> float:
+    return each.frequency_hz - _dip(curve, each.number).frequency_hz
+
+
+def _dip(curve: Curve, number: int) -> Dip:
+    return next(each.dip for each in curve.dips if each.number == number)
+
+
+def _good(curve: Curve, knobs: Knobs, worst: int, margin_db: float) -> Advice:
+    """Every band passes: is there anything left to gain?"""
+    target = curve.targets[worst]
+    best = margin_db
+    own = curve.dip_of(target)
+    for dimension in knobs.recipe.dimensions:
+        step = _best(curve, knobs, dimension)
+        if step is None or own is None:
+            continue
+        effect = knobs.effect(dimension.name, own.number)
+        delta = np.array([step.wanted_mm])
+        after = curve.after(target, delta * effect.shift.mean, delta * effect.depth.mean)
+        best = max(best, float(after[0]))
+    limit = target.limit.reflection
+    now, then = (limit * 10 ** (-margin / 20) for margin in (margin_db, best))
+    gain = float(mismatch_loss_db(now) - mismatch_loss_db(then))
+    text = (
+        f"Good: stop. Every band passes; {band_name(target)} has {margin_db:.1f} dB to spare, "
+        "uncertainty counted."
+    )
+    if gain < GAINS_NOTHING_DB:
+        return Advice("good", text, f"More would gain less than {GAINS_NOTHING_DB:g} dB.")
+    return Advice("good", text, f"At best {gain:.2f} dB of mismatch loss is left to gain.")
+
+
+def _out_of_reach(curve: Curve, tracked: Tracked) -> Advice | None:
+    """Say so where a dip, as wide as it is, cannot serve its bands wherever and however deep.
+
+    Told only once it is near: from afar the curve beside a dip is not yet that dip's own.
+    """
+    if tracked.dip.beyond:
+        return None
+    served = curve.served_by(tracked)
+    slides = np.linspace(-FURTHEST, FURTHEST, 2 * CANDIDATES)
+    depths = -tracked.dip.reflection * np.linspace(0.0, 1.0, 6)
+    shift, depth = np.tile(slides, depths.size), np.repeat(depths, slides.size)
+    together = np.min([curve.after(each, shift, depth) for each in served], axis=0)
+    at = int(np.argmax(together))
+    best, where = float(together[at]), float(shift[at])
+    if best > -OUT_OF_REACH_DB or abs(where) > NEAR:
+        return None
+    names = " and ".join(dict.fromkeys(band_name(each) for each in served))
+    both = "both " if len({each.name for each in served}) == 2 else ""
+    return Advice(
+        "cannot",
+        f"The dip at {tracked.dip.frequency_hz / 1e6:.0f} MHz cannot reach {both}{names}.",
+        f"As wide as it is, {-best:.1f} dB would be missing at best. More height or a wider strip "
+        "makes a dip wider.",
+    )
+
+
+def _by_scaling(curve: Curve, tracked: Tracked, worst: Target) -> Advice:
+    """Without a recipe: how much longer or shorter whatever sets the dip wants to be."""
+    slides = np.linspace(-FURTHEST, FURTHEST, 4 * CANDIDATES)
+    still = np.zeros(slides.size)
+    margins = [curve.after(each, slides, still) for each in curve.served_by(tracked)]
+    short = np.sum([curve.short(each) for each in margins], axis=0)
+    slide = float(slides[int(np.argmin(short + 1e-3 * np.abs(slides)))])
+    mhz = tracked.dip.frequency_hz / 1e6
+    target = mhz * np.exp(slide)
+    if np.min(margins, axis=0).max() < 0 and abs(slide) < NEAR / 4:
+        text = f"The dip at {mhz:.0f} MHz is too shallow or too narrow for {band_name(worst)}."
+        return Advice("cannot", text, "Moving it does not help. Change the feed, or its height.")
+    return Advice(
+        "bend",
+        f"Dip at {mhz:.0f} MHz sits {abs(target - mhz):.0f} MHz too "
+        f"{'high' if target < mhz else 'low'} for {band_name(worst)}. Make what sets it "
+        f"{abs(100 * slide):.1f} % {'longer' if slide < 0 else 'shorter'}.",
+        "By scaling alone: a recipe would say which dimension, and learn from each bend.",
+        target_dip=tracked.number,
+        target_hz=float(target * 1e6),
+    )
+
+
+def _unknown(curve: Curve, knobs: Knobs, tracked: Tracked, worst: Target) -> Advice:
+    """No known step helps: try a dimension nothing is known of, those that scale none first."""
+    slides = np.linspace(-FURTHEST, FURTHEST, 4 * CANDIDATES)
+    still = np.zeros(slides.size)
+    reached = min(
+        float(curve.after(each, slides, still).max()) for each in curve.served_by(tracked)
+    )
+    mhz, short = tracked.dip.frequency_hz / 1e6, -curve.margins[curve.targets.index(worst)]
+    text = (
+        f"The dip at {mhz:.0f} MHz is too shallow for {band_name(worst)}: "
+        f"{tracked.dip.return_loss_db:.1f} dB at its bottom.{resistance_at(curve, tracked.number)}"
+        if reached < 0
+        else f"{band_name(worst)} is {short:.1f} dB short, and no step known would help."
+    )
+    untried = [each for each in knobs.recipe.dimensions if not knobs.knows(each.name)]
+    if not untried:
+        return Advice("cannot", text, "Every dimension of the recipe was tried.")
+    dimension = min(untried, key=lambda each: each.length_mm or 0.0)
+    delta = TRIED_STEPS * dimension.step_mm
+    step = f"{dimension.more} {dimension.label} by {millimetres(delta)} mm."
+    return Advice(
+        "try",
+        f"{text[0].upper()}{text[1:]} {step}",
+        "Nothing is known of it yet: either way teaches.",
+        dimension.name,
+        delta,
+        expected=expected_after(curve, knobs, dimension.name, delta),
+    )

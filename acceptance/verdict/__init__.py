@@ -1,0 +1,1 @@
+"""From a reading to the verdict on a plan, band by band."""

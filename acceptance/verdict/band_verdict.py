@@ -1,0 +1,93 @@
+"""The verdict on one target, and its numbers as far as they are proven."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from acceptance.bands.band_table import Link
+from acceptance.limits.decision import State
+from acceptance.limits.limit import Limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandVerdict:
+    """The verdict on one target. Numbers are None where they are not known, or not proven."""
+
+    name: str
+    link: Link
+    low_hz: float
+    high_hz: float
+    state: State
+    limit: Limit
+    guarded: bool
+    """True where a guard band of the reading's uncertainty was applied."""
+    worst_frequency_hz: float | None = None
+    """Where the deciding point lies."""
+    worst_return_loss_db: float | None = None
+    """At the deciding point; infinite where nothing at all came back; None beyond the floor."""
+    margin_db: float | None = None
+    """Worst return loss above the limit's, dB, for a VSWR limit too; negative where it fails."""
+    average_return_loss_db: float | None = None
+    """Of the power reflected across the band, weighed by frequency; None beyond the floor."""
+    interval_db: tuple[float, float] | None = None
+    """Least and greatest return loss that the deciding point may have, about 95 %; infinite
+    where it may reflect nothing."""
+    trust_floor_db: float | None = None
+    """The return loss at which a reading there is all uncertainty."""
+    better_than_db: float | None = None
+    """What is proven of the deciding point where its reading lies beyond the floor."""
+    average_better_than_db: float | None = None
+    """What is proven of the band's average where that lies beyond the floor."""
+    false_pass_risk: float | None = None
+    """Largest probability, over the band's points, that the truth lies beyond the limit; for a
+    band that passes, conditionally or not."""
+    edge_error: float | None = None
+    """Larger of the two edges' interpolation errors in |reflection|; counted in at that edge."""
+    reason: str = ""
+    """Why the band was not measured, with the cure; empty where it was."""
+    note: str = ""
+    """What limits the band's use, by country or by kind."""
+
+    @property
+    def words(self) -> str:
+        """The state as a person reads it: a pass without a guard band is unguarded."""
+        if self.state is State.PASS and not self.guarded:
+            return "pass (unguarded)"
+        return str(self.state)
+
+    @property
+    def depth_db(self) -> float | None:
+        """The return loss to draw and to compare by: as read, or what is proven of it."""
+        if self.worst_return_loss_db is not None:
+            return self.worst_return_loss_db
+        return self.better_than_db
+
+    @property
+    def spare_db(self) -> float | None:
+        """Margin to compare by; where the reading lies beyond the floor, what is proven of it."""
+        if self.margin_db is not None or self.better_than_db is None:
+            return self.margin_db
+        return self.better_than_db - self.limit.return_loss_db
+
+    def as_json(self) -> dict[str, object]:
+        """The entry of `bands` in the object that --json prints; a number not known is None."""
+        low_db, high_db = self.interval_db or (None, None)
+        return {
+            "name": self.name,
+            "link": self.link,
+            "state": str(self.state),
+            "limit": self.limit.as_json(),
+            "worst_return_loss_db": known(self.worst_return_loss_db),
+            "worst_frequency_hz": known(self.worst_frequency_hz),
+            "margin_db": known(self.margin_db),
+            "interval_db": None if self.interval_db is None else [known(low_db), known(high_db)],
+            "trust_floor_db": known(self.trust_floor_db),
+            "better_than_db": known(self.better_than_db),
+            "false_pass_risk": known(self.false_pass_risk),
+        }
+
+
+def known(value: float | None) -> float | None:
+    """The value if it is a number, else None: JSON has neither infinity nor nan."""
+    return value if value is not None and math.isfinite(value) else None

@@ -1,0 +1,343 @@
+"""Verdicts: every point of every band judged by its own value and uncertainty, the most severe
+one deciding."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from acceptance.errors import VerdictError
+from acceptance.limits.decision import DECIDED, State, decide, most_severe
+from acceptance.limits.match import (
+    average_return_loss_db,
+    one_return_loss_db,
+    reflection_from_return_loss,
+)
+from acceptance.plan.acceptance_plan import Plan, Target
+from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
+from acceptance.verdict.band_verdict import BandVerdict
+from acceptance.verdict.undeclared_cable import cable_between, usual_length_m
+from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
+from calibration.plane.reference_plane import Undone, plane_words
+from calibration.uncertainty.error_sum import NORMAL_95
+from calibration.uncertainty.interval import Interval
+
+MATCH_ONLY = "match only, not gain or pattern"
+"""What every record says: a match is not an antenna."""
+
+FLAT_MATCH_DB = 14.0
+"""A return loss better than this everywhere, over FLAT_MATCH_RATIO in frequency, is noted."""
+FLAT_MATCH_RATIO = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The verdict on a whole plan."""
+
+    overall: State
+    """Any fail fails it; else anything not measured leaves it not measured; else the worst."""
+    plan: str
+    plane: Plane
+    source: Source
+    bands: tuple[BandVerdict, ...]
+    """In the plan's order."""
+    guarded: bool
+    notes: tuple[str, ...]
+    """What the numbers alone do not say; one sentence each."""
+    undone: Undone | None = None
+    """What the plane was moved through, if it was moved."""
+    cable_s: float = 0.0
+    """Delay, one way, of a cable that all of the reading is behind, s; 0 where none shows."""
+
+    @property
+    def where(self) -> str:
+        """The reference plane in words: "at the antenna's feed after 182 mm of PTFE coax"."""
+        return plane_words(self.plane, self.undone)
+
+    @property
+    def words(self) -> str:
+        """The overall state as a person reads it."""
+        if self.overall is State.PASS and not self.guarded:
+            return "pass (unguarded)"
+        return str(self.overall)
+
+    def as_json(self) -> dict[str, object]:
+        """The object that `check --json` and `accept --json` print."""
+        return {
+            "overall": str(self.overall),
+            "plan": self.plan,
+            "plane": str(self.plane),
+            **({} if self.undone is None else {"undone": self.undone.as_json()}),
+            "source": source_as_json(self.source),
+            "bands": [band.as_json() for band in self.bands],
+        }
+
+
+def judge(
+    plan: Plan,
+    readings: Sweep | Reading,
+    plane: Plane | None = None,
+    source: Source | None = None,
+    *,
+    trust: Interval | None = None,
+    undone: Undone | None = None,
+    doubts: Sequence[str] = (),
+) -> Verdict:
+    """Judge every target of a plan.
+
+    readings : a sweep, or a file's reading; of a Reading, plane and source must be given, of a
+        Sweep its own are taken where they are not.
+    trust : how far each point can be trusted, on the readings' grid; None while it is not known.
+        Then, and where the plan wants no guard band, a pass is called unguarded.
+    undone : what the readings were moved through, if they were. Where that lifts the uncertainty
+        above the reading itself and past the limit, nothing is told: the band is not measured.
+    doubts : what the calibration warns of, a sentence each; they go into the notes.
+    Each point is decided by its own value and uncertainty, and the most severe one is the
+    band's. At an edge between two points the reflection is interpolated with the delay taken
+    out, and the error of that is added to it before it is judged. A grid too coarse to follow the
+    reflection leaves a band not measured, unless a measured point fails it already.
+    Raises VerdictError where plane or source are missing or `trust` is for another grid.
+    """
+    plane, source = _origin(readings, plane, source)
+    if trust is not None and not np.array_equal(trust.frequency_hz, readings.frequency_hz):
+        raise VerdictError(
+            f"The uncertainty is for {trust.frequency_hz.size} other points than the "
+            f"{readings.frequency_hz.size} of the readings; each point needs its own."
+        )
+    bands = tuple(
+        _judge_target(target, readings, trust, plan.guard, undone) for target in plan.targets
+    )
+    guarded = trust is not None and plan.guard > 0
+    raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
+    cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
+    return Verdict(
+        overall=most_severe(band.state for band in bands),
+        plan=plan.name,
+        plane=plane,
+        source=source,
+        bands=bands,
+        guarded=guarded,
+        notes=(
+            *_notes(readings, plane, source, trust, plan, undone=undone, cable_s=cable_s),
+            *doubts,
+        ),
+        undone=undone,
+        cable_s=cable_s,
+    )
+
+
+def source_as_json(source: Source) -> dict[str, object]:
+    """Return a source's fields, and whether it was a real port in this run."""
+    return {
+        "kind": source.kind,
+        "unit": source.unit,
+        "profile": source.profile,
+        "port": source.port,
+        "unit_corrected": source.unit_corrected,
+        "measured": source.measured,
+    }
+
+
+def _judge_target(
+    target: Target,
+    readings: Sweep | Reading,
+    trust: Interval | None,
+    guard: float,
+    undone: Undone | None,
+) -> BandVerdict:
+    blank = partial(
+        BandVerdict,
+        name=target.name,
+        link=target.link,
+        low_hz=target.low_hz,
+        high_hz=target.high_hz,
+        limit=target.limit,
+        guarded=trust is not None and guard > 0,
+        note=target.note,
+    )
+    found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
+    curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
+    if curve is None:
+        return blank(state=State.NOT_MEASURED, reason=reason)
+    reach = _Reach.along(curve, trust)
+    if not reach.known:
+        reason = "The uncertainty is not known across the whole band. Calibrate for it."
+        return blank(state=State.NOT_MEASURED, reason=reason)
+    size = np.abs(curve.reflection) + curve.error
+    limit = target.limit.reflection
+    decided = decide(size, limit, guard * reach.upward, guard * reach.downward)
+    worst = int(np.lexsort((size, decided))[-1])
+    state = DECIDED[int(decided[worst])]
+    reason = reason or _nothing_told(curve, size, reach, limit, undone)
+    if reason and state is not State.FAIL:
+        return blank(state=State.NOT_MEASURED, reason=reason)
+    told = reach.worst(size, worst, target.limit.return_loss_db)
+    if not reason:
+        told |= reach.average(curve, size) | {"edge_error": float(curve.error.max())}
+        if trust is not None and state in (State.PASS, State.CONDITIONAL_PASS):
+            told["false_pass_risk"] = _risk(size, limit, reach.upward)
+    at_hz = float(curve.frequency_hz[worst])
+    return blank(state=state, reason=reason, worst_frequency_hz=at_hz, **told)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reach:
+    """How far the truth may lie from a band's curve, linear, at each of its points; all 0 while
+    that is not known."""
+
+    upward: FloatArray
+    downward: FloatArray
+    floor: FloatArray
+    stated: bool
+    """False while no uncertainty is known at all."""
+
+    @classmethod
+    def along(cls, curve: BandCurve, trust: Interval | None) -> _Reach:
+        """Between two points the uncertainty runs straight: it hardly changes over a step."""
+        if trust is None:
+            none = np.zeros(curve.frequency_hz.size)
+            return cls(none, none, none, stated=False)
+        near = np.searchsorted(trust.frequency_hz, curve.frequency_hz[[0, -1]])
+        beside = slice(max(int(near[0]) - 1, 0), int(near[1]) + 1)
+        grid, read = trust.frequency_hz[beside], trust.reflection[beside]
+        upward, downward, floor = (
+            np.interp(curve.frequency_hz, grid, part)
+            for part in (trust.high[beside] - read, read - trust.low[beside], trust.floor[beside])
+        )
+        return cls(upward, downward, floor, stated=True)
+
+    @property
+    def known(self) -> bool:
+        """True where every point has an uncertainty."""
+        return all(
+            part.min() >= 0 and bool(np.isfinite(part.max()))
+            for part in (self.upward, self.downward)
+        )
+
+    def worst(self, size: FloatArray, at: int, limit_db: float) -> dict[str, Any]:
+        """What is known of the deciding point, by the names of `BandVerdict`."""
+        largest, least = size[at] + self.upward[at], max(size[at] - self.downward[at], 0.0)
+        sizes = (size[at], largest, least, self.floor[at])
+        read_db, low_db, high_db, floor_db = map(one_return_loss_db, sizes)
+        if not self.stated:
+            return {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
+        told: dict[str, Any] = {"interval_db": (low_db, high_db), "trust_floor_db": floor_db}
+        if size[at] <= self.floor[at]:
+            return told | {"better_than_db": low_db}
+        return told | {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
+
+    def average(self, curve: BandCurve, size: FloatArray) -> dict[str, Any]:
+        """What is known of the band's average, by the names of `BandVerdict`."""
+        read_db = average_return_loss_db(curve.frequency_hz, curve.reflection)
+        above = bool((np.abs(curve.reflection) > self.floor).all())
+        if (
+            self.stated
+            and not above
+            and read_db >= average_return_loss_db(curve.frequency_hz, self.floor)
+        ):
+            proven = average_return_loss_db(curve.frequency_hz, size + self.upward)
+            return {"average_better_than_db": proven}
+        return {"average_return_loss_db": read_db}
+
+
+def _nothing_told(
+    curve: BandCurve, size: FloatArray, reach: _Reach, limit: float, undone: Undone | None
+) -> str:
+    """Why a moved reading tells nothing, with the cure; empty where it does, or was not moved.
+
+    A point tells nothing where its uncertainty exceeds the reading itself, so that it might be
+    nothing at all, and reaches past the limit, so that it might be a fail as well.
+    """
+    if undone is None:
+        return ""
+    lost = (reach.downward >= size) & (size + reach.upward > limit)
+    if not lost.any():
+        return ""
+    at = int(np.argmax(np.where(lost, size + reach.upward, 0.0)))
+    return (
+        f"Undoing {undone.words} lifts the uncertainty at {curve.frequency_hz[at] / 1e6:.6g} MHz "
+        f"to {reach.upward[at]:.2f}, above the {size[at]:.2f} that is read and past the limit's "
+        f"{limit:.2f}: through it nothing can be told. Calibrate at its far end, or measure it "
+        "with `bandwright cable`."
+    )
+
+
+def _risk(size: FloatArray, limit: float, upward: FloatArray) -> float:
+    """Largest probability that a point lies beyond the limit though it was read within.
+
+    1 - Phi((limit - size) / u) with u = U / 1.96 (JCGM 106, clause 7 [memory]).
+    """
+    standard = np.maximum(upward / NORMAL_95, 1e-12)
+    nearest = float(((limit - size) / standard).min())
+    return 0.5 * math.erfc(nearest / math.sqrt(2))
+
+
+def _origin(
+    readings: Sweep | Reading, plane: Plane | None, source: Source | None
+) -> tuple[Plane, Source]:
+    if isinstance(readings, Sweep):
+        plane, source = plane or readings.plane, source or readings.source
+    if plane is None or source is None:
+        raise VerdictError("A reading without a sweep needs its reference plane and its source.")
+    return plane, source
+
+
+def _notes(
+    readings: Sweep | Reading,
+    plane: Plane,
+    source: Source,
+    trust: Interval | None,
+    plan: Plan,
+    *,
+    undone: Undone | None,
+    cable_s: float,
+) -> Sequence[str]:
+    notes = [f"A verdict on the {MATCH_ONLY}."]
+    if undone is not None:
+        notes.append(undone.said)
+    if plan.antennas > 1:
+        notes.append(
+            f"Isolation was not measured: the unit has {plan.antennas} antennas, and the match of "
+            "one says nothing of what it couples into its neighbour."
+        )
+    if trust is None:
+        notes.append("No uncertainty is known, so a pass is unguarded.")
+    elif plan.guard == 0:
+        notes.append("The plan wants no guard band, so a pass is unguarded.")
+    if plane is Plane.RAW:
+        notes.append("The readings are raw: no calibration was applied to them.")
+    if source.kind == "virtual":
+        notes.append("The readings come from the virtual unit: the data is invented.")
+    if source.kind == "replay":
+        notes.append("The readings are the replay of a recording, not a measurement of this run.")
+    if cable_s > 0:
+        notes.append(
+            f"All of the reading turns as behind {cable_s * 1e9:.1f} ns of cable (some "
+            f"{usual_length_m(cable_s):.1f} m), which no antenna does by itself. An antenna reads "
+            "better by twice what a cable before it loses: calibrate at its far end, or say what "
+            "lies between."
+        )
+    if _is_flat(plan, readings):
+        notes.append(
+            f"The return loss is better than {FLAT_MATCH_DB:g} dB over a wide range. Match alone "
+            "cannot tell a wideband antenna from a load or a lossy cable: see what is connected."
+        )
+    return notes
+
+
+def _is_flat(plan: Plan, readings: Sweep | Reading) -> bool:
+    """True where all that was swept, or all that the plan wants, is matched over a range in which
+    antennas seldom are."""
+    f, known = readings.frequency_hz, np.isfinite(readings.reflection)
+    wanted = np.any([(f >= each.low_hz) & (f <= each.high_hz) for each in plan.targets], axis=0)
+    most = float(reflection_from_return_loss(FLAT_MATCH_DB))
+    return any(
+        bool(f[part].size and f[part][-1] >= FLAT_MATCH_RATIO * f[part][0])
+        and float(np.abs(readings.reflection[part]).max()) <= most
+        for part in (known, known & wanted)
+    )

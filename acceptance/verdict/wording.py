@@ -1,0 +1,115 @@
+"""A band's verdict in words, the same on page, report and picture, so that none rounds differently.
+
+A number beyond the trust floor is never written: what is proven is, as "better than".
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from acceptance.limits.limit import Limit
+from acceptance.limits.match import reflection_from_return_loss, vswr
+from acceptance.verdict.band_verdict import BandVerdict, known
+
+DEEPEST_DB = 60.0
+"""A return loss beyond this is not written as a number: no unit at hand knows it."""
+NARROW_HZ = 10e6
+"""A band narrower than this has its worst point told to a tenth of a megahertz."""
+HIGHEST_VSWR = 100.0
+
+
+def short_limit(limit: Limit) -> str:
+    """The limit in its own metric, short: "VSWR ≤ 2", "≥ 10 dB"."""
+    return f"VSWR ≤ {limit.value:g}" if limit.metric == "vswr" else f"≥ {limit.value:g} dB"
+
+
+def worst_value(band: BandVerdict) -> str:
+    """The worst point in the metric of its limit; beyond the floor, what is proven of it.
+
+    Empty where it is not known.
+    """
+    depth_db = band.depth_db
+    if depth_db is None or band.worst_frequency_hz is None:
+        return ""
+    beyond = "better than " if band.better_than_db is not None else ""
+    if band.limit.metric == "vswr":
+        ratio = float(vswr(reflection_from_return_loss(depth_db)))
+        if ratio < HIGHEST_VSWR:
+            return f"{beyond}VSWR {ratio:.2f}"
+        return f"VSWR above {HIGHEST_VSWR:g}"
+    return (
+        f"better than {DEEPEST_DB:g} dB" if depth_db >= DEEPEST_DB else f"{beyond}{depth_db:.1f} dB"
+    )
+
+
+def worst_place(band: BandVerdict) -> str:
+    """Where the worst point lies, MHz; empty where it is not known."""
+    if band.worst_frequency_hz is None:
+        return ""
+    digits = 1 if band.high_hz - band.low_hz < NARROW_HZ else 0
+    return f"{band.worst_frequency_hz / 1e6:.{digits}f} MHz"
+
+
+def margin(band: BandVerdict) -> str:
+    """As "+1.6 dB" to spare, "−2.7 dB" short, ">+3.1 dB" proven; empty where it is not known."""
+    spare_db = known(band.spare_db)
+    if spare_db is None:
+        return ""
+    more = "" if band.margin_db is not None else ">"
+    return f"{more}{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"
+
+
+def margin_spoken(band: BandVerdict) -> str:
+    """As "1.6 dB to spare", "2.7 dB short"; empty where it is not known."""
+    spare_db = known(band.spare_db)
+    if spare_db is None:
+        return ""
+    return f"{abs(spare_db):.1f} dB {'to spare' if spare_db >= 0 else 'short'}"
+
+
+def average(band: BandVerdict) -> str:
+    """The band's average return loss, or what is proven of it; empty where it is not known."""
+    if band.average_return_loss_db is None and band.average_better_than_db is not None:
+        return f"better than {band.average_better_than_db:.1f} dB"
+    average_db = known(band.average_return_loss_db)
+    return "" if average_db is None else f"{average_db:.1f} dB"
+
+
+def interval_words(band: BandVerdict) -> str:
+    """Where the worst point may lie, 95 %, in the metric of its limit; empty where not known."""
+    if band.interval_db is None:
+        return ""
+    low_db, high_db = band.interval_db
+    bounded = band.better_than_db is None and math.isfinite(high_db) and high_db < DEEPEST_DB
+    if band.limit.metric == "vswr":
+        worse, better = (float(vswr(reflection_from_return_loss(db))) for db in band.interval_db)
+        highest = f"{worse:.2f}" if worse < HIGHEST_VSWR else f"above {HIGHEST_VSWR:g}"
+        return f"{better:.2f} to {highest}" if bounded else f"{highest} or less"
+    return f"{low_db:.1f} to {high_db:.1f} dB" if bounded else f"{low_db:.1f} dB or more"
+
+
+def band_title(band: BandVerdict) -> str:
+    """A band's name, with the link where it has two."""
+    return band.name if band.link == "both" else f"{band.name} {band.link}"
+
+
+def trust_sentences(bands: Sequence[BandVerdict]) -> list[str]:
+    """How far the readings can be trusted, and what a pass still risks."""
+    floors = [each.trust_floor_db for each in bands if each.trust_floor_db is not None]
+    risks = [each.false_pass_risk for each in bands if each.false_pass_risk is not None]
+    said = []
+    if floors:
+        low, high = f"{min(floors):.1f}", f"{max(floors):.1f}"
+        said.append(
+            f"Trust floor: {low if low == high else f'{low} to {high}'} dB; a reading deeper than "
+            "that is all uncertainty."
+        )
+    if risks:
+        said.append(f"Largest risk that a band passed falsely: {risk_words(max(risks))}.")
+    return said
+
+
+def risk_words(risk: float) -> str:
+    """A risk of a false pass: "0.4 %", "below 0.1 %"."""
+    return "below 0.1 %" if risk < 0.001 else f"{100 * risk:.1f} %"

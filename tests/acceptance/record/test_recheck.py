@@ -1,0 +1,240 @@
+"""A record checked by someone who was not there."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from acceptance.errors import RecordError
+from acceptance.limits.decision import State
+from acceptance.record.acceptance_record import Condition, Record
+from acceptance.record.checksums import SUMS, differences, format_sums
+from acceptance.record.examination import compose_record, examine
+from acceptance.record.json_difference import first_difference
+from acceptance.record.recheck import Recheck, recheck
+from acceptance.record.record_folder import parse_record, recheck_folder, write_record
+from acceptance.record.uncertainty_table import parse_trust_table
+from acceptance.version import software
+from calibration.files.calibration_file import calibration_text
+from tests.acceptance.made import accepted, plan, record, sweeps
+
+ARCHIVED = Path(__file__).parents[1] / "records"
+
+
+def checked(files: dict[str, bytes], program: str | None = None) -> Recheck:
+    return recheck(parse_record(files, "weir-3"), differences(files), program or software())
+
+
+def test_a_record_as_it_was_written_holds() -> None:
+    found = checked(dict(record().files))
+    assert found.holds
+    assert found.lines == (
+        "Every file is as it was when the sums were made.",
+        "The verdict follows from the raw readings: pass.",
+    )
+
+
+def test_with_every_derived_file_gone_it_comes_to_the_same_verdict() -> None:
+    files = dict(record().files)
+    told = json.loads(files["verdict.json"])
+    for name in ("verdict.json", "bare/corrected.s1p", "sealed/corrected.s1p", SUMS):
+        del files[name]
+    found = checked(files)
+    assert found.examined is not None
+    assert found.examined.overall is State(told["overall"])
+    assert "The verdict's file is gone; worked out anew it is: pass." in found.lines
+    assert not found.holds  # it is no whole record any more
+
+
+def test_a_verdict_changed_by_hand_is_found_though_its_sums_were_made_again() -> None:
+    files = dict(record().files)
+    told = json.loads(files["verdict.json"])
+    band = told["conditions"][1]["verdict"]["bands"][0]
+    worst = band["worst_return_loss_db"]
+    band["worst_return_loss_db"] = worst + 0.01
+    files["verdict.json"] = json.dumps(told).encode()
+    files[SUMS] = format_sums(files)
+    found = checked(files)
+    assert found.sums == ()
+    assert not found.holds
+    assert found.difference.startswith(
+        "conditions[sealed].verdict.bands[LTE 20 uplink].worst_return_loss_db is "
+    )
+    assert "changed before the sums were made" in found.lines[1]
+
+
+def test_a_raw_reading_changed_by_hand_is_found_though_its_sums_were_made_again() -> None:
+    files = dict(record().files)
+    lines = files["sealed/raw-01.s1p"].splitlines(keepends=True)
+    middle = len(lines) // 2
+    f, real, imaginary = lines[middle].split()
+    lines[middle] = b"%s %f %s\n" % (f, float(real) + 1e-4, imaginary)
+    files["sealed/raw-01.s1p"] = b"".join(lines)
+    files[SUMS] = format_sums(files)
+    found = checked(files)
+    assert not found.holds
+    assert found.difference or found.problem
+
+
+def test_another_version_s_method_is_told_apart_from_changed_data() -> None:
+    acceptance = dataclasses.replace(accepted(), software="bandwright 0.0.9")
+    assert acceptance.calibration is not None
+    text = calibration_text(acceptance.calibration)
+    files = dict(compose_record(examine(acceptance), text).files)
+    told = json.loads(files["verdict.json"])
+    told["conditions"][1]["verdict"]["bands"][0]["trust_floor_db"] += 1.0
+    files["verdict.json"] = json.dumps(told).encode()
+    files[SUMS] = format_sums(files)
+    by_method = checked(files)
+    assert by_method.by_method
+    assert "the method differs, not the data" in by_method.lines[1]
+    files["plan.toml"] += b"# changed\n"
+    by_data = checked(files)
+    assert not by_data.by_method
+    assert by_data.lines[0] == "plan.toml was changed since its sum was made."
+
+
+def test_sweeps_that_do_not_agree_are_no_acceptance() -> None:
+    files = dict(record().files)
+    files["sealed/raw-02.s1p"] = files["bare/raw-02.s1p"]
+    found = checked(files)
+    assert "do not agree with each other" in found.problem
+    assert not found.holds
+
+
+@pytest.mark.parametrize("folder", sorted(ARCHIVED.iterdir()), ids=lambda each: each.name)
+def test_archived_records_of_every_layout_still_load_and_hold(folder: Path) -> None:
+    found = recheck_folder(folder)
+    assert found.holds, found.lines
+    assert found.examined is not None
+    assert found.examined.overall is State.PASS
+    if found.record.version == 1:
+        assert "layout 1 has no sums" in found.lines[0]
+
+
+def test_every_layout_has_an_archived_record() -> None:
+    assert {recheck_folder(each).record.version for each in ARCHIVED.iterdir()} == {1, 2}
+
+
+@pytest.mark.parametrize(
+    "surroundings",
+    [
+        {"TZ": "Pacific/Kiritimati", "LC_ALL": "C", "LANG": "C"},
+        {"TZ": "America/St_Johns", "LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8"},
+    ],
+    ids=["C, +14 h", "comma decimals, -3.5 h"],
+)
+def test_it_rechecks_in_another_folder_time_zone_and_locale(
+    tmp_path: Path, surroundings: dict[str, str]
+) -> None:
+    folder = write_record(record(), tmp_path / "somewhere else")
+    program = (
+        "import locale, sys\n"
+        "try: locale.setlocale(locale.LC_ALL, '')\n"
+        "except locale.Error: pass\n"
+        "from dashboard.cli import main\n"
+        "sys.exit(main(['recheck', sys.argv[1], '--json']))\n"
+    )
+    top = Path(__file__).parents[3]
+    done = subprocess.run(
+        [sys.executable, "-c", program, str(folder)],
+        cwd=tmp_path,
+        env={**os.environ, **surroundings, "PYTHONPATH": str(top)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    found = json.loads(done.stdout)
+    assert found["holds"] is True
+    assert done.returncode == 0, done.stderr
+    assert found["verdict"] == json.loads(record().files["verdict.json"])
+
+
+def test_an_imported_file_is_never_better_than_a_conditional_pass() -> None:
+    """Of its calibration nothing is known; stating the load that was used says better."""
+    raw = sweeps(838e6)[0]
+    one = dataclasses.replace(raw, reflection=np.full(raw.points, 0.02 + 0j), plane="connector")
+    wanted = plan('name = "x"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n')
+    imported = dataclasses.replace(
+        accepted(dips_hz=(838e6,), wanted=wanted),
+        kind="imported",
+        calibration=None,
+        conditions=(Condition("finished", (one,)),),
+    )
+    stated = examine(imported)
+    assert stated.overall is State.PASS
+    unknown = dataclasses.replace(
+        imported, assumptions=dataclasses.replace(imported.assumptions, load_db=None)
+    )
+    examined = examine(unknown)
+    assert examined.overall is State.CONDITIONAL_PASS
+    assert any("nothing is known of its calibration" in n for n in examined.looks[0].verdict.notes)
+    assert checked(dict(compose_record(examined, None).files)).holds
+
+
+@pytest.mark.parametrize(
+    ("told", "again", "words"),
+    [
+        ({"a": 1.0}, {"a": 1.0 + 1e-12}, ""),
+        ({"a": 1.0}, {"a": 1.001}, "a is 1.0 recorded and 1.001 recomputed"),
+        ({"a": True}, {"a": 1}, "a is True recorded and 1 recomputed"),
+        ({"a": None}, {"a": 0.0}, "a is None recorded and 0.0 recomputed"),
+        ({"a": [1, 2]}, {"a": [1]}, "a has 2 entries recorded and 1 recomputed"),
+        ({"a": 1}, {}, "a is recorded only"),
+        ({}, {"a": 1}, "a is recomputed only"),
+        (
+            {"bands": [{"name": "LTE 20", "link": "uplink", "state": "pass"}]},
+            {"bands": [{"name": "LTE 20", "link": "uplink", "state": "fail"}]},
+            "bands[LTE 20 uplink].state is 'pass' recorded and 'fail' recomputed",
+        ),
+    ],
+)
+def test_the_first_difference_is_named(told: object, again: object, words: str) -> None:
+    assert first_difference(told, again) == words
+
+
+def test_a_record_of_a_later_layout_is_refused(tmp_path: Path) -> None:
+    files = dict(record().files)
+    head = json.loads(files["record.json"])
+    files["record.json"] = json.dumps({**head, "version": 3}).encode()
+    folder = write_record(Record("later", files), tmp_path)
+    with pytest.raises(Exception, match="written by a later version"):
+        recheck_folder(folder)
+
+
+def test_a_figure_of_trust_changed_by_hand_is_found_though_its_sums_were_made_again() -> None:
+    files = dict(record().files)
+    lines = files["sealed/trust.csv"].decode().split("\r\n")
+    assert lines[0].startswith("frequency_hz,return_loss_db,return_loss_low_db")
+    cells = lines[30].split(",")
+    cells[5] = repr(float(cells[5]) * (1 + 1e-6))
+    lines[30] = ",".join(cells)
+    files["sealed/trust.csv"] = "\r\n".join(lines).encode()
+    files[SUMS] = format_sums(files)
+    found = checked(files)
+    assert found.difference == "the table of trust, sealed, is another one"
+    for wrong in (b"frequency_hz\r\n", b"a,b\r\n1,2\r\n", b"\xff"):
+        files["sealed/trust.csv"] = wrong
+        with pytest.raises(RecordError, match="cannot be read"):
+            checked(files)
+
+
+def test_the_table_of_trust_holds_what_was_worked_out() -> None:
+    """A reading of G is off by at most e0 + e1 G + e2 G^2, each term at its residual."""
+    acceptance = accepted()
+    examined = examine(acceptance)
+    table = parse_trust_table(record(acceptance).files["bare/trust.csv"])
+    look = examined.looks[0]
+    size = np.abs(look.corrected.reflection)
+    np.testing.assert_allclose(table[:, 1], -20 * np.log10(size), rtol=1e-12)
+    most = table[:, 5] + table[:, 6] * size + table[:, 7] * size**2
+    # a tenth more, since the interval's end is worked out half way between the reading and itself
+    assert (look.interval.upward <= 1.1 * most).all()
+    np.testing.assert_allclose(table[:, 4], -20 * np.log10(look.interval.floor), rtol=1e-12)
