@@ -44,7 +44,7 @@ from calibration.one_port_calibration import Calibration, calibrate
 from dashboard import feed
 from dashboard.bench import Bench
 from dashboard.server import ADDRESS, listen, make_server
-from replay.antenna import GOOD_SETTING
+from replay.virtual_bench.antenna import GOOD_SETTING
 from tests.chromium import find
 
 PLAN = 'name = "six"\n' + "".join(

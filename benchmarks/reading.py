@@ -21,9 +21,9 @@ from acquire.clock import SystemClock
 from acquire.port.transport import open_port
 from acquire.sweep import SweepRequest
 from benchmarks.row import Goal, Row
-from replay.hosting import on_pty
-from replay.virtual_bench import VirtualBench
-from replay.virtual_unit import VirtualUnit
+from replay.virtual_analyzer.hosting import on_pty
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 POINTS = 1601
 PACED = 401

@@ -4,7 +4,8 @@
 
 Each antenna is a bent strip whose dimensions, as they are spoken of, act on it by a hidden factor
 (half to twice; one in ten with the other sign) that changes on the way, and on the others a little
-too. Some want a depth they cannot reach. All data is invented; `replay.antenna` is the antenna.
+too. Some want a depth they cannot reach. All data is invented; `replay.virtual_bench.antenna` is
+the antenna.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from acceptance.tuning.shifted_curve import Curve
 from acceptance.tuning.trim_advice import advise
 from acquire.sweep import ComplexArray, FloatArray
 from dashboard.scenario import RECIPE
-from replay.antenna import BOUNDS_MM, GOOD_SETTING, BentStrip
+from replay.virtual_bench.antenna import BOUNDS_MM, GOOD_SETTING, BentStrip
 
 PLAN = """
 name = "gauge modem, Europe"

@@ -31,7 +31,7 @@ from dashboard.placing import EndedBy
 from dashboard.snapshot import Snapshot
 
 if TYPE_CHECKING:
-    from replay.virtual_bench import VirtualBench
+    from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 class Bench(Engine):

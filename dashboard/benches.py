@@ -19,8 +19,8 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard import folders, scenario
 from dashboard.bench import Bench
 from dashboard.unit import recorded, scheme_of
-from replay.openers import laid_out, openers
-from replay.virtual_bench import VirtualBench
+from replay.address_schemes import laid_out, openers
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 DEMO_UNIT = "registers"
 DEMO_PROFILE = "registers-queue"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from replay.pigtails import PIGTAILS
-from replay.virtual_bench import ON_PORT, BenchState
+from replay.virtual_bench.pigtails import PIGTAILS
+from replay.virtual_bench.simulated_bench import ON_PORT, BenchState
 
 DIMENSIONS = {
     "arm_a_mm": ("Arm A", "the low dip", (0.5, 2.0)),

@@ -39,7 +39,7 @@ from dashboard.tuning import Tuning
 
 if TYPE_CHECKING:
     from acquire.analyzer.connected_analyzer import Analyzer
-    from replay.virtual_bench import VirtualBench
+    from replay.virtual_bench.simulated_bench import VirtualBench
 
 LEAST_PATIENCE_S = 5.0
 """How long a next sweep is waited for, beyond what three sweeps take."""

@@ -30,7 +30,7 @@ from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.uncertainty.budget import Assumptions
 from dashboard import scenario
-from replay.antenna import BentStrip
+from replay.virtual_bench.antenna import BentStrip
 
 PASSES = (SweepRequest(700e6, 1000e6, 301), SweepRequest(1500e6, 2150e6, 131))
 F = np.concatenate([each.grid_hz() for each in PASSES])

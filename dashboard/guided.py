@@ -14,7 +14,7 @@ from calibration.capture.guided_captures import Guided, SessionState, Step
 from calibration.capture.standard_capture import CaptureState
 from dashboard.errors import UnattendedError
 from dashboard.terminal import say
-from replay.virtual_bench import VirtualBench
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 MOST_REFUSALS_IN_A_ROW = 3
 """Without a person, the same mistake is made again and again: enough is enough."""

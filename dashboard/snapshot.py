@@ -25,7 +25,7 @@ from dashboard.attention import Focus
 from dashboard.placing import PlaneState
 from dashboard.touching import TouchState
 from dashboard.tuning import Tuned
-from replay.virtual_bench import BenchState
+from replay.virtual_bench.simulated_bench import BenchState
 
 PortPhase = Literal["connecting", "sweeping", "refused", "lost", "stopped"]
 CalibrationPhase = Literal["none", "running", "held", "misfit"]

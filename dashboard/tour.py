@@ -47,7 +47,7 @@ from dashboard.surroundings import with_surroundings
 from dashboard.terminal import say, show_verdict
 from dashboard.unit import agreeing_sweeps, connected, coverage_for
 from replay.clock import AcceleratedClock
-from replay.virtual_bench import VirtualBench
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 ADDRESS = "virtual:prompted"
 MOST_BENDS = 20

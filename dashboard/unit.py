@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from acquire.spans import Span
     from acquire.sweep import Sweep, SweepRequest
     from calibration.one_port_calibration import Calibration
-    from replay.virtual_bench import VirtualBench
+    from replay.virtual_bench.simulated_bench import VirtualBench
 
 RANGE = re.compile(r"\s*([0-9.]+)\s*(?:-|to)\s*([0-9.]+)\s*(?:MHz)?\s*", re.IGNORECASE)
 PATIENCE = 4
@@ -96,7 +96,7 @@ def connected(
     """
     from acquire.analyzer.connected_analyzer import open_analyzer
     from acquire.analyzer.profile import load_profiles
-    from replay.openers import openers
+    from replay.address_schemes import openers
 
     profiles = load_profiles(folders.profiles())
     analyzer = open_analyzer(
@@ -133,7 +133,7 @@ def recorded(
     if record is None:
         return openers
     from acquire.port.transport import open_port
-    from replay.recording import record_to
+    from replay.recording.port_recording import record_to
 
     opened = 0
 

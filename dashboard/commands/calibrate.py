@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from calibration.one_port_calibration import Calibration
     from calibration.standards.kit import Kit
     from dashboard.guided import Hand
-    from replay.virtual_bench import VirtualBench
+    from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 def calibrate(
@@ -127,7 +127,7 @@ def who_screws(
     from dashboard.errors import SetupError
     from dashboard.guided import BenchHand, Nobody, Person
     from dashboard.unit import scheme_of
-    from replay.virtual_bench import VirtualBench
+    from replay.virtual_bench.simulated_bench import VirtualBench
 
     match scheme_of(port):
         case "virtual":

@@ -30,15 +30,16 @@ from dashboard.scenario import PLAN
 from dashboard.server import ADDRESS, listen, make_server
 from dashboard.snapshot import Snapshot
 from replay.clock import FastClock
-from replay.hosting import InProcess
-from replay.virtual_bench import VirtualBench
-from replay.virtual_unit import VirtualUnit
+from replay.virtual_analyzer.hosting import InProcess
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 Answer = TypeVar("Answer")
 PATIENCE_S = 20.0
 """Longest wait for a condition, real seconds; nothing takes so long unless it is broken."""
 TO_PASS = (("arm_a_mm", 5.0), ("arm_b_mm", -3.0))
-"""Bends that bring the delivered antenna to where it passes: replay.antenna.GOOD_SETTING."""
+"""Bends that bring the delivered antenna to where it passes:
+replay.virtual_bench.antenna.GOOD_SETTING."""
 
 
 @pytest.fixture

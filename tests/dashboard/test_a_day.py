@@ -32,7 +32,7 @@ from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from dashboard.surroundings import with_surroundings
 from dashboard.unit import coverage_for
-from replay.antenna import GOOD_SETTING
+from replay.virtual_bench.antenna import GOOD_SETTING
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 SWEEPS = 24 * 3600 * 10 if LONG else 1500

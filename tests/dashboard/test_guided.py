@@ -19,7 +19,7 @@ from calibration.guided.calibration_session import CalibrationSession
 from dashboard.errors import UnattendedError
 from dashboard.guided import BenchHand, Person, guide, steadiness
 from replay.clock import AcceleratedClock
-from replay.virtual_bench import VirtualBench
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 REQUEST = (SweepRequest(780e6, 900e6, 61),)
 SPANS = ((780e6, 900e6),)

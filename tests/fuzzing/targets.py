@@ -37,10 +37,10 @@ from calibration.standards.kit import parse_kit
 from dashboard import scenario
 from dashboard.feed import acknowledged
 from replay.clock import AcceleratedClock
-from replay.hosting import InProcess
-from replay.recording_format import parse_recording
-from replay.virtual_bench import VirtualBench
-from replay.virtual_unit import VirtualUnit
+from replay.recording.recording_format import parse_recording
+from replay.virtual_analyzer.hosting import InProcess
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.acceptance.made import calibration, record
 
 REQUEST = SweepRequest(700e6, 800e6, 11)

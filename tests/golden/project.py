@@ -35,9 +35,9 @@ from dashboard.feed import Encoder
 from dashboard.planning import read_plan
 from dashboard.snapshot import Snapshot
 from replay.clock import AcceleratedClock
-from replay.hosting import InProcess
-from replay.virtual_bench import VirtualBench
-from replay.virtual_unit import VirtualUnit
+from replay.virtual_analyzer.hosting import InProcess
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 RECIPE = scenario.RECIPE
 TESTS = Path(__file__).parents[1]

@@ -28,7 +28,7 @@ RUNS_TEXT = {"eval", "exec", "compile", "__import__"}
 RUNS_A_SHELL = {"system", "popen", "getoutput", "getstatusoutput", "startfile"}
 MAY_RUN_A_PROGRAM = {"dashboard/signing.py"}
 """ssh-keygen, by a list of arguments."""
-MAY_CONNECT = {"dashboard/server.py", "dashboard/sharing.py", "replay/hosting.py"}
+MAY_CONNECT = {"dashboard/server.py", "dashboard/sharing.py", "replay/virtual_analyzer/hosting.py"}
 """The page's own ports, and the virtual unit's on 127.0.0.1. A unit that the user names is reached
 through pyserial."""
 MARKUP = re.compile(

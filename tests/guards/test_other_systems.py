@@ -50,7 +50,9 @@ def test_nothing_of_os_is_used_that_windows_lacks() -> None:
         and node.value.id == "os"
         and node.attr in ABSENT
     ]
-    assert used == [("replay/hosting.py", "ttyname")]  # on_pty, which says that it is POSIX only
+    assert used == [
+        ("replay/virtual_analyzer/hosting.py", "ttyname")
+    ]  # on_pty, which says that it is POSIX only
 
 
 def com(device: str, serial: str = "7") -> SimpleNamespace:

@@ -22,7 +22,7 @@ from acquire.touchstone.reader import parse_touchstone
 from calibration.files.store import list_kits, load_calibration, load_device
 from dashboard.commands.check import read_file
 from dashboard.learning import load as load_learned
-from replay.recording import open_replay
+from replay.recording.port_recording import open_replay
 
 GIGABYTE = 2**30
 LITTLE = 8 * 2**20

@@ -56,9 +56,9 @@ def swept_through_a_socket() -> int:
     from acquire.analyzer.profile import load_profiles
     from acquire.sweep import SweepRequest
     from replay.clock import FastClock
-    from replay.hosting import on_socket
-    from replay.virtual_bench import VirtualBench
-    from replay.virtual_unit import VirtualUnit
+    from replay.virtual_analyzer.hosting import on_socket
+    from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+    from replay.virtual_bench.simulated_bench import VirtualBench
 
     clock = FastClock(20.0)
     with on_socket(VirtualUnit(VirtualBench(clock, on_port="antenna"), "scpi"), clock) as address:

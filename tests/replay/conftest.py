@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import ComplexArray, FloatArray
-from replay.virtual_unit import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
 
 
 @dataclass

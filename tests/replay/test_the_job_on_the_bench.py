@@ -15,9 +15,9 @@ from acquire.spans import continuous_spans
 from calibration.files.store import load_kit
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
+from replay.address_schemes import openers
 from replay.clock import AcceleratedClock
-from replay.openers import openers
-from replay.virtual_bench import SCREWING_S, VirtualBench
+from replay.virtual_bench.simulated_bench import SCREWING_S, VirtualBench
 
 PROFILES = load_profiles()
 WANTED_HZ = [(791e6, 862e6), (868e6, 870e6), (1710e6, 1880e6)]

@@ -15,7 +15,7 @@ from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
 from acceptance.tuning.dips import find_dips
 from dashboard.gauges import INTENDED, F, gauges
 from dashboard.scenario import RECIPE
-from replay.antenna import BentStrip
+from replay.virtual_bench.antenna import BentStrip
 
 
 @pytest.fixture(scope="module")

@@ -12,8 +12,8 @@ from acquire.sweep import ComplexArray
 from calibration.cable.distance_domain import Line, along
 from calibration.cable.distance_to_fault import peaks
 from calibration.plane.loss import LossLaw
-from replay.antenna import GOOD_SETTING
-from replay.pigtails import Pigtail
+from replay.virtual_bench.antenna import GOOD_SETTING
+from replay.virtual_bench.pigtails import Pigtail
 
 GRID = 5e6 * np.arange(1, 501)
 LINE = Line(0.695)

@@ -14,7 +14,7 @@ from acceptance.tuning.cable_ripple import is_cable
 from acceptance.tuning.dip_tracking import DipTracker, Tracked
 from acceptance.tuning.dips import Dip, bandwidth_at, find_dips, zero_reactance
 from acquire.sweep import ComplexArray, FloatArray
-from replay.antenna import GOOD_SETTING, BentStrip
+from replay.virtual_bench.antenna import GOOD_SETTING, BentStrip
 
 F = np.linspace(0.7e9, 1.1e9, 161)  # 2.5 MHz a step
 

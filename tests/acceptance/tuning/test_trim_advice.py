@@ -23,7 +23,7 @@ from acceptance.tuning.trim_advice import advise, expected_after
 from acquire.sweep import ComplexArray
 from benchmarks.tuning import study
 from dashboard.scenario import RECIPE
-from replay.antenna import GOOD_SETTING, BentStrip
+from replay.virtual_bench.antenna import GOOD_SETTING, BentStrip
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 F = np.linspace(0.65e9, 1.05e9, 161)

@@ -24,7 +24,8 @@ BENCHES = 200 if os.environ.get("BANDWRIGHT_LONG") else 40
 
 
 def two_paths(f: FloatArray, rng: np.random.Generator, size: float) -> ComplexArray:
-    """A leak by two paths of different length, as `replay.receiver` has them [practice]."""
+    """A leak by two paths of different length, as `replay.virtual_analyzer.receiver` has them
+    [practice]."""
     total = np.zeros(f.size, dtype=np.complex128)
     for part in (0.7, 0.3):
         delay_s, turn = rng.uniform(0.2e-9, 3e-9), rng.uniform(0, 2 * np.pi)

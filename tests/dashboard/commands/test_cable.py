@@ -10,7 +10,7 @@ import pytest
 
 from dashboard.cli import main
 from replay.clock import AcceleratedClock
-from replay.pigtails import PIGTAILS
+from replay.virtual_bench.pigtails import PIGTAILS
 
 PLAN = Path(__file__).parents[2] / "guards" / "example.toml"
 PORT = "virtual:prompted?pigtail="

@@ -13,7 +13,7 @@ from acquire.sweep import ComplexArray, FloatArray, Reading
 from acquire.touchstone.reader import format_touchstone
 from dashboard.cli import main
 from replay.clock import AcceleratedClock
-from replay.pigtails import PIGTAILS
+from replay.virtual_bench.pigtails import PIGTAILS
 
 EVEN = ("--even", "5-2500", "--step-khz", "5000")
 

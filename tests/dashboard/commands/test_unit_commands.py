@@ -26,9 +26,9 @@ from dashboard.cli import main
 from dashboard.errors import SetupError
 from dashboard.unit import PATIENCE, agreeing_sweeps, connected, several_sweeps
 from replay.clock import AcceleratedClock, FastClock
-from replay.hosting import on_pty
-from replay.virtual_bench import VirtualBench
-from replay.virtual_unit import VirtualUnit
+from replay.virtual_analyzer.hosting import on_pty
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 Simulated = Callable[..., Any]
 PORT = "virtual:prompted"

@@ -1,0 +1,98 @@
+"""The two addresses that are no ports: `virtual:` and `replay:FILE`.
+
+virtual:                          the unit with a text shell
+virtual:scpi?seed=7&noise=0       another one, with options
+virtual://scan                    the same with slashes, as in a URL
+replay:session.jsonl              a recording, at true speed
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl
+
+from acquire.clock import Clock, SystemClock
+from replay.errors import UnitError
+from replay.recording.port_recording import ReplayTransport, Speed, open_replay
+from replay.virtual_analyzer.hosting import InProcess
+from replay.virtual_analyzer.receiver import Port
+from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_bench.simulated_bench import VirtualBench
+
+OPTIONS: Mapping[str, Callable[[str], float]] = {
+    "seed": int,
+    "noise": float,
+    "points": int,
+    "speed": float,
+    "drift_per_hour": float,
+}
+"""What may stand behind the question mark of a virtual address."""
+PIGTAIL = "pigtail"
+"""And this, which is the bench's: what is laid between its connector and what is on."""
+
+
+def openers(
+    bench: Port | None = None,
+    clock: Clock | None = None,
+    *,
+    replay_speed: Speed = "true",
+) -> dict[str, Callable[[str, int], InProcess | ReplayTransport]]:
+    """Return the openers of both schemes, as `acquire.port.transport.open_port` takes them.
+
+    bench : what is on the virtual unit's port; without one, an antenna as delivered.
+    """
+    clock = SystemClock() if clock is None else clock
+    bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
+
+    def open_virtual(address: str, _baud_rate: int) -> InProcess:
+        return InProcess(laid_out(address, bench, clock.monotonic()), clock, address)
+
+    def open_recording(address: str, _baud_rate: int) -> ReplayTransport:
+        return open_replay(Path(behind_scheme(address)), speed=replay_speed, clock=clock)
+
+    return {"virtual": open_virtual, "replay": open_recording}
+
+
+def laid_out(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:
+    """Make the unit that an address names, its pigtail laid. Raises UnitError, BenchError."""
+    unit = virtual_unit(address, port, powered_s)
+    pigtail = dict(options_of(address)).get(PIGTAIL)
+    if pigtail is not None and isinstance(port, VirtualBench):
+        port.lay(pigtail)
+    return unit
+
+
+def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:
+    """Make the unit that an address names, switched on at that time of the port's clock.
+
+    Raises UnitError if there is no such unit, or it has no such option.
+    """
+    character = behind_scheme(address).partition("?")[0]
+    options: dict[str, Any] = {}
+    for name, value in options_of(address):
+        if name == PIGTAIL:
+            continue
+        if name not in OPTIONS:
+            raise UnitError(
+                f"{address}: a virtual unit has no option {name!r}. It has {', '.join(OPTIONS)} "
+                f"and {PIGTAIL}."
+            )
+        try:
+            options[name] = OPTIONS[name](value)
+        except ValueError:
+            raise UnitError(
+                f"{address}: {name}={value} is no number. Write for example {name}=1."
+            ) from None
+    return VirtualUnit(port, character.strip("/") or "prompted", powered_s=powered_s, **options)
+
+
+def options_of(address: str) -> list[tuple[str, str]]:
+    """What stands behind an address's question mark, name by name."""
+    return parse_qsl(behind_scheme(address).partition("?")[2], keep_blank_values=True)
+
+
+def behind_scheme(address: str) -> str:
+    """What an address says behind `virtual:`, `virtual://`, `replay:` and the like."""
+    return address.partition(":")[2].removeprefix("//")

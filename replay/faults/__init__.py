@@ -1,0 +1,1 @@
+"""Faults put into bytes, analyzers and ports, by a seed."""

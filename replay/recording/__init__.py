@@ -1,0 +1,1 @@
+"""Recordings of a port, and playing them back."""

@@ -1,0 +1,1 @@
+"""The simulated analyzer: the wires it speaks, its receiver, where it is hosted."""

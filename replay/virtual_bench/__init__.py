@@ -1,0 +1,1 @@
+"""What lies on the simulated bench: an antenna to bend, standards, pigtails."""
