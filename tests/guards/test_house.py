@@ -1,0 +1,87 @@
+"""The house stays one that a stranger can live in: few rooms side by side, and no circles."""
+
+from __future__ import annotations
+
+import ast
+import textwrap
+from pathlib import Path
+
+import pytest
+
+from tests.guards.house import House, as_graph, circles
+
+HOUSE = House()
+SIDE_BY_SIDE = 16
+"""Most modules and sub-packages in one folder: what an eye takes in."""
+MAY_HOLD_MORE = ("commands", "assets")
+"""One file a command, one a part of the page: a list, in which nobody searches."""
+LINES = 400
+"""Most lines of a module."""
+ARROWS = {"acceptance": 60, "calibration": 60, "dashboard": 60, "replay": 20, "acquire": 30}
+"""Most arrows between the rooms of a package; docs/decisions has how many there were."""
+
+
+@pytest.mark.parametrize(
+    "folder", [each for each in HOUSE.folders() if each.split(".")[-1] not in MAY_HOLD_MORE]
+)
+def test_a_folder_holds_no_more_than_an_eye_takes_in(folder: str) -> None:
+    assert len(HOUSE.rooms(folder)) <= SIDE_BY_SIDE, HOUSE.rooms(folder)
+
+
+@pytest.mark.parametrize("name", HOUSE.files)
+def test_a_module_is_short_enough_to_be_read(name: str) -> None:
+    assert HOUSE.lines[name] <= LINES
+
+
+def test_no_module_imports_in_a_circle() -> None:
+    assert circles(HOUSE.imports) == []
+
+
+@pytest.mark.parametrize("folder", HOUSE.folders())
+def test_no_room_imports_in_a_circle(folder: str) -> None:
+    assert circles(as_graph(HOUSE.arrows(folder))) == []
+
+
+@pytest.mark.parametrize("package", ARROWS)
+def test_the_arrows_between_rooms_stay_few(package: str) -> None:
+    arrows = HOUSE.arrows(package)
+    assert len(arrows) <= ARROWS[package], sorted(arrows)
+
+
+def made(top: Path, files: dict[str, str]) -> House:
+    """A house of a few files."""
+    for name, text in files.items():
+        path = top / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(textwrap.dedent(text), encoding="utf-8")
+    return House(top)
+
+
+def test_the_guard_sees_an_import_wherever_it_stands(tmp_path: Path) -> None:
+    house = made(
+        tmp_path,
+        {
+            "acquire/__init__.py": "",
+            "acquire/port/__init__.py": "",
+            "acquire/port/line.py": "from . import speed\nfrom ..clock import Clock\n",
+            "acquire/port/speed.py": "def f():\n    import acquire.clock\n",
+            "acquire/clock.py": (
+                "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n"
+                "    from acquire.port import line\n"
+            ),
+        },
+    )
+    assert house.imports["acquire.port.line"] == {"acquire.port.speed", "acquire.clock"}
+    assert house.imports["acquire.clock"] == {"acquire.port.line"}
+    assert house.rooms("acquire") == ["acquire.clock", "acquire.port"]
+    assert house.arrows("acquire") == {
+        ("acquire.port", "acquire.clock"): 2,
+        ("acquire.clock", "acquire.port"): 1,
+    }
+    assert circles(as_graph(house.arrows("acquire"))) == [["acquire.clock", "acquire.port"]]
+    assert circles(house.imports) == [["acquire.clock", "acquire.port.line", "acquire.port.speed"]]
+
+
+def test_the_guard_reads_every_file_of_the_house() -> None:
+    assert len(HOUSE.files) > 200
+    assert all(isinstance(tree, ast.Module) for tree in HOUSE.trees.values())
