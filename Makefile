@@ -41,6 +41,8 @@ check: .venv/test
 	$(BIN)/lint-imports
 
 pictures: .venv/test
+	$(BIN)/python docs/house_picture.py
+	$(BIN)/python docs/byte_picture.py
 	$(BIN)/python tests/chromium.py
 	$(BIN)/python docs/pictures.py
 

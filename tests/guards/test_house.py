@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import ast
 import textwrap
+from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from tests.guards.house import House, as_graph, circles
+from docs.byte_picture import byte_svg
+from docs.house_picture import house_svg
+from docs.layered_layout import essential, laid_out, without_circles
+from tests.guards.house import TOP, House, as_graph, circles
 
 HOUSE = House()
 SIDE_BY_SIDE = 16
@@ -46,6 +51,27 @@ def test_no_room_imports_in_a_circle(folder: str) -> None:
 def test_the_arrows_between_rooms_stay_few(package: str) -> None:
     arrows = HOUSE.arrows(package)
     assert len(arrows) <= ARROWS[package], sorted(arrows)
+
+
+@pytest.mark.parametrize(
+    ("name", "draw"), [("house.svg", house_svg), ("byte.svg", byte_svg)], ids=["house", "byte"]
+)
+def test_the_picture_shows_the_code_as_it_is(name: str, draw: Callable[[House], str]) -> None:
+    kept = (TOP / "docs" / "pictures" / name).read_text(encoding="utf-8")
+    assert kept == draw(HOUSE), "run `make pictures`"
+
+
+def test_every_arrow_of_a_picture_leads_down_and_none_is_said_twice() -> None:
+    nodes = ["a", "b", "c", "d"]
+    edges = without_circles(nodes, [("a", "b"), ("b", "c"), ("a", "c"), ("c", "a"), ("d", "c")])
+    assert ("c", "a") not in edges
+    assert sorted(essential(nodes, edges)) == [("a", "b"), ("b", "c"), ("d", "c")]
+    layout = laid_out(nodes, edges, dict.fromkeys(nodes, 40.0), 300.0, 10.0)
+    row = {name: at for at, layer in enumerate(layout.layers) for name in layer}
+    assert all(row[source] < row[target] for source, target in edges)
+    for layer in layout.layers:
+        places = [layout.x[name] for name in layer]
+        assert all(right - left >= 20.0 for left, right in pairwise(places))
 
 
 def made(top: Path, files: dict[str, str]) -> House:
