@@ -20,10 +20,10 @@ from calibration.capture.averaging import Averaged
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import Trust
+from dashboard.agreeing_sweeps import agreeing_sweeps
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.terminal import say
 from dashboard.touching import ASIDES, ORDER, WORDS, Touching
-from dashboard.unit import agreeing_sweeps
 
 TOUCHES = 3
 """So often a touch test that does not repeat is done over."""

@@ -1,4 +1,4 @@
-"""Benches ready to start: over a real port, a recording or a virtual unit; and the demo's."""
+"""Benches ready to start: over a real port, a recording or a virtual unit."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from acceptance.plan.acceptance_plan import Plan
-from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
+from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acquire.analyzer.profile import Profile, load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.clock import Clock, SystemClock
@@ -16,16 +16,12 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.files.store import load_calibration, load_kit
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
-from dashboard import folders, scenario
+from dashboard import folders
 from dashboard.bench import Bench
 from dashboard.unit import recorded, scheme_of
 from replay.address_schemes import laid_out, openers
 from replay.virtual_bench.simulated_bench import VirtualBench
 
-DEMO_UNIT = "registers"
-DEMO_PROFILE = "registers-queue"
-DEMO_SPEED = 10
-"""The demo's unit sweeps so many times faster than units do: bend, and see."""
 DEMO_KIT = "3.5mm-plug-50"
 
 
@@ -98,29 +94,4 @@ def live_bench(
         clock=clock,
         virtual_bench=virtual,
         stopping=stopping,
-    )
-
-
-def demo_bench(
-    plan: Plan,
-    *,
-    records_folder: Path | None = None,
-    calibrations_folder: Path | None = None,
-    learned_folder: Path | None = None,
-    clock: Clock | None = None,
-) -> Bench:
-    """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
-    own = load_profiles()[DEMO_PROFILE]
-    quick = own.timing.model_copy(
-        update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
-    )
-    return live_bench(
-        f"virtual:{DEMO_UNIT}?speed={DEMO_SPEED}",
-        plan=plan,
-        profile=own.model_copy(update={"timing": quick}),
-        records_folder=records_folder,
-        calibrations_folder=calibrations_folder,
-        recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
-        learned_folder=learned_folder,
-        clock=clock,
     )

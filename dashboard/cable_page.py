@@ -28,7 +28,8 @@ from calibration.verification.reading_budget import Trust, noise_in
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError
 from dashboard.served import Answer, Asked, Drawn, answered
-from dashboard.snapshot import WHAT_IT_IS, Snapshot
+from dashboard.snapshot import Snapshot
+from dashboard.source_words import WHAT_IT_IS
 
 T = TypeVar("T")
 USUAL = "ptfe-2.5mm"

@@ -29,7 +29,7 @@ from dashboard.attributes import data
 from dashboard.bench import Bench
 from dashboard.checks_panel import certified, costs_table, mismatch, second_load
 from dashboard.errors import NotNowError
-from dashboard.planes import typed_of
+from dashboard.plane_form import typed_of
 from dashboard.planning import DEFAULT_LIMITS, plan_text, read_plan, region_words, suggested
 from dashboard.sharing import Sharing
 from dashboard.wishes import Wish, granted

@@ -12,7 +12,7 @@ from acquire.sweep_limits import Limits
 from calibration.one_port_calibration import Calibration
 from dashboard.reach import covers, within
 from dashboard.surroundings import with_surroundings
-from dashboard.unit import coverage_for
+from dashboard.sweep_plan import coverage_for
 
 if TYPE_CHECKING:
     from acquire.analyzer.profile import Profile

@@ -7,7 +7,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboard.attributes import aria, data, wish
-from dashboard.planes import cable_options
+from dashboard.plane_form import cable_options
 from dashboard.planning import DEFAULT_LIMITS, region_names, region_words
 from dashboard.snapshot import Snapshot
 

@@ -33,7 +33,8 @@ from calibration.uncertainty.budget import Contribution
 from dashboard.acceptable import obstacle, touch_wanted
 from dashboard.demo_header import bench_told
 from dashboard.sentence import sentence
-from dashboard.snapshot import WHAT_IT_IS, Snapshot
+from dashboard.snapshot import Snapshot
+from dashboard.source_words import WHAT_IT_IS
 from dashboard.tuned_header import hold_told, named_told, tuned_told
 
 WITHHELD = "withheld"

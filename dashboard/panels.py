@@ -12,7 +12,7 @@ from calibration.files.store import list_kits
 from dashboard import folders
 from dashboard.attributes import aria, data, wish
 from dashboard.checks_panel import checks_panel
-from dashboard.planes import cable_options
+from dashboard.plane_form import cable_options
 from dashboard.snapshot import Snapshot
 
 

@@ -39,35 +39,6 @@ def plane_kept(said: str | None) -> PlaneText:
     return NOT_MOVED if said is None or said == "connector" else read_plane(said)
 
 
-def typed_of(
-    cable: str | None,
-    length_mm: float | None,
-    velocity_factor: float | None,
-    loss_db: float | None,
-    loss_at_mhz: float | None,
-) -> PlaneText:
-    """What a form on the page declares; what is left out is the table's.
-
-    Raises SetupError where there is no length, PlaneError where the rest does not go together.
-    """
-    if length_mm is None:
-        raise SetupError("How long is the cable? Write its length in millimetres.")
-    told = {
-        "cable": cable or None,
-        "length_mm": length_mm,
-        "velocity_factor": velocity_factor,
-        "loss_db": loss_db,
-        "loss_at_mhz": loss_at_mhz,
-    }
-    said = " ".join(f"{key}={value}" for key, value in told.items() if value is not None)
-    return read_plane(said)
-
-
-def cable_options() -> list[dict[str, str]]:
-    """The table of cables, to choose from."""
-    return [{"label": each.label, "value": name} for name, each in load_cable_types().items()]
-
-
 def cable_of_type(name: str) -> CableType:
     """A cable of the table. Raises SetupError, with those there are."""
     types = load_cable_types()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -164,12 +163,3 @@ class Snapshot:
     def fresh(self) -> bool:
         """True while sweeps come in."""
         return self.port.phase == "sweeping"
-
-
-WHAT_IT_IS: Mapping[str, str] = {
-    "virtual": "Virtual bench: invented data",
-    "replay": "Replay of a recording: not measured now",
-    "file": "From a file: not measured now",
-    "port": "",
-}
-"""What must stand beside data of each kind of source."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from acceptance.plan.acceptance_plan import Plan
 from acquire.spans import Span
 from acquire.sweep_limits import Limits
-from dashboard.unit import Wanted
+from dashboard.sweep_plan import Wanted
 
 SURROUNDINGS = 0.15
 """How far around each wanted edge the overview reaches, as a part of its frequency: a dip on its

@@ -15,7 +15,7 @@ from acceptance.report.sweep_export import as_csv, as_object
 from acceptance.version import software
 from acquire.printable_text import plain
 from acquire.sweep import Plane, Sweep
-from dashboard.snapshot import WHAT_IT_IS
+from dashboard.source_words import WHAT_IT_IS
 
 if TYPE_CHECKING:
     from acceptance.pictures.screen_picture import Shown

@@ -42,10 +42,12 @@ from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import Trust
 from dashboard import scenario
 from dashboard.acceptance_run import Accepting, Said
+from dashboard.agreeing_sweeps import agreeing_sweeps
 from dashboard.guided import INDENT, guide, spoken
 from dashboard.surroundings import with_surroundings
+from dashboard.sweep_plan import coverage_for
 from dashboard.terminal import say, show_verdict
-from dashboard.unit import agreeing_sweeps, connected, coverage_for
+from dashboard.unit import connected
 from replay.clock import AcceleratedClock
 from replay.virtual_bench.simulated_bench import VirtualBench
 

@@ -28,6 +28,7 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
+from dashboard.sweep_plan import Wanted, passes_for
 
 if TYPE_CHECKING:
     from acceptance.plan.acceptance_plan import Plan
@@ -118,7 +119,7 @@ def accept(
     from dashboard.planes import plane_kept, plane_said
     from dashboard.signing import signer
     from dashboard.terminal import say, stderr, working
-    from dashboard.unit import Wanted, connected, passes_for
+    from dashboard.unit import connected
 
     loaded, stored = load_plan(plan), load_calibration(calibration)
     built_by = NO_RECIPE if recipe is None else load_recipe(recipe)

@@ -238,7 +238,7 @@ def _instruction(name: str, *, bare: bool) -> str:
 def _new_files(out: Path | None, end: End) -> dict[str, Path]:
     """The files to write, by "plane" and end; refused while any is there."""
     from dashboard.errors import SetupError
-    from dashboard.unit import require_new
+    from dashboard.new_file import require_new
 
     if out is None:
         return {}

@@ -80,8 +80,10 @@ def calibrate(
     from dashboard import folders
     from dashboard.calibrations import keep
     from dashboard.guided import guide
+    from dashboard.new_file import require_new
+    from dashboard.sweep_plan import coverage_said
     from dashboard.terminal import say, show_json, stderr
-    from dashboard.unit import connected, coverage_said, require_new
+    from dashboard.unit import connected
 
     coverage_of = coverage_said(plan, ranges or (), even, step_khz)
     console = stderr()

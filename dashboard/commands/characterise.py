@@ -72,8 +72,9 @@ def characterise(
     from dashboard.commands.calibrate import who_screws
     from dashboard.errors import SetupError
     from dashboard.guided import guide
+    from dashboard.new_file import require_new
     from dashboard.terminal import say, stderr
-    from dashboard.unit import connected, require_new
+    from dashboard.unit import connected
 
     named: dict[Kind, str | None] = {"open": open_part, "short": short_part, "load": load_part}
     parts = {kind: words for kind, words in named.items() if words is not None}

@@ -106,8 +106,8 @@ def fault(
     from calibration.files.store import load_cable_types
     from dashboard.errors import SetupError
     from dashboard.fault_shown import show_fault, show_plan
+    from dashboard.new_file import require_new
     from dashboard.terminal import say, show_json
-    from dashboard.unit import require_new
 
     asked = line_said(_words(of_type, velocity_factor, loss), load_cable_types(), beta, gate)
     clock = clock_of(context)
@@ -230,8 +230,9 @@ def swept(
     from calibration.uncertainty.interval import residuals
     from calibration.verification.reading_budget import Trust, noise_in
     from dashboard.acceptance_guide import AcceptanceGuide
+    from dashboard.agreeing_sweeps import agreeing_sweeps
     from dashboard.terminal import stderr, working
-    from dashboard.unit import agreeing_sweeps, connected
+    from dashboard.unit import connected
 
     stored, touched = load_calibration(calibration), None
     with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:

@@ -120,10 +120,11 @@ def live(
     from calibration.files.store import load_kit
     from dashboard import folders
     from dashboard.benches import live_bench
+    from dashboard.new_file import require_new
     from dashboard.planes import plane_kept
     from dashboard.server import serve
     from dashboard.terminal import say
-    from dashboard.unit import chosen, require_new
+    from dashboard.unit import chosen
 
     sharing = share_of(share, share_certificate, share_key, share_name)
     require_new(record)
@@ -160,7 +161,7 @@ def demo(
     from acceptance.bands.load import load_bands
     from acceptance.plan.plan_file import parse_plan
     from dashboard import folders, scenario
-    from dashboard.benches import demo_bench
+    from dashboard.demo_bench import demo_bench
     from dashboard.server import serve
     from dashboard.terminal import say
 

@@ -73,10 +73,13 @@ def sweep(
     from calibration.capture.averaging import Averaged
     from calibration.files.store import load_calibration
     from calibration.verification.reading_budget import Trust
+    from dashboard.agreeing_sweeps import several_sweeps
+    from dashboard.new_file import require_new
     from dashboard.planes import plane_said
     from dashboard.sweep_file import sweep_file
+    from dashboard.sweep_plan import passes_for, wanted
     from dashboard.terminal import say, show_json, show_verdict, stderr, working
-    from dashboard.unit import connected, passes_for, require_new, several_sweeps, wanted
+    from dashboard.unit import connected
 
     want = wanted(plan, ranges or ())
     stored = None if calibration is None else load_calibration(calibration)

@@ -23,7 +23,7 @@ from acquire.analyzer.profile import load_profiles
 from acquire.errors import PortError
 from calibration.files.store import load_kit
 from dashboard.bench import Bench
-from dashboard.benches import demo_bench
+from dashboard.demo_bench import demo_bench
 from dashboard.errors import NotNowError
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN

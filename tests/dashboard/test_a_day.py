@@ -31,7 +31,7 @@ from dashboard.feed import Encoder
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from dashboard.surroundings import with_surroundings
-from dashboard.unit import coverage_for
+from dashboard.sweep_plan import coverage_for
 from replay.virtual_bench.antenna import GOOD_SETTING
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))

@@ -15,7 +15,7 @@ from dashboard.acceptance_run import Said
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError, SetupError
 from dashboard.header import header
-from dashboard.planes import typed_of
+from dashboard.plane_form import typed_of
 from dashboard.sentence import sentence
 from tests.dashboard.conftest import calibrate, settled, until
 

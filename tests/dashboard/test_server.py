@@ -308,7 +308,7 @@ def test_a_port_that_is_taken_is_named_with_the_cure() -> None:
 PROGRAM = """
 import sys
 from pathlib import Path
-from dashboard.benches import demo_bench
+from dashboard.demo_bench import demo_bench
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from dashboard.server import serve

@@ -16,7 +16,7 @@ from playwright.sync_api import Page, expect
 from acceptance.plan.recipe import parse_recipe
 from calibration.files.store import load_kit
 from dashboard.bench import Bench
-from dashboard.benches import demo_bench
+from dashboard.demo_bench import demo_bench
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN, RECIPE
 from dashboard.server import ADDRESS, listen, make_server

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from dashboard.benches import demo_bench
+from dashboard.demo_bench import demo_bench
 from dashboard.planning import read_plan
 from dashboard.scenario import PLAN
 from dashboard.server import ADDRESS, listen, make_server

@@ -22,9 +22,10 @@ from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.sweep import Sweep, SweepRequest
 from acquire.touchstone.reader import parse_touchstone
 from calibration.files.store import load_calibration
+from dashboard.agreeing_sweeps import PATIENCE, agreeing_sweeps, several_sweeps
 from dashboard.cli import main
 from dashboard.errors import SetupError
-from dashboard.unit import PATIENCE, agreeing_sweeps, connected, several_sweeps
+from dashboard.unit import connected
 from replay.clock import AcceleratedClock, FastClock
 from replay.virtual_analyzer.hosting import on_pty
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit

@@ -1,0 +1,41 @@
+"""Sweeps that agree but for noise, averaged; or the last ones of those that never do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from acquire.sweep import Sweep
+from calibration.capture.averaging import Averaged, Averaging
+from calibration.capture.movement import change_between
+from dashboard.errors import SetupError
+
+PATIENCE = 4
+"""Sweeps, in multiples of those wanted, in which a hand gets to let go."""
+
+
+def agreeing_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged:
+    """Sweep until so many sweeps in a row are alike but for noise, and return their average.
+
+    Raises SetupError where they never are: a moving antenna is not accepted.
+    """
+    found = several_sweeps(take, wanted)
+    if isinstance(found, Averaged):
+        return found
+    change = change_between(found[-2].reflection, found[-1].reflection)
+    raise SetupError(
+        f"The readings still move by {change.movement:.1g} after {PATIENCE * wanted} sweeps. "
+        "Tighten the connector, let go of the antenna and the cable, and try again."
+    )
+
+
+def several_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged | tuple[Sweep, ...]:
+    """Sweep until so many in a row are alike; where they never are, the last ones as they are."""
+    averaging = Averaging(wanted)
+    last: list[Sweep] = []
+    for _ in range(PATIENCE * wanted):
+        sweep = take()
+        averaged = averaging.add(sweep)
+        if averaged.sweeps == wanted:
+            return averaged
+        last = [*last, sweep][-wanted:]
+    return tuple(last)
