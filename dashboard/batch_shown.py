@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from rich.table import Column
+
+from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.size_effect import Cuts, Suggestion
 from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
+from acceptance.catalogue.entry import Card
+from acceptance.limits.decision import State
 from dashboard.chart import FULL, PLAIN, Chart, Pens, ends_of, numbered
-from dashboard.terminal import say, stdout
-
-if TYPE_CHECKING:
-    from acceptance.batch.recipe_batch import Batch, Series
-    from acceptance.batch.size_effect import Cuts, Suggestion
-    from acceptance.catalogue.entry import Card
+from dashboard.terminal import MARKS, decibels, number, say, short_limit, show, stdout, table
 
 WIDTH, HEIGHT = 64, 9
 """Letters of a control chart."""
@@ -57,10 +57,6 @@ def show_batch(
 
 
 def _show_yield(found: Batch) -> None:
-    from rich.table import Column
-
-    from acceptance.limits.decision import State
-    from dashboard.terminal import MARKS, decibels, number, say, short_limit, show, stdout, table
 
     ascii_only = not stdout().encoding.lower().startswith("utf")
     say(yield_words(found))
@@ -122,9 +118,6 @@ def _show_series(series: Series, pens: Pens) -> None:
 
 
 def _show_cuts(against: Sequence[Cuts]) -> None:
-    from rich.table import Column
-
-    from dashboard.terminal import number, say, show, table
 
     if not against:
         say()

@@ -6,60 +6,61 @@ with one plain sentence on standard error. 130: stopped by Ctrl-C.
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 import traceback
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperCommand, TyperGroup
 
+from acceptance.version import software
+from acquire.clock import Clock
+from acquire.errors import BandwrightError
 from acquire.printable_text import plain
-from dashboard.commands.accept import accept
-from dashboard.commands.bands import bands
-from dashboard.commands.batch import batch
-from dashboard.commands.cable import cable
-from dashboard.commands.calibrate import calibrate
-from dashboard.commands.characterise import characterise
-from dashboard.commands.check import check
-from dashboard.commands.compare import compare
-from dashboard.commands.fault import fault
-from dashboard.commands.import_file import import_file
-from dashboard.commands.page import demo, live
-from dashboard.commands.ports import ports
-from dashboard.commands.recheck import recheck
-from dashboard.commands.records import records
-from dashboard.commands.report import report
-from dashboard.commands.sweep import sweep
-from dashboard.commands.tour import tour
-from dashboard.commands.trust import trust
-from dashboard.commands.verify import verify
-from dashboard.start import STOPPED
+from dashboard.commands.command_table import COMMANDS
+from dashboard.commands.ending import NOT_DONE, STOPPED
+from dashboard.terminal import say, stderr, write_what_can_be_written
 
-if TYPE_CHECKING:
-    from acquire.clock import Clock
 
-NOT_DONE = 2
+class LoadingGroup(TyperGroup):
+    """Lists the commands of the table without loading one, and loads the one that is called."""
+
+    def __init__(self, **settings: Any) -> None:
+        """settings : typer's own."""
+        super().__init__(**settings)
+        for name, each in COMMANDS.items():
+            self.add_command(TyperCommand(name, help=each.summary, rich_markup_mode=None))
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """Find the command that is called, and load it."""
+        name, found, rest = super().resolve_command(ctx, args)
+        return name, found if name is None else command_named(name), rest
+
+
+def command_named(name: str) -> Any:
+    """Load a command of the table, as typer runs it."""
+    where = COMMANDS[name]
+    function = getattr(importlib.import_module(where.module), where.function)
+    alone = typer.Typer(add_completion=False, rich_markup_mode=None)
+    alone.command(name)(function)
+    return typer.main.get_command(alone)
+
 
 app = typer.Typer(
     name="bandwright",
+    cls=LoadingGroup,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-for command in (
-    demo, tour, live, ports, calibrate, verify, trust, characterise, cable, fault, sweep, check,
-    accept, recheck, report, records, compare, batch, bands,
-):  # fmt: skip
-    app.command()(command)
-app.command("import")(import_file)
 
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from acceptance.version import software
-
         typer.echo(software())
         raise typer.Exit
 
@@ -88,8 +89,6 @@ def main(arguments: Sequence[str] | None = None, clock: Clock | None = None) -> 
     arguments : what stands behind the program's name; sys.argv's where None.
     clock : the time that units are spoken to by; the machine's where None.
     """
-    from dashboard.terminal import write_what_can_be_written
-
     write_what_can_be_written()
     try:
         status = app(
@@ -111,8 +110,6 @@ def main(arguments: Sequence[str] | None = None, clock: Clock | None = None) -> 
 
 def _sentence(error: Exception) -> str:
     """Why something could not be done; empty where nobody is left to be told."""
-    from acquire.errors import BandwrightError
-
     match error:
         case BandwrightError():
             return str(error)
@@ -134,8 +131,6 @@ def _sentence(error: Exception) -> str:
 
 
 def _refuse(sentence: str, status: int = NOT_DONE) -> int:
-    from dashboard.terminal import say, stderr
-
     if sentence:
         say(sentence, console=stderr())
     return status

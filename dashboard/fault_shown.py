@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING
 
+from acceptance.cable.cable_faults import LineSeen
+from calibration.cable.fault_sweep import FaultPlan
 from dashboard.terminal import number, say, show, show_json, table
-
-if TYPE_CHECKING:
-    from acceptance.cable.cable_faults import LineSeen
-    from calibration.cable.fault_sweep import FaultPlan
 
 
 def show_plan(planned: FaultPlan, *, as_json: bool) -> None:

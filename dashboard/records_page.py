@@ -26,8 +26,9 @@ from acceptance.record.record_folder import recheck_folder
 from acceptance.verdict.wording import short_limit
 from acquire.files.named_file import beside
 from dashboard.errors import SetupError
+from dashboard.lineup_readings import readings_of
 from dashboard.served import WIDE, Answer, Asked, Drawn, answered
-from dashboard.shelf import counted, day, invented_words, readings_of, recipe_named, shelf, state_of
+from dashboard.shelf import counted, day, invented_words, recipe_named, shelf, state_of
 
 MOST_LISTED = 200
 FEW = 4

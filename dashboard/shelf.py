@@ -11,17 +11,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from acceptance.batch.side_by_side import LineUp
 from acceptance.catalogue.entry import folded
 from acceptance.catalogue.record_catalogue import Catalogue, Found
-from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from dashboard.errors import SetupError
-
-if TYPE_CHECKING:
-    from acceptance.batch.side_by_side import LineUp
-    from acquire.sweep import Reading
 
 IN_MEMORY = "sqlite://"
 """A catalogue that is gone with the command, and so belongs to one folder of records."""
@@ -120,23 +115,3 @@ def invented_words(found: LineUp) -> list[str]:
         return []
     how_much = "All" if invented == len(found.units) else "Some"
     return [f"{how_much} of it comes from the virtual unit: that data is invented."]
-
-
-def readings_of(found: LineUp, catalogue: Catalogue) -> dict[str, Reading | str]:
-    """The corrected reading of each unit by its letter, or why there is none."""
-    from acceptance.record.record_folder import (
-        corrected_of,  # slow to import, and a list needs it not
-    )
-
-    told: dict[str, Reading | str] = {}
-    for each in found.units:
-        entry = each.card.entry
-        folder = catalogue.folder_of(entry)
-        if folder is None:
-            told[each.letter] = f"the folder {entry.folder} is not at this bench"
-            continue
-        try:
-            told[each.letter] = corrected_of(folder, each.result.name)
-        except RecordError as error:
-            told[each.letter] = str(error).rstrip(".")
-    return told

@@ -1,19 +1,19 @@
 """Where the program begins: Ctrl-C ends it with a word from its first moment on.
 
-Loading the commands takes a third of a second, in which a person who mistyped stops it again.
+Loading the command line takes a third of a second, in which a person who mistyped stops it again.
 """
 
 from __future__ import annotations
 
 import sys
 
-STOPPED = 130
+from dashboard.commands.ending import STOPPED
 
 
 def main() -> int:
     """Run the command line and return its exit status."""
     try:
-        from dashboard.cli import main as bandwright
+        from dashboard.cli import main as bandwright  # noqa: PLC0415 - Ctrl-C is heard meanwhile
 
         return bandwright()
     except KeyboardInterrupt:

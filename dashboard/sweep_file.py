@@ -7,20 +7,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from acceptance.pictures.screen_picture import Shown, saved_picture
+from acceptance.pictures.sweep_pictures import Trace
 from acceptance.record.acceptance_record import touchstone_of
 from acceptance.report.report_text import plane_sentence
 from acceptance.report.sweep_export import as_csv, as_object
+from acceptance.report.typesetting import png
+from acceptance.verdict.plan_verdict import Verdict
 from acceptance.version import software
 from acquire.printable_text import plain
 from acquire.sweep import Plane, Sweep
+from calibration.uncertainty.interval import Interval
 from dashboard.source_words import WHAT_IT_IS
-
-if TYPE_CHECKING:
-    from acceptance.pictures.screen_picture import Shown
-    from acceptance.verdict.plan_verdict import Verdict
-    from calibration.uncertainty.interval import Interval
 
 FORMS = {
     ".s1p": "application/octet-stream",
@@ -57,8 +56,6 @@ def sweep_file(
         case ".svg":
             return _picture(taken, trust, verdict, held, shown).encode()
         case ".png":
-            from acceptance.report.typesetting import png
-
             return png(_picture(taken, trust, verdict, held, shown))
         case _:
             undone = None if verdict is None else verdict.undone
@@ -72,8 +69,6 @@ def _picture(
     held: Sequence[tuple[str, Sweep]],
     shown: Shown,
 ) -> str:
-    from acceptance.pictures.screen_picture import saved_picture
-    from acceptance.pictures.sweep_pictures import Trace
 
     if taken.plane is Plane.RAW:
         shown = "vswr" if shown == "vswr" else "loss"

@@ -38,7 +38,6 @@ def wanted(plan: Path | None, ranges: Sequence[str]) -> Wanted:
 
     Raises SetupError where neither or both are given, or a range is none; PlanError.
     """
-
     if (plan is None) == (not ranges):
         raise SetupError(
             "Say what to sweep: either --plan FILE, or --range LOW-HIGH in MHz, such as "
@@ -67,7 +66,6 @@ def _span(text: str) -> Span:
 
 def coverage_for(want: Wanted, profile: Profile, step_khz: float | None) -> Coverage:
     """Plan the passes that cover what is wanted; raises CoverageError where none can."""
-
     return cover(
         want.spans,
         limits=profile.limits,
@@ -121,7 +119,6 @@ def passes_for(
     as it was calibrated. Raises CoverageError, SetupError where a wanted span was not calibrated,
     and what `Calibration.fits` raises.
     """
-
     if calibration is not None:
         calibration.fits(unit.source, calibration.request)
         if step_khz is None and covers(calibration, want.spans):

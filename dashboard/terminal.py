@@ -11,7 +11,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console, ConsoleOptions, RenderableType, RenderResult
@@ -21,14 +21,12 @@ from rich.status import Status
 from rich.table import Column, Table
 from rich.text import Text
 
+from acceptance.limits.decision import State
+from acceptance.limits.limit import Limit
+from acceptance.verdict.band_verdict import BandVerdict
+from acceptance.verdict.plan_verdict import Verdict
 from acceptance.verdict.wording import band_title, trust_sentences
 from acquire.printable_text import plain
-
-if TYPE_CHECKING:
-    from acceptance.limits.decision import State
-    from acceptance.limits.limit import Limit
-    from acceptance.verdict.band_verdict import BandVerdict
-    from acceptance.verdict.plan_verdict import Verdict
 
 MARKS = {
     "pass": ("▲", "+", "green"),

@@ -37,7 +37,6 @@ def connected(
     profile : its name; None tries each in turn. record : a new file for every byte.
     bench : what is on a virtual unit's port. Raises whatever opening raises.
     """
-
     profiles = load_profiles(folders.profiles())
     analyzer = open_analyzer(
         address,

@@ -6,10 +6,26 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
+from acceptance.limits.decision import State, most_severe
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.load import load_plan, load_recipe
+from acceptance.plan.recipe import NO_RECIPE
+from acceptance.record.acceptance_record import Condition
+from acceptance.record.check_age import why_not_checked
+from acceptance.record.examination import Examined
+from acceptance.record.plan_requirements import touch_unmet
+from calibration.files.line_file import LineAsked, line_said
+from calibration.files.store import load_cable_types, load_calibration
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import proven
+from dashboard import folders
+from dashboard.acceptance_guide import AcceptanceGuide
+from dashboard.acceptance_run import Accepting, Said
 from dashboard.commands.options import (
     AntennaName,
     Assume,
@@ -28,15 +44,13 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
+from dashboard.commands.verdict_ending import end_with
+from dashboard.errors import SetupError
+from dashboard.planes import plane_kept, plane_said
+from dashboard.signing import signer
 from dashboard.sweep_plan import Wanted, passes_for
-
-if TYPE_CHECKING:
-    from acceptance.plan.acceptance_plan import Plan
-    from acceptance.record.examination import Examined
-    from calibration.files.line_file import LineAsked
-    from calibration.one_port_calibration import Calibration
-    from calibration.uncertainty.budget import Assumptions
-    from dashboard.acceptance_run import Accepting
+from dashboard.terminal import say, stderr, working
+from dashboard.unit import connected
 
 
 def accept(
@@ -108,19 +122,6 @@ def accept(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.plan.load import load_plan, load_recipe
-    from acceptance.plan.recipe import NO_RECIPE
-    from acceptance.record.acceptance_record import Condition
-    from acceptance.record.plan_requirements import touch_unmet
-    from calibration.files.store import load_calibration
-    from dashboard import folders
-    from dashboard.acceptance_guide import AcceptanceGuide
-    from dashboard.acceptance_run import Accepting, Said
-    from dashboard.planes import plane_kept, plane_said
-    from dashboard.signing import signer
-    from dashboard.terminal import say, stderr, working
-    from dashboard.unit import connected
-
     loaded, stored = load_plan(plan), load_calibration(calibration)
     built_by = NO_RECIPE if recipe is None else load_recipe(recipe)
     said = Said(
@@ -196,9 +197,6 @@ def end(
     examined: Examined, *, as_json: bool, remarks: Sequence[str], finished: bool = True
 ) -> NoReturn:
     """Show the verdict of the condition that decides, the worst of several, and end with it."""
-    from acceptance.limits.decision import State, most_severe
-    from dashboard.commands.ending import end_with
-
     overall = examined.overall
     if not finished:  # no verdict yet, so no pass
         if not as_json:
@@ -209,10 +207,6 @@ def end(
 
 def line_asked(line: str | None, gate: str | None) -> LineAsked | None:
     """The cable to look along, if one was named. Raises FaultError, SetupError."""
-    from calibration.files.line_file import line_said
-    from calibration.files.store import load_cable_types
-    from dashboard.errors import SetupError
-
     if line is None:
         if gate is not None:
             raise SetupError("A section is one of a cable: name that too, --line ptfe-2.5mm.")
@@ -222,8 +216,6 @@ def line_asked(line: str | None, gate: str | None) -> LineAsked | None:
 
 def sizes_of(given: Sequence[str]) -> dict[str, float]:
     """Read finished sizes such as "arm_a=84.5", mm. Raises SetupError."""
-    from dashboard.errors import SetupError
-
     found: dict[str, float] = {}
     for each in given:
         name, _, value = each.partition("=")
@@ -239,8 +231,6 @@ def sizes_of(given: Sequence[str]) -> dict[str, float]:
 
 def chosen_conditions(wanted: Sequence[str], plan: Plan, running: Accepting) -> Sequence[str]:
     """Which conditions to sweep now: those named, else all that are missing. Raises SetupError."""
-    from dashboard.errors import SetupError
-
     for name in wanted:
         if name not in plan.conditions:
             raise SetupError(
@@ -253,10 +243,6 @@ def require_checked(
     plan: Plan, calibration: Calibration, assumptions: Assumptions, at: datetime
 ) -> None:
     """Raise SetupError where the calibration was not checked as lately as the plan wants."""
-    from acceptance.record.check_age import why_not_checked
-    from calibration.verification.verified_budget import proven
-    from dashboard.errors import SetupError
-
     why = why_not_checked(plan, proven(calibration, assumptions), at)
     if why:
         raise SetupError(f"{why} `bandwright verify` leads through it.")

@@ -5,15 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
+from rich.table import Column
+from rich.text import Text
 
+from acceptance.bands.band_table import Band, BandTable, Link, Region, Service, Span, System
+from acceptance.bands.channels import lte_channel, nr_channel
+from acceptance.bands.load import load_bands, load_regions, load_services
+from acceptance.errors import BandError, PlanError
+from acceptance.limits.limit import Limit
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.region_plan import region_plan_text
+from acquire.printable_text import plain
 from dashboard.commands.options import Json
-
-if TYPE_CHECKING:
-    from acceptance.bands.band_table import Band, BandTable, Link, Region, Service, Span
-    from acceptance.limits.limit import Limit
+from dashboard.terminal import number, say, show, show_json, table
 
 SUGGESTION = "A suggestion to edit, not a statement of what is licensed where."
 WRITTEN_BAND = re.compile(r"(lte|nr|b|n)?\s*(\d{1,4})", re.IGNORECASE)
@@ -59,8 +66,6 @@ def bands(
     as_json: Json = False,
 ) -> None:
     """Look operating bands up, and write a plan to start from."""
-    from acceptance.bands.load import load_bands, load_regions, load_services
-
     asked = [names or None, mhz, earfcn, nr_arfcn, region]
     if sum(each is not None for each in asked) > 1:
         raise typer.BadParameter(
@@ -107,9 +112,6 @@ Row = tuple["Band", "Link", "Span"]
 
 def _named(names: Sequence[str], table: BandTable) -> list[Band]:
     """Find bands as a person writes them; a number alone means that of either system."""
-    from acceptance.bands.band_table import System
-    from acceptance.errors import BandError
-
     systems: dict[str, tuple[System, ...]] = {"l": ("lte",), "b": ("lte",), "n": ("nr",)}
     found: list[Band] = []
     for name in re.split(r"[\s,]+", re.sub(r"(?i)\b(lte|nr)\s+(?=n?\d)", r"\1", " ".join(names))):
@@ -130,7 +132,6 @@ def _rows(bands: Iterable[Band]) -> list[Row]:
 
 
 def _channel(earfcn: int | None, nr_arfcn: int | None, table: BandTable) -> tuple[list[Row], str]:
-    from acceptance.bands.channels import lte_channel, nr_channel
 
     if earfcn is not None:
         channel, name = lte_channel(earfcn, table), "EARFCN"
@@ -149,15 +150,12 @@ def _channel(earfcn: int | None, nr_arfcn: int | None, table: BandTable) -> tupl
 def _of_region(name: str, regions: Sequence[Region]) -> list[Region]:
     rows = [row for row in regions if row.name == name]
     if not rows:
-        from acceptance.errors import BandError
-
         names = ", ".join(sorted({row.name for row in regions}))
         raise BandError(f'There is no region "{name}". There are: {names}.')
     return rows
 
 
 def _limit(return_loss: float | None, vswr: float | None) -> Limit:
-    from acceptance.limits.limit import Limit
 
     if return_loss is not None and vswr is not None:
         raise typer.BadParameter("give --return-loss or --vswr, not both")
@@ -167,8 +165,6 @@ def _limit(return_loss: float | None, vswr: float | None) -> Limit:
 
 
 def _plan_text(region: str | None, chosen: Iterable[Band], limit: Limit) -> str:
-    from acceptance.bands.load import load_regions
-    from acceptance.plan.region_plan import region_plan_text
 
     if region is not None:
         return region_plan_text(region, limit, load_regions())
@@ -181,9 +177,6 @@ def _plan_text(region: str | None, chosen: Iterable[Band], limit: Limit) -> str:
 
 def _write_new(path: Path, text: str, table: BandTable) -> None:
     """Write a plan that is known to be a good one; never over another file."""
-    from acceptance.errors import PlanError
-    from acceptance.plan.plan_file import parse_plan
-
     parse_plan(text, str(path), table)
     try:
         with path.open("x", encoding="utf-8") as file:
@@ -195,7 +188,6 @@ def _write_new(path: Path, text: str, table: BandTable) -> None:
 
 
 def _say_written(path: Path) -> None:
-    from dashboard.terminal import say
 
     say(f"Written to {path}: edit its limits, then use it with --plan {path}.")
 
@@ -209,11 +201,6 @@ def _count(chosen: Sequence[Row]) -> str:
 def _print(
     heading: str, chosen: Sequence[Row], services: Sequence[Service], regions: Sequence[Region]
 ) -> None:
-    from rich.table import Column
-    from rich.text import Text
-
-    from acquire.printable_text import plain
-    from dashboard.terminal import number, say, show, table
 
     if heading:
         say(heading)
@@ -241,7 +228,6 @@ def _print(
 def _print_json(
     heading: str, chosen: Sequence[Row], services: Sequence[Service], regions: Sequence[Region]
 ) -> None:
-    from dashboard.terminal import show_json
 
     content: dict[str, Any] = {
         "answer": heading,

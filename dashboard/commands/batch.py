@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from acceptance.batch import recipe_batch as batches
+from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.size_effect import Cuts, Suggestion, chosen_cuts, next_cuts
+from acceptance.catalogue.query import Query
+from dashboard.batch_shown import show_batch
 from dashboard.commands.options import Json
 from dashboard.commands.shelf import (
     Address,
@@ -18,10 +23,9 @@ from dashboard.commands.shelf import (
     Until,
     catalogued,
 )
-
-if TYPE_CHECKING:
-    from acceptance.batch.recipe_batch import Batch, Series
-    from acceptance.batch.size_effect import Cuts, Suggestion
+from dashboard.errors import SetupError
+from dashboard.shelf import day, recipe_named
+from dashboard.terminal import show_json
 
 
 def batch(
@@ -66,12 +70,6 @@ def batch(
 
     Needs no hardware.
     """
-    from acceptance.batch import recipe_batch as batches
-    from acceptance.batch.size_effect import chosen_cuts, next_cuts
-    from acceptance.catalogue.query import Query
-    from dashboard.errors import SetupError
-    from dashboard.shelf import day, recipe_named
-
     if dip is not None and not dimension:
         raise SetupError("--dip goes with --dimension: name the size to hold against it.")
     with catalogued(folder, catalogue, bench) as opened:
@@ -88,12 +86,8 @@ def batch(
     against = chosen_cuts(found, built_by, dimension, dip)
     suggestions = next_cuts(against, found, target, built_by, alone=bool(dimension))
     if as_json:
-        from dashboard.terminal import show_json
-
         show_json(as_object(name, found, against, suggestions))
     else:
-        from dashboard.batch_shown import show_batch
-
         show_batch(name, cards, found, against, suggestions, alone=bool(dimension))
 
 

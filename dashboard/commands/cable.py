@@ -2,12 +2,31 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from acceptance.cable.verdict_through_cable import CableCheck, Wanted, check_cable
+from acceptance.plan.load import load_plan
+from acceptance.record.acceptance_record import touchstone_of
+from acceptance.version import software
+from acquire.files.atomic_write import write_whole
+from acquire.sweep import Reading
+from calibration.cable.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
+from calibration.capture.guided_captures import Captures
+from calibration.capture.guided_captures import Wanted as WantedCapture
+from calibration.capture.standard_capture import StandardReading
+from calibration.error_terms.one_port import correct
+from calibration.files.plane_file import KIT_OFFSET_S
+from calibration.files.store import load_calibration
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import Joints
+from calibration.verification.verified_budget import as_sweep, proven_budget
+from dashboard.commands.calibrate import who_screws
 from dashboard.commands.options import (
     Assume,
     CableTypeName,
@@ -24,15 +43,12 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from acceptance.cable.verdict_through_cable import CableCheck
-    from calibration.cable.measured_line import MeasuredLine
-    from calibration.capture.guided_captures import Captures
-    from calibration.capture.standard_capture import StandardReading
-    from calibration.one_port_calibration import Calibration
+from dashboard.errors import SetupError
+from dashboard.guided import guide
+from dashboard.new_file import require_new
+from dashboard.planes import cable_of_type
+from dashboard.terminal import number, say, show, show_json, stderr, table
+from dashboard.unit import connected
 
 
 class End(StrEnum):
@@ -93,15 +109,6 @@ def cable(
 
     Nothing that transmits and no DC on the unit's port.
     """
-    from acceptance.cable.verdict_through_cable import Wanted, check_cable
-    from acceptance.plan.load import load_plan
-    from calibration.files.store import load_calibration
-    from calibration.verification.verified_budget import proven_budget
-    from dashboard.commands.calibrate import who_screws
-    from dashboard.guided import guide
-    from dashboard.terminal import say, show_json, stderr
-    from dashboard.unit import connected
-
     stored = load_calibration(calibration)
     velocity = velocity_of(velocity_factor, of_type)
     files = _new_files(out, end)
@@ -135,21 +142,16 @@ def cable(
 
 def velocity_of(stated: float | None, of_type: str | None) -> float | None:
     """The velocity factor as stated, or of a cable of the table. Raises SetupError."""
-    from dashboard.planes import cable_of_type
-
     kind = None if of_type is None else cable_of_type(of_type)
     return kind.velocity_factor if stated is None and kind is not None else stated
 
 
 def captures_for(calibration: Calibration, end: End, *, bare: bool, wanted_sweeps: int) -> Captures:
     """The guided captures of a cable's ends, with a calibration's passes. Raises SetupError."""
-    from calibration.capture.guided_captures import Captures, Wanted
-    from dashboard.errors import SetupError
-
     if not calibration.request:
         raise SetupError("This calibration was made from files. Calibrate with the unit.")
     return Captures(
-        [Wanted(name, _instruction(name, bare=bare), name) for name in end.names],
+        [WantedCapture(name, _instruction(name, bare=bare), name) for name in end.names],
         calibration.request,
         lambda sweep: calibration.fits(sweep.source, sweep.request),
         wanted_sweeps=wanted_sweeps,
@@ -164,12 +166,6 @@ def line_of(
     joints_db: float | None,
 ) -> MeasuredLine:
     """The cable as its ends show it. Raises PlaneError."""
-    from acquire.sweep import Reading
-    from calibration.cable.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
-    from calibration.error_terms.one_port import correct
-    from calibration.files.plane_file import KIT_OFFSET_S
-    from calibration.plane.reference_plane import Joints
-
     standards = BARE if bare else calibration.kit.standards
     return MeasuredLine(
         words="the cable",
@@ -185,9 +181,6 @@ def line_of(
 
 def show_cable(found: CableCheck, of_type: str | None) -> None:
     """Show a cable check: one row a band, then sentences."""
-    from dashboard.planes import cable_of_type
-    from dashboard.terminal import number, say, show, table
-
     rows = table(
         "band", number("loss one way\ndB"), number("+/-\ndB"), number("antenna of 1 dB\nreads dB"),
         number("trust floor dB\nhere"), number("\nfar end"), "honest",
@@ -237,9 +230,6 @@ def _instruction(name: str, *, bare: bool) -> str:
 
 def _new_files(out: Path | None, end: End) -> dict[str, Path]:
     """The files to write, by "plane" and end; refused while any is there."""
-    from dashboard.errors import SetupError
-    from dashboard.new_file import require_new
-
     if out is None:
         return {}
     if out.suffix != ".toml":
@@ -259,13 +249,6 @@ def _write(
     joints_db: float | None,
 ) -> None:
     """Write the ends as corrected at the connector, then the plane file that names them."""
-    import json
-
-    from acceptance.record.acceptance_record import touchstone_of
-    from acceptance.version import software
-    from acquire.files.atomic_write import write_whole
-    from calibration.verification.verified_budget import as_sweep
-
     table: dict[str, Any] = {"format": 1}
     for each in readings:
         sweep = calibration.correct(as_sweep(calibration, each, calibration.taken_at))

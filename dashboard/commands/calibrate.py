@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
+from rich.console import Console
 
+from acceptance.verdict.plan_verdict import source_as_json
+from acceptance.version import software
+from acquire.clock import Clock
+from acquire.spans import continuous_spans
+from calibration.files.store import list_kits, load_kit, save_calibration
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from dashboard import folders
+from dashboard.calibrations import keep
 from dashboard.commands.options import (
     Json,
     LoadDb,
@@ -20,15 +32,13 @@ from dashboard.commands.options import (
     Unattended,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
-    from acquire.clock import Clock
-    from calibration.one_port_calibration import Calibration
-    from calibration.standards.kit import Kit
-    from dashboard.guided import Hand
-    from replay.virtual_bench.simulated_bench import VirtualBench
+from dashboard.errors import SetupError
+from dashboard.guided import BenchHand, Hand, Nobody, Person, guide
+from dashboard.new_file import require_new
+from dashboard.sweep_plan import coverage_said
+from dashboard.terminal import say, show_json, stderr
+from dashboard.unit import connected, scheme_of
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 def calibrate(
@@ -73,18 +83,6 @@ def calibrate(
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    from acceptance.version import software
-    from acquire.spans import continuous_spans
-    from calibration.files.store import save_calibration
-    from calibration.guided.calibration_session import CalibrationSession
-    from dashboard import folders
-    from dashboard.calibrations import keep
-    from dashboard.guided import guide
-    from dashboard.new_file import require_new
-    from dashboard.sweep_plan import coverage_said
-    from dashboard.terminal import say, show_json, stderr
-    from dashboard.unit import connected
-
     coverage_of = coverage_said(plan, ranges or (), even, step_khz)
     console = stderr()
     clock = clock_of(context)
@@ -126,11 +124,6 @@ def who_screws(
     port: str, *, unattended: bool, console: Console, clock: Clock
 ) -> tuple[VirtualBench | None, Hand]:
     """Return the virtual bench, if that is what the port is, and the hand that screws."""
-    from dashboard.errors import SetupError
-    from dashboard.guided import BenchHand, Nobody, Person
-    from dashboard.unit import scheme_of
-    from replay.virtual_bench.simulated_bench import VirtualBench
-
     match scheme_of(port):
         case "virtual":
             bench = VirtualBench(clock)
@@ -152,12 +145,6 @@ def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | No
 
     Without a name, that of the virtual bench, and its load. Raises SetupError or KitError.
     """
-    from dataclasses import replace
-
-    from calibration.files.store import list_kits, load_kit
-    from dashboard import folders
-    from dashboard.errors import SetupError
-
     if name is None and bench is not None:
         name = bench.kit_name
         load_db = bench.load_return_loss_db if load_db is None else load_db
@@ -174,8 +161,6 @@ def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | No
 
 def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
     """Return the object that `calibrate --json` prints."""
-    from acceptance.verdict.plan_verdict import source_as_json
-
     return {
         "out": str(path),
         "kit": calibration.kit.name,

@@ -3,10 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from acceptance.version import software
+from acquire.files.atomic_write import write_whole
+from acquire.touchstone.reader import format_touchstone
+from calibration.capture.guided_captures import Captures, Wanted
+from calibration.files.store import load_calibration
+from calibration.standards.kit import Kit, kit_text
+from calibration.standards.standard import DataStandard, Kind
+from calibration.verification.characterisation import characterise as characterised
+from calibration.verification.characterisation import error_words, kit_of
+from calibration.verification.verified_budget import proven_budget
+from dashboard.commands.calibrate import who_screws
 from dashboard.commands.options import (
     Assume,
     LoadDb,
@@ -18,10 +29,11 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from calibration.standards.kit import Kit
-    from calibration.standards.standard import DataStandard, Kind
+from dashboard.errors import SetupError
+from dashboard.guided import guide
+from dashboard.new_file import require_new
+from dashboard.terminal import say, stderr
+from dashboard.unit import connected
 
 
 def characterise(
@@ -64,18 +76,6 @@ def characterise(
 
     A part not named stays as the better kit has it. Nothing that transmits, no DC on the port.
     """
-    from calibration.capture.guided_captures import Captures, Wanted
-    from calibration.files.store import load_calibration
-    from calibration.verification.characterisation import characterise as characterised
-    from calibration.verification.characterisation import error_words, kit_of
-    from calibration.verification.verified_budget import proven_budget
-    from dashboard.commands.calibrate import who_screws
-    from dashboard.errors import SetupError
-    from dashboard.guided import guide
-    from dashboard.new_file import require_new
-    from dashboard.terminal import say, stderr
-    from dashboard.unit import connected
-
     named: dict[Kind, str | None] = {"open": open_part, "short": short_part, "load": load_part}
     parts = {kind: words for kind, words in named.items() if words is not None}
     if not parts:
@@ -118,12 +118,6 @@ def characterise(
 
 def write_kit(kit: Kit, out: Path, files: dict[str, Path]) -> None:
     """Write a kit file and, beside it, the data of the standards that were measured."""
-    from acceptance.version import software
-    from acquire.files.atomic_write import write_whole
-    from acquire.touchstone.reader import format_touchstone
-    from calibration.standards.kit import kit_text
-    from calibration.standards.standard import DataStandard
-
     for kind, path in files.items():
         standard = kit.standards[kind]
         if isinstance(standard, DataStandard):

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from dashboard.commands.ending import end_with
+from acceptance.errors import PlanError
+from acceptance.plan.load import load_plan
+from acceptance.verdict.plan_verdict import judge
+from acquire.files.bounded_read import read_at_most
+from acquire.printable_text import plain
+from acquire.sweep import Plane, Source
+from acquire.touchstone.reader import MOST_BYTES, TouchstoneFile, parse_touchstone
+from calibration.calibration_budget import budget_of_file
+from calibration.errors import PlaneError
+from calibration.files.store import load_plane
+from calibration.plane.reference_plane import CONNECTOR
+from calibration.uncertainty.budget import DEFAULT_LOAD_DB
+from calibration.uncertainty.interval import interval
 from dashboard.commands.options import Assume, Json, LoadDb, PlanFile, assumptions_of
-
-if TYPE_CHECKING:
-    from acquire.sweep import Plane
-    from acquire.touchstone.reader import TouchstoneFile
+from dashboard.commands.verdict_ending import end_with
 
 
 class PlaneName(StrEnum):
@@ -46,17 +55,6 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Judge a Touchstone file against a plan. Needs no hardware."""
-    from acceptance.errors import PlanError
-    from acceptance.plan.load import load_plan
-    from acceptance.verdict.plan_verdict import judge
-    from acquire.printable_text import plain
-    from acquire.sweep import Plane, Source
-    from calibration.calibration_budget import budget_of_file
-    from calibration.errors import PlaneError
-    from calibration.plane.reference_plane import CONNECTOR
-    from calibration.uncertainty.budget import DEFAULT_LOAD_DB
-    from calibration.uncertainty.interval import interval
-
     content, data = read_file(file)
     if plan is None:
         raise PlanError(
@@ -67,8 +65,6 @@ def check(
     at, remarks = plane_of(content, data, named)
     wanted = CONNECTOR
     if plane is not None and named is None:
-        from calibration.files.store import load_plane  # takes its time to import
-
         wanted = load_plane(plane)
     if wanted.between is not None and at is not Plane.CONNECTOR:
         raise PlaneError(
@@ -92,9 +88,6 @@ def check(
 
 def read_file(file: Path) -> tuple[bytes, TouchstoneFile]:
     """Read a Touchstone file; return its content too. Raises OSError, TouchstoneError."""
-    from acquire.files.bounded_read import read_at_most
-    from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
-
     content = read_at_most(file, MOST_BYTES)
     return content, parse_touchstone(content, file.name)
 
@@ -103,8 +96,6 @@ def plane_of(
     content: bytes, data: TouchstoneFile, said: PlaneName | None
 ) -> tuple[Plane, list[str]]:
     """Return the plane a file's data holds at, and what a person should know of the file."""
-    from acquire.sweep import Plane
-
     remarks = list(data.remarks)
     at = stated_plane(content) if said is None else Plane(said)
     if at is None:
@@ -118,8 +109,6 @@ def plane_of(
 
 def stated_plane(content: bytes) -> Plane | None:
     """Return the plane that a file's comments name, as this program writes them; else None."""
-    from acquire.sweep import Plane
-
     for line in content.splitlines():
         if line.lstrip().startswith(b"!"):
             key, _, value = line.lstrip(b" \t!").decode("latin-1").partition(":")

@@ -4,19 +4,41 @@ from __future__ import annotations
 
 import cmath
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
+import numpy as np
 import typer
+from rich.table import Column
+from rich.text import Text
 
+from acceptance.batch.side_by_side import BandRow, LineUp, Unit, line_up
+from acceptance.catalogue.entry import Card
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.limits.match import return_loss_db
+from acquire.sweep import Reading
+from dashboard.chart import FULL as FULL_PENS
+from dashboard.chart import PLAIN as PLAIN_PENS
+from dashboard.chart import Chart
 from dashboard.commands.options import Json
+from dashboard.commands.records import entry_object
 from dashboard.commands.shelf import Address, BenchName, Condition, Folder, catalogued
-
-if TYPE_CHECKING:
-    from acceptance.batch.side_by_side import BandRow, LineUp, Unit
-    from acceptance.catalogue.entry import Card
-    from acceptance.catalogue.record_catalogue import Catalogue
-    from acquire.sweep import Reading
-    from dashboard.lanes import Marks
+from dashboard.errors import SetupError
+from dashboard.lanes import FULL, PLAIN, Marks, Scale
+from dashboard.lineup_readings import readings_of
+from dashboard.shelf import invented_words
+from dashboard.terminal import (
+    MARKS,
+    decibels,
+    mark,
+    number,
+    say,
+    short_limit,
+    show,
+    show_json,
+    stdout,
+    table,
+)
 
 LANE = 54
 """Letters that a scale of frequency is drawn in."""
@@ -50,16 +72,11 @@ def compare(
     as_json: Json = False,
 ) -> None:
     """Hold up to twelve units against each other. Needs no hardware."""
-    from acceptance.batch.side_by_side import line_up
-    from dashboard.shelf import readings_of
-
     with catalogued(folder, catalogue, bench) as opened:
         cards = chosen(units, opened, every=every)
         found = line_up(cards, condition)
         readings = readings_of(found, opened) if curves else {}
     if as_json:
-        from dashboard.terminal import show_json
-
         show_json(as_object(found, readings))
     else:
         show_line_up(found, readings)
@@ -70,9 +87,6 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[C
 
     Raises SetupError for a unit that has no record.
     """
-    from acceptance.catalogue.query import Query
-    from dashboard.errors import SetupError
-
     found: dict[tuple[str, str], Card] = {}
     for name in names:
         cards = catalogue.cards(Query(units=(name,)))
@@ -88,10 +102,6 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[C
 
 def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
     """Show who is who, the margins in a table, dips in lanes, and curves where they were read."""
-    from dashboard.lanes import FULL, PLAIN
-    from dashboard.shelf import invented_words
-    from dashboard.terminal import say, stdout
-
     ascii_only = not stdout().encoding.lower().startswith("utf")
     _show_units(found.units, ascii_only=ascii_only)
     say()
@@ -114,9 +124,6 @@ def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
 
 
 def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
-    from rich.table import Column
-
-    from dashboard.terminal import mark, show, table
 
     conditions = {each.result.name for each in units}
     rows = table(
@@ -141,10 +148,6 @@ def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
 
 
 def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
-    from rich.table import Column
-    from rich.text import Text
-
-    from dashboard.terminal import MARKS, decibels, number, short_limit, show, table
 
     rows = table(
         Column(header="margin dB", overflow="fold"),
@@ -166,7 +169,6 @@ def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
 
 def furthest_apart(found: LineUp) -> str:
     """Return in which band the units differ most, and which ones; empty for fewer than two."""
-    from dashboard.terminal import decibels
 
     def apart_db(row: BandRow) -> float:
         margins = [each.spare_db for each in row.results if each and each.spare_db is not None]
@@ -178,16 +180,14 @@ def furthest_apart(found: LineUp) -> str:
     row = max(rows, key=apart_db)
     worst, best = row.ends or (0, 0)
     said = []
-    for number in (worst, best):
-        result, unit = row.results[number], found.units[number]
+    for which in (worst, best):
+        result, unit = row.results[which], found.units[which]
         margin = decibels(None if result is None else result.spare_db, sign=True)
         said.append(f"{unit.letter} ({unit.card.entry.unit}) has {margin} dB")
     return f"Furthest apart in {row.judged.title}: {said[0]}, {said[1]}."
 
 
 def _show_dips(found: LineUp, low_hz: float, high_hz: float, marks: Marks) -> None:
-    from dashboard.lanes import Scale
-    from dashboard.terminal import say
 
     scale = Scale(low_hz, high_hz, LANE, marks)
     drawn = {
@@ -210,13 +210,7 @@ def _show_dips(found: LineUp, low_hz: float, high_hz: float, marks: Marks) -> No
 
 def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
     """Show return loss over frequency, dips pointing down, each unit by its letter."""
-    import numpy as np
-
-    from acceptance.limits.match import return_loss_db
-    from dashboard.chart import FULL, PLAIN, Chart
-    from dashboard.terminal import say, stdout
-
-    pens = FULL if stdout().encoding.lower().startswith("utf") else PLAIN
+    pens = FULL_PENS if stdout().encoding.lower().startswith("utf") else PLAIN_PENS
     for low_hz, high_hz in found.scales:
         drawn = Chart((low_hz, high_hz), (-DEEPEST_DB, 0.0), CURVE, CURVE_HEIGHT, pens)
         for db in range(0, DEEPEST_DB, 5):
@@ -246,8 +240,6 @@ def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
 
 def as_object(found: LineUp, readings: Mapping[str, Reading | str]) -> dict[str, Any]:
     """Return the object that `compare --json` prints; the curves with it, where they were read."""
-    from dashboard.commands.records import entry_object
-
     return {
         "units": [
             {

@@ -1,27 +1,9 @@
-"""How a command that judged something ends: the report, then the exit status."""
+"""Exit statuses of a command line that decided nothing.
 
-from __future__ import annotations
+0 and 1 are a verdict's: every band passes, or some band does not.
+"""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
-
-import typer
-
-if TYPE_CHECKING:
-    from acceptance.verdict.plan_verdict import Verdict
-
-
-def end_with(verdict: Verdict, *, as_json: bool, remarks: Sequence[str] = ()) -> NoReturn:
-    """Report a verdict and end the command: 0 where every band passes, else 1.
-
-    remarks : what a person should know of the data; with JSON they go to standard error.
-    """
-    from dashboard.terminal import say, show_json, show_verdict, stderr
-
-    if as_json:
-        show_json(verdict.as_json())
-        for remark in remarks:
-            say(remark, console=stderr())
-    else:
-        show_verdict(verdict, remarks)
-    raise typer.Exit(0 if str(verdict.overall) == "pass" else 1)
+NOT_DONE = 2
+"""It could not be done; one sentence on standard error says why."""
+STOPPED = 130
+"""A person stopped it by Ctrl-C, as a shell tells it."""

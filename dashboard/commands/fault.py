@@ -4,10 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from acceptance.cable.cable_faults import see_line
+from acceptance.cable.verdict_through_cable import Wanted
+from acceptance.plan.load import load_plan
+from acceptance.tuning.touch_test import Touch
+from acquire.analyzer.profile import load_profiles
+from acquire.clock import Clock
+from acquire.files.atomic_write import write_whole
+from acquire.sweep import Reading
+from acquire.sweep_limits import Limits
+from calibration.cable.fault_sweep import plan_fault
+from calibration.calibration_budget import budget_of_file
+from calibration.files.line_file import line_said
+from calibration.files.store import load_cable_types, load_calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.uncertainty.interval import Residuals, residuals
+from calibration.verification.reading_budget import Trust, noise_in
+from dashboard import folders
+from dashboard.acceptance_guide import AcceptanceGuide
+from dashboard.agreeing_sweeps import agreeing_sweeps
+from dashboard.commands.check import read_file
 from dashboard.commands.options import (
     Assume,
     CableTypeName,
@@ -21,14 +41,11 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from acceptance.tuning.touch_test import Touch
-    from acquire.clock import Clock
-    from acquire.sweep import Reading
-    from acquire.sweep_limits import Limits
-    from calibration.uncertainty.budget import Assumptions
-    from calibration.uncertainty.interval import Residuals
+from dashboard.errors import SetupError
+from dashboard.fault_shown import show_fault, show_plan
+from dashboard.new_file import require_new
+from dashboard.terminal import say, show_json, stderr, working
+from dashboard.unit import chosen, connected
 
 
 def fault(
@@ -97,18 +114,6 @@ def fault(
 
     Nothing that transmits and no DC on the unit's port.
     """
-    from acceptance.cable.cable_faults import see_line
-    from acceptance.cable.verdict_through_cable import Wanted
-    from acceptance.plan.load import load_plan
-    from acquire.files.atomic_write import write_whole
-    from calibration.cable.fault_sweep import plan_fault
-    from calibration.files.line_file import line_said
-    from calibration.files.store import load_cable_types
-    from dashboard.errors import SetupError
-    from dashboard.fault_shown import show_fault, show_plan
-    from dashboard.new_file import require_new
-    from dashboard.terminal import say, show_json
-
     asked = line_said(_words(of_type, velocity_factor, loss), load_cable_types(), beta, gate)
     clock = clock_of(context)
     if range_m is not None:
@@ -172,11 +177,6 @@ def _words(of_type: str | None, velocity_factor: float | None, loss: str | None)
 
 def limits_of(port: str | None, profile: str | None, clock: Clock) -> Limits:
     """What the unit can sweep: asked of it, or of the profile that was named. Raises SetupError."""
-    from acquire.analyzer.profile import load_profiles
-    from dashboard import folders
-    from dashboard.errors import SetupError
-    from dashboard.unit import chosen, connected
-
     if port is not None:
         with connected(port, profile=profile, record=None, bench=None, clock=clock) as unit:
             return unit.profile.limits
@@ -203,10 +203,6 @@ class Seen:
 
 def of_file(file: Path, assumptions: Assumptions) -> Seen:
     """A Touchstone file, of whose calibration nothing is known. Raises OSError, TouchstoneError."""
-    from calibration.calibration_budget import budget_of_file
-    from calibration.uncertainty.interval import residuals
-    from dashboard.commands.check import read_file
-
     reading = read_file(file)[1].reading
     left = residuals(budget_of_file(reading.frequency_hz, assumptions))
     return Seen(reading, 0.0, left, False)
@@ -223,17 +219,6 @@ def swept(
     touch_plan: Path | None,
 ) -> Seen:
     """Sweep what was calibrated. touch_plan : bands to watch while a hand grips the cable."""
-
-    from acceptance.plan.load import load_plan
-    from acquire.sweep import Reading
-    from calibration.files.store import load_calibration
-    from calibration.uncertainty.interval import residuals
-    from calibration.verification.reading_budget import Trust, noise_in
-    from dashboard.acceptance_guide import AcceptanceGuide
-    from dashboard.agreeing_sweeps import agreeing_sweeps
-    from dashboard.terminal import stderr, working
-    from dashboard.unit import connected
-
     stored, touched = load_calibration(calibration), None
     with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
         stored.fits(unit.source, stored.request)

@@ -8,8 +8,16 @@ from typing import Annotated
 
 import typer
 
+from acceptance.plan.load import load_plan
+from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.examination import compose_record, examine
+from acceptance.record.record_folder import write_record
+from acceptance.report.report_files import report_files
+from acceptance.version import software
+from acquire.printable_text import plain
+from acquire.sweep import Source, Sweep
+from dashboard import folders
 from dashboard.commands.check import PlaneName, plane_of, read_file
-from dashboard.commands.ending import end_with
 from dashboard.commands.options import (
     AntennaName,
     Assume,
@@ -22,6 +30,8 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
+from dashboard.commands.verdict_ending import end_with
+from dashboard.terminal import say, stderr
 
 KEPT_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
 
@@ -54,17 +64,6 @@ def import_file(
     Nothing is known of its calibration, so nothing is better than a conditional pass, unless you
     state with --load-db what load it was calibrated with.
     """
-    from acceptance.plan.load import load_plan
-    from acceptance.record.acceptance_record import Acceptance, Condition
-    from acceptance.record.examination import compose_record, examine
-    from acceptance.record.record_folder import write_record
-    from acceptance.report.report_files import report_files
-    from acceptance.version import software
-    from acquire.printable_text import plain
-    from acquire.sweep import Source, Sweep
-    from dashboard import folders
-    from dashboard.terminal import say, stderr
-
     content, data = read_file(file)
     at, remarks = plane_of(content, data, plane)
     loaded, now = load_plan(plan), clock_of(context).now().astimezone()

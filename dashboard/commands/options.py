@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from acquire.clock import Clock
-    from calibration.uncertainty.budget import Assumptions
+from acquire.clock import Clock, SystemClock
+from calibration.uncertainty.budget import Assumptions
+from dashboard.errors import SetupError
 
 Port = Annotated[
     str,
@@ -135,18 +136,11 @@ Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in pla
 
 def clock_of(context: typer.Context) -> Clock:
     """Return the clock that the program was started with: the machine's, or a test's."""
-    from acquire.clock import SystemClock
-
     return SystemClock() if context.obj is None else context.obj
 
 
 def assumptions_of(load_db: float | None, assume: list[str] | None) -> Assumptions:
     """Return what is assumed, as the person changed it; raises SetupError for what is none."""
-    from dataclasses import fields
-
-    from calibration.uncertainty.budget import Assumptions
-    from dashboard.errors import SetupError
-
     known = {field.name for field in fields(Assumptions)} - {"load_db"}
     given: dict[str, float] = {}
     for each in assume or ():

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from acceptance.bands.load import load_bands
+from acceptance.plan.load import load_plan, load_recipe
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import NO_RECIPE
+from acquire.analyzer.profile import load_profiles
+from calibration.files.store import load_kit
+from dashboard import folders, scenario
+from dashboard.benches import live_bench
 from dashboard.commands.options import (
     Assume,
     CalibrationFile,
@@ -21,10 +29,13 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
+from dashboard.demo_bench import demo_bench
 from dashboard.errors import SetupError
-
-if TYPE_CHECKING:
-    from dashboard.server import Share
+from dashboard.new_file import require_new
+from dashboard.planes import plane_kept
+from dashboard.server import Share, serve
+from dashboard.terminal import say
+from dashboard.unit import chosen
 
 HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?")
 
@@ -114,18 +125,6 @@ def live(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.plan.load import load_plan, load_recipe
-    from acceptance.plan.recipe import NO_RECIPE
-    from acquire.analyzer.profile import load_profiles
-    from calibration.files.store import load_kit
-    from dashboard import folders
-    from dashboard.benches import live_bench
-    from dashboard.new_file import require_new
-    from dashboard.planes import plane_kept
-    from dashboard.server import serve
-    from dashboard.terminal import say
-    from dashboard.unit import chosen
-
     sharing = share_of(share, share_certificate, share_key, share_name)
     require_new(record)
     profiles = load_profiles(folders.profiles())
@@ -158,13 +157,6 @@ def demo(
     share_name: ShareName = None,
 ) -> None:
     """Open the page over the virtual bench. No hardware needed; all data is invented."""
-    from acceptance.bands.load import load_bands
-    from acceptance.plan.plan_file import parse_plan
-    from dashboard import folders, scenario
-    from dashboard.demo_bench import demo_bench
-    from dashboard.server import serve
-    from dashboard.terminal import say
-
     sharing = share_of(share, share_certificate, share_key, share_name)
     say("The virtual bench: unit, standards and antenna are simulated, all data is invented.")
     bench = demo_bench(
@@ -181,8 +173,6 @@ def share_of(
     wanted: bool, certificate: Path | None, key: Path | None, name: str | None
 ) -> Share | None:
     """How the page is shared; None where it is not. Raises SetupError for options without a use."""
-    from dashboard.server import Share
-
     for given, option, needs, there in (
         (certificate, "--share-certificate", "--share", wanted),
         (name, "--share-name", "--share", wanted),

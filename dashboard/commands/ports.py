@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated
 
 import typer
+from rich.text import Text
 
+from acceptance.verdict.plan_verdict import source_as_json
+from acquire.port.port_list import list_ports
+from acquire.printable_text import plain
 from dashboard.commands.options import Json, ProfileName, clock_of
+from dashboard.terminal import say, show, show_json, table, working
+from dashboard.unit import connected
 
 
 def ports(
@@ -34,13 +41,6 @@ def ports(
 
 
 def _list(*, as_json: bool) -> None:
-    from dataclasses import asdict
-
-    from rich.text import Text
-
-    from acquire.port.port_list import list_ports
-    from acquire.printable_text import plain
-    from dashboard.terminal import say, show, show_json, table
 
     found = list_ports()
     if as_json:
@@ -65,9 +65,6 @@ def _list(*, as_json: bool) -> None:
 
 
 def _ask(context: typer.Context, address: str, profile: str | None, *, as_json: bool) -> None:
-    from acceptance.verdict.plan_verdict import source_as_json
-    from dashboard.terminal import say, show_json, working
-    from dashboard.unit import connected
 
     with (
         working(f"Asking {address}"),

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from acceptance.record.examination import verdict_as_json
+from acceptance.record.recheck import Recheck
+from acceptance.record.record_folder import recheck_folder
 from dashboard.commands.options import Json
-
-if TYPE_CHECKING:
-    from acceptance.record.recheck import Recheck
+from dashboard.signing import signature_words
+from dashboard.terminal import say, show_json, show_verdict, stdout
 
 
 def recheck(
@@ -32,10 +34,6 @@ def recheck(
 
     Ends with 0 where all of it holds and every band passes, else with 1.
     """
-    from acceptance.record.record_folder import recheck_folder
-    from dashboard.signing import signature_words
-    from dashboard.terminal import say, show_json, show_verdict, stdout
-
     found = recheck_folder(record)
     signed, signature = signature_words(record, signers)
     holds = found.holds and signed
@@ -68,8 +66,6 @@ def recheck(
 
 def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, object]:
     """Return the object that `recheck --json` prints."""
-    from acceptance.record.examination import verdict_as_json
-
     return {
         "record": found.record.name,
         "holds": holds,

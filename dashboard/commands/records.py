@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
+from rich.table import Column
+from rich.text import Text
 
+from acceptance.catalogue.entry import Entry
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Broken, Found
+from acquire.printable_text import plain
 from dashboard.commands.options import Json
 from dashboard.commands.shelf import (
     Address,
@@ -17,10 +23,8 @@ from dashboard.commands.shelf import (
     Until,
     catalogued,
 )
-
-if TYPE_CHECKING:
-    from acceptance.catalogue.entry import Entry
-    from acceptance.catalogue.record_catalogue import Broken, Found
+from dashboard.shelf import counted, day, state_of
+from dashboard.terminal import decibels, mark, number, say, show, show_json, stdout, table
 
 MOST = 30
 
@@ -72,9 +76,6 @@ def records(
 
     New records are taken in and removed ones left out each time; --rebuild reads all of them again.
     """
-    from acceptance.catalogue.query import Query
-    from dashboard.shelf import day, state_of
-
     query = Query(
         words=tuple(words or ()),
         units=tuple(unit or ()),
@@ -89,8 +90,6 @@ def records(
         found = opened.find(query, None if as_json or most == 0 else most)
         broken = opened.broken()
     if as_json:
-        from dashboard.terminal import show_json
-
         show_json(as_object(found, broken))
     else:
         show_found(found, broken, filtered=query != Query())
@@ -132,13 +131,6 @@ def entry_object(entry: Entry) -> dict[str, Any]:
 
 def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> None:
     """Show what was found as a table, and what the table does not say."""
-    from rich.table import Column
-    from rich.text import Text
-
-    from acquire.printable_text import plain
-    from dashboard.shelf import counted
-    from dashboard.terminal import decibels, mark, number, say, show, stdout, table
-
     ascii_only = not stdout().encoding.lower().startswith("utf")
     entries, alike = found.entries, []
     if entries:

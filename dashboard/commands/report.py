@@ -8,6 +8,13 @@ from typing import Annotated
 
 import typer
 
+from acceptance.record.examination import examine
+from acceptance.record.record_folder import load_record
+from acceptance.report.report_files import Report
+from acquire.files.atomic_write import write_whole
+from dashboard.errors import SetupError
+from dashboard.terminal import say, stderr
+
 
 class PaperSize(StrEnum):
     """What to print on."""
@@ -33,13 +40,6 @@ def report(
     paper: Annotated[PaperSize, typer.Option("--paper", help="The page of a PDF.")] = PaperSize.A4,
 ) -> None:
     """Make a record's report from its raw readings: one page, the verdict first. No hardware."""
-    from acceptance.record.examination import examine
-    from acceptance.record.record_folder import load_record
-    from acceptance.report.report_files import Report
-    from acquire.files.atomic_write import write_whole
-    from dashboard.errors import SetupError
-    from dashboard.terminal import say, stderr
-
     stored = load_record(record)
     target = record.resolve().with_name(f"{stored.name}.pdf") if to is None else to
     kind = target.suffix.lower()

@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+from rich.progress import TimeRemainingColumn as Remaining
 
-if TYPE_CHECKING:
-    from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.catalogue.record_catalogue import Catalogue
+from dashboard import folders
+from dashboard.errors import SetupError
+from dashboard.shelf import catalogue_of
+from dashboard.terminal import say, stderr
 
 Folder = Annotated[
     Path | None,
@@ -68,11 +73,6 @@ def catalogued(
     folder: Path | None, address: str | None, bench: str | None, *, anew: bool = False
 ) -> Iterator[Catalogue]:
     """Yield the catalogue, with the records of the folder taken in."""
-    from dashboard import folders
-    from dashboard.errors import SetupError
-    from dashboard.shelf import catalogue_of
-    from dashboard.terminal import say, stderr
-
     records = folders.records() if folder is None else folder
     there = records.is_dir()
     if address is None:
@@ -96,8 +96,6 @@ def catalogued(
 
 def _take_in(catalogue: Catalogue, records: Path, *, anew: bool) -> None:
     """Take in what is new, showing how far it is; say what a rebuilding came to."""
-    from dashboard.terminal import say, stderr
-
     with ExitStack() as shown:
         bars: list[Callable[[int, int], None]] = []
 
@@ -122,11 +120,6 @@ def _take_in(catalogue: Catalogue, records: Path, *, anew: bool) -> None:
 @contextmanager
 def _bar() -> Iterator[Callable[[int, int], None]]:
     """Yield what moves a bar on standard error; it shows nothing where that is no terminal."""
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-    from rich.progress import TimeRemainingColumn as Remaining
-
-    from dashboard.terminal import stderr
-
     console = stderr()
     columns = (TextColumn("Reading records"), BarColumn(), MofNCompleteColumn(), Remaining())
     with Progress(

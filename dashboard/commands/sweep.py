@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
+import numpy as np
 import typer
 
+from acceptance.cable.fault_causes import ripple_remarks
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.verdict.plan_verdict import Verdict, judge, source_as_json
+from acceptance.verdict.worst_of_sweeps import worst_of
+from acquire.files.atomic_write import write_whole
+from acquire.sweep import Sweep
+from calibration.capture.averaging import Averaged
+from calibration.files.store import load_calibration
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import ReferencePlane, plane_words
+from calibration.uncertainty.interval import Interval, interval
+from calibration.verification.reading_budget import Trust
+from dashboard.agreeing_sweeps import several_sweeps
 from dashboard.commands.options import (
     Assume,
     CalibrationFile,
@@ -22,16 +36,12 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from acceptance.plan.acceptance_plan import Plan
-    from acceptance.verdict.plan_verdict import Verdict
-    from acquire.sweep import Sweep
-    from calibration.capture.averaging import Averaged
-    from calibration.one_port_calibration import Calibration
-    from calibration.plane.reference_plane import ReferencePlane
-    from calibration.uncertainty.interval import Interval
-    from calibration.verification.reading_budget import Trust
+from dashboard.new_file import require_new
+from dashboard.planes import plane_said
+from dashboard.sweep_file import sweep_file
+from dashboard.sweep_plan import passes_for, wanted
+from dashboard.terminal import say, show_json, show_verdict, stderr, working
+from dashboard.unit import connected
 
 
 def sweep(
@@ -68,19 +78,6 @@ def sweep(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    from acceptance.cable.fault_causes import ripple_remarks
-    from acquire.files.atomic_write import write_whole
-    from calibration.capture.averaging import Averaged
-    from calibration.files.store import load_calibration
-    from calibration.verification.reading_budget import Trust
-    from dashboard.agreeing_sweeps import several_sweeps
-    from dashboard.new_file import require_new
-    from dashboard.planes import plane_said
-    from dashboard.sweep_file import sweep_file
-    from dashboard.sweep_plan import passes_for, wanted
-    from dashboard.terminal import say, show_json, show_verdict, stderr, working
-    from dashboard.unit import connected
-
     want = wanted(plan, ranges or ())
     stored = None if calibration is None else load_calibration(calibration)
     wanted_plane = plane_said(plane, stored)
@@ -131,11 +128,6 @@ def judged(
 
     Judges the average of sweeps that agree, or the worst of those that do not.
     """
-    from acceptance.verdict.plan_verdict import judge
-    from acceptance.verdict.worst_of_sweeps import worst_of
-    from calibration.capture.averaging import Averaged
-    from calibration.uncertainty.interval import interval
-
     averaged = found if isinstance(found, Averaged) else None
     each = (found.sweep,) if isinstance(found, Averaged) else found
     moved = []
@@ -162,16 +154,12 @@ def judged(
 
 def noise_of(found: Averaged | tuple[Sweep, ...]) -> float:
     """Rms of the noise on a point, linear; 0 where nobody knows."""
-    import numpy as np
-
     noise = getattr(found, "noise", None)
     return 0.0 if noise is None else float(np.median(noise))
 
 
 def of_the_sweeps(found: Averaged | tuple[Sweep, ...]) -> list[str]:
     """Return what a person should know of how the reading came about."""
-    from calibration.capture.averaging import Averaged
-
     if isinstance(found, Averaged):
         return [burst.words for burst in found.bursts]
     return [
@@ -188,9 +176,6 @@ def as_object(
     plane: ReferencePlane,
 ) -> dict[str, object]:
     """Return the object that `sweep --json` prints."""
-    from acceptance.verdict.plan_verdict import source_as_json
-    from calibration.plane.reference_plane import plane_words
-
     return {
         "source": source_as_json(taken.source),
         "plane": str(taken.plane),

@@ -7,6 +7,11 @@ from typing import Annotated
 
 import typer
 
+from acceptance.record.record_folder import write_record
+from dashboard.gauges import records
+from dashboard.terminal import say, stdout, working
+from dashboard.tour import Tour
+
 
 def tour(
     folder: Annotated[
@@ -28,9 +33,6 @@ def tour(
     ] = 0,
 ) -> None:
     """See the whole job in a few seconds, without hardware. All its data is invented."""
-    from dashboard.terminal import stdout
-    from dashboard.tour import Tour
-
     if gauges:
         make_gauges(gauges, folder)
         return
@@ -40,10 +42,6 @@ def tour(
 
 def make_gauges(count: int, folder: Path) -> None:
     """Write the records of invented gauges."""
-    from acceptance.record.record_folder import write_record
-    from dashboard.gauges import records
-    from dashboard.terminal import say, working
-
     with working("Building gauges"):
         for each in records(count):
             write_record(each, folder)

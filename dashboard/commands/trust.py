@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
 
 import typer
+from rich.table import Table
 
+from acceptance.limits.match import reflection_from_return_loss
+from acceptance.plan.load import load_plan
+from calibration.files.store import load_calibration
+from calibration.uncertainty.ranking import Cost, advice, assumed_words, costs
+from calibration.verification.verified_budget import proven, proven_budget
 from dashboard.commands.options import (
     Assume,
     CalibrationNeeded,
@@ -16,11 +22,8 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from rich.table import Table
-
-    from calibration.uncertainty.ranking import Cost
+from dashboard.planes import plane_said
+from dashboard.terminal import number, say, show, show_json, table
 
 DEFAULT_LIMIT_DB = 10.0
 
@@ -36,14 +39,6 @@ def trust(
     as_json: Json = False,
 ) -> None:
     """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
-    from acceptance.limits.match import reflection_from_return_loss
-    from acceptance.plan.load import load_plan
-    from calibration.files.store import load_calibration
-    from calibration.uncertainty.ranking import advice, assumed_words, costs
-    from calibration.verification.verified_budget import proven, proven_budget
-    from dashboard.planes import plane_said
-    from dashboard.terminal import say, show, show_json
-
     stored = load_calibration(calibration)
     assumptions = assumptions_of(load_db, assume)
     now = clock_of(context).now()
@@ -82,8 +77,6 @@ def trust(
 
 def as_table(names: dict[tuple[float, float], str], found: tuple[Cost, ...]) -> Table:
     """Return one row a stretch."""
-    from dashboard.terminal import number, table
-
     rows = table(
         "band",
         number("trust floor\ndB"),
@@ -109,8 +102,6 @@ def as_table(names: dict[tuple[float, float], str], found: tuple[Cost, ...]) -> 
 
 def as_object(name: str, cost: Cost) -> dict[str, object]:
     """Return one entry of the list that `trust --json` prints."""
-    import math
-
     low_db, high_db = cost.interval_db
     return {
         "name": name,

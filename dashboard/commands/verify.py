@@ -4,10 +4,32 @@ connector."""
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from acceptance.plan.load import load_plan
+from calibration.files.device_file import device_from_table
+from calibration.files.store import (
+    load_calibration,
+    load_device,
+    read_data_beside,
+    save_calibration,
+)
+from calibration.guided.verification_session import (
+    Check,
+    MeasureBack,
+    Outcome,
+    PuttingBack,
+    Remaking,
+    captures_for,
+    concluded,
+    outcome,
+)
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import proven
+from dashboard.commands.calibrate import who_screws
 from dashboard.commands.options import (
     Assume,
     Json,
@@ -21,10 +43,10 @@ from dashboard.commands.options import (
     assumptions_of,
     clock_of,
 )
-
-if TYPE_CHECKING:
-    from calibration.guided.verification_session import Check, Outcome
-    from calibration.one_port_calibration import Calibration
+from dashboard.errors import SetupError
+from dashboard.guided import guide
+from dashboard.terminal import say, show_json, stderr
+from dashboard.unit import connected
 
 
 def verify(
@@ -105,14 +127,6 @@ def verify(
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    from acceptance.plan.load import load_plan
-    from calibration.files.store import load_calibration, save_calibration
-    from calibration.guided.verification_session import captures_for, concluded, outcome
-    from dashboard.commands.calibrate import who_screws
-    from dashboard.guided import guide
-    from dashboard.terminal import say, show_json, stderr
-    from dashboard.unit import connected
-
     check = chosen_check(
         second_load=second_load,
         mismatch=None if vswr is None else (vswr, tolerance),
@@ -156,11 +170,6 @@ def chosen_check(
     remake: tuple[str, int] | None,
 ) -> Check:
     """Return the one check a person asked for. Raises SetupError, DeviceError."""
-    from calibration.files.device_file import device_from_table
-    from calibration.files.store import load_device, read_data_beside
-    from calibration.guided.verification_session import MeasureBack, PuttingBack, Remaking
-    from dashboard.errors import SetupError
-
     given = (second_load, mismatch, certificate, device, put_back, remake)
     if sum(each is not None for each in given) != 1:
         raise SetupError(
@@ -194,10 +203,6 @@ def chosen_check(
 
 def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[str, object]:
     """Return the object that `verify --json` prints."""
-    from calibration.guided.verification_session import MeasureBack, PuttingBack
-    from calibration.uncertainty.budget import Assumptions
-    from calibration.verification.verified_budget import proven
-
     evidence = proven(calibration, Assumptions())
     told: dict[str, object] = {"agrees": found.agrees, "words": list(found.words)}
     match check:

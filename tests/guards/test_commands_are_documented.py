@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typer.main
 
-from dashboard.cli import app
+from dashboard.cli import command_named
+from dashboard.commands.command_table import COMMANDS as TABLE
 
 CHAPTER = Path(__file__).parents[2] / "docs" / "commands.md"
-COMMANDS: dict[str, Any] = dict(typer.main.get_command(app).commands)  # type: ignore[attr-defined]
+COMMANDS: dict[str, Any] = {name: command_named(name) for name in TABLE}
 OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*")
 
 

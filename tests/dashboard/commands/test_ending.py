@@ -61,7 +61,7 @@ def test_ctrl_c_ends_with_130_and_no_traceback(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("acceptance.verdict.plan_verdict.judge", stopped)
+    monkeypatch.setattr("dashboard.commands.check.judge", stopped)
     run = bandwright("check", antenna, "--plan", plan)
     assert (run.status, run.err) == (130, "Stopped.\n")
 
@@ -72,7 +72,7 @@ def test_a_defect_is_status_2_and_never_looks_like_a_verdict(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("acceptance.verdict.plan_verdict.judge", broken)
+    monkeypatch.setattr("dashboard.commands.check.judge", broken)
     run = bandwright("check", antenna, "--plan", plan)
     assert run.status == 2
     assert "This is a defect of bandwright" in run.err
@@ -139,17 +139,16 @@ def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
 @pytest.mark.parametrize("while_importing", ["dashboard.cli", "typer", "dashboard.commands.verify"])
 def test_ctrl_c_while_the_program_loads_is_a_word_too(while_importing: str) -> None:
     stop = (
-        "import builtins, sys\n"
+        "import sys\n"
         "from dashboard.start import main\n"
-        "ever = builtins.__import__\n"
-        "def import_(name, *more, **named):\n"
-        f"    if name == {while_importing!r}: raise KeyboardInterrupt\n"
-        "    return ever(name, *more, **named)\n"
-        "builtins.__import__ = import_\n"
+        "class Stop:\n"
+        "    def find_spec(self, name, *more):\n"
+        f"        if name == {while_importing!r}: raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Stop())\n"
         "sys.exit(main())\n"
     )
     done = subprocess.run(
-        [sys.executable, "-c", stop], cwd=TOP, capture_output=True, text=True, check=False
+        [sys.executable, "-c", stop, "verify"], cwd=TOP, capture_output=True, text=True, check=False
     )
     assert done.stderr == "Stopped.\n"
     # CPython may end by the signal itself, which a shell tells as 130 too
