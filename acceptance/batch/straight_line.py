@@ -92,7 +92,7 @@ class Line:
         return self.scatter * math.sqrt(of_one + 1 / self.count + away)
 
     def _t(self, confidence: float) -> float:
-        # Slow to import, and a batch without sizes needs no line.
+        # Slow to import, and of all there is only a batch needs it.
         from scipy.special import stdtrit  # type: ignore[import-untyped]  # noqa: PLC0415
 
         return float(stdtrit(self.count - 2, (1 + confidence) / 2))
@@ -110,7 +110,11 @@ def fit(x: Sequence[float] | FloatArray, y: Sequence[float] | FloatArray) -> Lin
     sxx = float(np.sum((xs - mean_x) ** 2))
     if sxx <= (1e-9 * max(1.0, abs(mean_x))) ** 2:
         return None
-    slope = float(np.sum((xs - mean_x) * (ys - mean_y)) / sxx)
+    # Slow to import, and of all there is only a batch needs it.
+    from scipy.stats import linregress  # type: ignore[import-untyped]  # noqa: PLC0415
+
+    slope = float(linregress(xs, ys).slope)
+    # Its standard error comes from 1 - r^2, which loses digits where the points lie close.
     residuals = ys - mean_y - slope * (xs - mean_x)
     scatter = float(np.sqrt(np.sum(residuals**2) / (xs.size - 2)))
     return Line(xs.size, mean_x, mean_y, slope, scatter, sxx, float(xs.min()), float(xs.max()))
