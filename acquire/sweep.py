@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -121,12 +122,9 @@ def read_only(frequency_hz: object, reflection: object) -> tuple[FloatArray, Com
     Raises ValueError, with the first offending index, if they are anything else.
     """
     frequency = np.array(frequency_hz, dtype=np.float64)
-    values = np.array(reflection, dtype=np.complex128)
-    if frequency.ndim != 1 or frequency.shape != values.shape or frequency.size == 0:
-        raise ValueError(
-            f"A sweep needs one reflection a frequency: got shapes {frequency.shape} "
-            f"and {values.shape}."
-        )
+    if frequency.ndim != 1 or frequency.size == 0:
+        raise ValueError(f"A sweep needs a row of frequencies: got shape {frequency.shape}.")
+    values = _one_a_frequency(reflection, frequency)
     if not np.isfinite(frequency).all() or frequency[0] < 0:
         raise ValueError("A sweep's frequencies must be finite and not negative.")
     steps = np.diff(frequency)
@@ -137,8 +135,19 @@ def read_only(frequency_hz: object, reflection: object) -> tuple[FloatArray, Com
             f"{frequency[at - 1]:.0f} Hz."
         )
     frequency.flags.writeable = False
-    values.flags.writeable = False
     return frequency, values
+
+
+def _one_a_frequency(reflection: object, frequency_hz: FloatArray) -> ComplexArray:
+    """Return a copy that cannot be written to; raise ValueError for another shape."""
+    values = np.array(reflection, dtype=np.complex128)
+    if values.shape != frequency_hz.shape:
+        raise ValueError(
+            f"A sweep needs one reflection a frequency: got shapes {frequency_hz.shape} "
+            f"and {values.shape}."
+        )
+    values.flags.writeable = False
+    return values
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,6 +165,15 @@ class Reading:
         frequency, values = read_only(self.frequency_hz, self.reflection)
         object.__setattr__(self, "frequency_hz", frequency)
         object.__setattr__(self, "reflection", values)
+
+    def with_reflection(self, reflection: object) -> Reading:
+        """The same frequencies, which are not checked again, and what is read there now.
+
+        reflection : complex, shape (points,). Raises ValueError for another shape.
+        """
+        made = copy(self)
+        object.__setattr__(made, "reflection", _one_a_frequency(reflection, self.frequency_hz))
+        return made
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,6 +204,17 @@ class Sweep:
     def points(self) -> int:
         """How many points the sweep has."""
         return int(self.frequency_hz.size)
+
+    def with_reflection(self, reflection: object, plane: Plane | None = None) -> Sweep:
+        """The same sweep, its frequencies not checked again, and what it comes to there.
+
+        reflection : complex, shape (points,). plane : where that holds; None: where it did.
+        Raises ValueError for another shape.
+        """
+        made = copy(self)
+        object.__setattr__(made, "reflection", _one_a_frequency(reflection, self.frequency_hz))
+        object.__setattr__(made, "plane", self.plane if plane is None else plane)
+        return made
 
     def to_network(self) -> Network:
         """The sweep as scikit-rf's one-port Network in 50 ohm, for all that library can do.

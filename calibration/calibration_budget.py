@@ -79,7 +79,7 @@ def on_grid(budget: Budget, calibration: Calibration, frequency_hz: FloatArray |
         return budget
     listed = [*budget.contributions, *_interpolation(calibration)]
     moved = tuple(_moved(each, calibration, frequency_hz) for each in listed)
-    return Budget(np.asarray(frequency_hz, dtype=np.float64), moved)
+    return Budget(np.asarray(frequency_hz, dtype=np.float64), moved, interpolated=True)
 
 
 def budget_of_file(frequency_hz: FloatArray, assumptions: Assumptions) -> Budget:
@@ -191,13 +191,14 @@ def _connections(
 def with_noise(budget: Budget, calibration: Calibration, noise: FloatArray, sweeps: int) -> Budget:
     """The budget with the noise that a reading's own sweeps showed.
 
+    budget : of that calibration, taken to the reading's grid by `on_grid`.
     noise : their raw scatter, rms of one sweep, linear, shape (points,), on the budget's grid.
     sweeps : how many the reading averages.
     """
     rms = noise / np.sqrt(2 * sweeps)
     words = f"scatter of the {sweeps} sweeps averaged"
     one = _reading_noise(calibration.terms, np.ones(calibration.frequency_hz.size), words)
-    if not same_grid(budget.frequency_hz, calibration.frequency_hz):
+    if budget.interpolated:
         one = _moved(one, calibration, budget.frequency_hz)
     rest = budget.without("reading noise")
     own = replace(one, coefficients=rms * one.coefficients)

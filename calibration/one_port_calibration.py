@@ -99,9 +99,7 @@ class Calibration:
             )
         self._require_same_unit(sweep.source)
         terms = self._terms_for(sweep.frequency_hz)
-        return dataclasses.replace(
-            sweep, reflection=one_port.correct(terms, sweep.reflection), plane=Plane.CONNECTOR
-        )
+        return sweep.with_reflection(one_port.correct(terms, sweep.reflection), Plane.CONNECTOR)
 
     def _terms_for(self, frequency_hz: FloatArray) -> ErrorTerms:
         if self.source.unit_corrected and not same_grid(frequency_hz, self.frequency_hz):
@@ -189,7 +187,7 @@ def check_readings(
                 f"The kit {kit.name} wants each of {', '.join(kit.standards)} once; it has no "
                 f"place for this {name}."
             )
-        if not same_grid(frequency, readings[0].frequency_hz):
+        if measured and not same_grid(frequency, readings[0].frequency_hz):
             raise StandardError(
                 f"The {name} was measured at other frequencies than the {readings[0].name}. "
                 f"Measure the {name} again.",

@@ -12,7 +12,7 @@ ends, (RLo + RLs) / 4. Delay one way is -phase / (4 pi f), its turns counted by 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -127,7 +127,7 @@ def _by_one(line: MeasuredLine, budget: Budget, read: ComplexArray, known: Compl
         *(_own(f"{PIGTAIL}'s joint", line.joints.size * part / known) for part in (near, far)),
         _own("the loss of its end", END_FLOOR * tracking),
     ]
-    return _way(Budget(budget.frequency_hz, tuple(parts)), tracking, line.offset_s)
+    return _way(replace(budget, contributions=tuple(parts)), tracking, line.offset_s)
 
 
 def _by_both(
@@ -151,7 +151,7 @@ def _by_both(
         _own(f"{PIGTAIL}'s joints", second_order * tracking),
         _own("the loss of its ends", END_FLOOR * tracking),
     ]
-    return _way(Budget(budget.frequency_hz, tuple(parts)), tracking, line.offset_s)
+    return _way(replace(budget, contributions=tuple(parts)), tracking, line.offset_s)
 
 
 def _way(budget: Budget, tracking: ComplexArray, offset_s: float) -> Way:

@@ -129,7 +129,7 @@ class MeasuredLine:
                 together: ComplexArray = np.sum(list(parts.values()), axis=0)
                 listed += [own, replace(each, coefficients=together, name=f"{each.name}, then")]
         between = self._between_points(frequency, shares)
-        return Moved(terms, Budget(frequency, (*listed, *added, *between)))
+        return Moved(terms, replace(budget, contributions=(*listed, *added, *between)))
 
     def _between_points(
         self, frequency_hz: FloatArray, shares: Mapping[str, ComplexArray]

@@ -13,7 +13,7 @@ so such points count as not measured until a third one decides.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -226,7 +226,7 @@ def _averaged(
     with np.errstate(invalid="ignore", divide="ignore"):
         mean = kept.sum(axis=0) / counted
         square = np.where(off, 0, np.abs(stack - mean) ** 2).sum(axis=0) / (counted - 1)
-    sweep = replace(newest, reflection=mean)
+    sweep = newest.with_reflection(mean)
     return Averaged(sweep, tuple(window), _noise(square), _bursts(window, off, mean), change)
 
 

@@ -7,7 +7,7 @@ measured badly, or is an amplifier's.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -129,4 +129,4 @@ class Fixture:
             for name, part in parts
         )
         listed = tuple(carried(each, terms) for each in budget.contributions)
-        return Moved(terms, Budget(budget.frequency_hz, (*listed, *added)))
+        return Moved(terms, replace(budget, contributions=(*listed, *added)))

@@ -164,9 +164,9 @@ class ReferencePlane:
         )
         if isinstance(reading, Sweep):
             _require_connector(reading.plane)
-            there = replace(reading, reflection=reflection, plane=self.plane)
+            there = reading.with_reflection(reflection, self.plane)
         else:
-            there = replace(reading, reflection=reflection)
+            there = reading.with_reflection(reflection)
         return AtPlane(there, moved.budget, undone)
 
 
@@ -327,7 +327,7 @@ class DeclaredLine:
             Contribution(f"{PIGTAIL}'s delay", "stated", by, True, turned, PIGTAIL, across=True),
         )
         listed = tuple(carried(each, terms) for each in budget.contributions)
-        return Moved(terms, Budget(frequency, (*listed, *added)))
+        return Moved(terms, replace(budget, contributions=(*listed, *added)))
 
 
 def line_of_length(length_m: float, velocity_factor: float) -> float:

@@ -11,7 +11,7 @@ contributions of unknown phase, and random ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -99,8 +99,10 @@ class Budget:
     frequency_hz: FloatArray
     """Shape (points,)."""
     contributions: tuple[Contribution, ...]
+    interpolated: bool = False
+    """True where it is not on the calibration's own grid but was taken to another."""
 
     def without(self, part: Part) -> Budget:
         """The same budget with one part left out."""
         kept = tuple(each for each in self.contributions if each.part != part)
-        return Budget(self.frequency_hz, kept)
+        return replace(self, contributions=kept)

@@ -127,7 +127,7 @@ def _within(budget: Budget, inside: np.ndarray[tuple[int], np.dtype[np.bool_]]) 
         dataclasses.replace(each, coefficients=each.coefficients[:, inside])
         for each in budget.contributions
     )
-    return Budget(budget.frequency_hz[inside], kept)
+    return dataclasses.replace(budget, frequency_hz=budget.frequency_hz[inside], contributions=kept)
 
 
 def _cost(budget: Budget, span: Span, limit: float) -> Cost:
@@ -177,7 +177,7 @@ def _improved(budget: Budget, cause: str, left: float) -> Budget:
         else each
         for each in budget.contributions
     )
-    return Budget(budget.frequency_hz, listed)
+    return dataclasses.replace(budget, contributions=listed)
 
 
 def _cause(each: Contribution) -> str:

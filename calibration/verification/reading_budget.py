@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from acquire.sweep import ComplexArray, Sweep
@@ -73,7 +75,7 @@ class Trust:
                 frequency_hz=corrected.frequency_hz,
             )
             self._for, self._age_s, self._swept, self._budget = calibration, age_s, swept, kept
-        now = Budget(corrected.frequency_hz, kept.contributions)
+        now = replace(kept, frequency_hz=corrected.frequency_hz)
         if averaged is None or averaged.noise is None:
             return now
         return with_noise(now, calibration, averaged.noise, averaged.sweeps)

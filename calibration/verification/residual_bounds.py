@@ -202,7 +202,7 @@ def _proven(budget: Budget, one: Verification, members: Sequence[Contribution]) 
     if isinstance(one.device, OwnStandard):  # compared with itself, its definition cancels
         excluded += [each for each in budget.contributions if each.part == "definition"]
     kept = tuple(each for each in budget.contributions if all(each is not e for e in excluded))
-    rest = radius(Budget(budget.frequency_hz, kept), one.reflection)
+    rest = radius(dataclasses.replace(budget, contributions=kept), one.reflection)
     seen = one.difference
     if not one.device.phase_known:
         seen = np.array([np.nanmax(seen[near], initial=0) for near in _reach(one.frequency_hz)])
@@ -251,4 +251,4 @@ def _with(
             listed.append(
                 dataclasses.replace(each, coefficients=np.where(replaced, 0, each.coefficients))
             )
-    return Budget(budget.frequency_hz, tuple(listed))
+    return dataclasses.replace(budget, contributions=tuple(listed))
