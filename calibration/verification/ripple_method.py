@@ -22,6 +22,7 @@ import numpy as np
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.capture.neighbour_mean import mean_between
 from calibration.errors import CalibrationError
+from calibration.plane.loss import M_PER_S
 
 TURNS = 2.0
 """Turns of phase in one window: at least one maximum and one minimum, wherever it begins."""
@@ -58,7 +59,7 @@ def ripple(frequency_hz: FloatArray, reflection: ComplexArray, delay_s: float) -
     span_hz = float(frequency_hz[-1] - frequency_hz[0])
     turns = 2 * delay_s * span_hz
     if turns < TURNS:
-        needed_m = TURNS / (2 * span_hz) * 299792458
+        needed_m = TURNS / (2 * span_hz) * M_PER_S
         raise CalibrationError(
             f"Behind this line the phase turns {turns:.2g} times over the sweep; {TURNS:g} are "
             f"needed. Use a longer line (of air: {needed_m:.2g} m), or sweep more."

@@ -13,9 +13,8 @@ import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
 from replay.errors import BenchError
+from replay.virtual_bench.antenna import LIGHT_M_PER_S
 from replay.virtual_bench.standards import Device
-
-LIGHT_M_PER_S = 299_792_458.0
 
 
 @dataclass(frozen=True, slots=True)
