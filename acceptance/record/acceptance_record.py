@@ -24,7 +24,7 @@ from acceptance.record.conditions import words_of
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
-from acquire.touchstone.reader import format_touchstone
+from acquire.touchstone.writer import format_touchstone
 from calibration.files.line_file import LineAsked
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration

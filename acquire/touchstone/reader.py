@@ -1,7 +1,7 @@
-"""Reading and writing Touchstone, the open file format of network data: text in, values out.
+"""Reading Touchstone, the open file format of network data: text in, values out.
 
 Read: version 1 (1.0, 1.1) and 2.0, 2.1, one- and two-port, every unit, parameter and format.
-Written: version 1.1, `# Hz S RI R 50`. Strict, because verdicts rest on it: what cannot be
+Strict, because verdicts rest on it: what cannot be
 certain is refused with its line, what is certain but odd is read and remarked.
 
 Source: Touchstone File Format Specification, IBIS Open Forum, 1.1 (page 4 read), 2.0 of 2009
@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import codecs
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -150,30 +149,6 @@ def _taken_apart(content: bytes | str, name: str) -> tuple[str, Lines, Table]:
     return title, lines, rows_to_table(lines, title, ports_by_name(name))
 
 
-def format_touchstone(reading: Reading, comments: Sequence[str] = ()) -> str:
-    """Write a reading as a Touchstone 1.1 one-port file, every digit kept.
-
-    comments : put above the data, each line after "! "; what is not ASCII is escaped, as the
-        format allows nothing else.
-    A point that was not measured is written as `nan nan`, which the format does not know; a
-    comment says so. Leaving it out would hide it from whoever reads the file next.
-    """
-    lines = [f"! {line}".rstrip() for comment in comments for line in _ascii_lines(comment)]
-    if not np.isfinite(reading.reflection).all():
-        lines.append("! nan: this point was not measured")
-    lines.append("# Hz S RI R 50")
-    for frequency, value in zip(
-        reading.frequency_hz.tolist(), reading.reflection.tolist(), strict=True
-    ):
-        whole = frequency.is_integer() and frequency < 1e15
-        measured = math.isfinite(value.real) and math.isfinite(value.imag)
-        lines.append(
-            f"{int(frequency) if whole else repr(frequency)} "
-            + (f"{value.real!r} {value.imag!r}" if measured else "nan nan")
-        )
-    return "\n".join(lines) + "\n"
-
-
 _UNIT_NAMES: dict[str, Literal["Hz", "kHz", "MHz", "GHz"]] = {
     "hz": "Hz",
     "khz": "kHz",
@@ -192,14 +167,6 @@ def _decoded(content: bytes | str) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError:
         return content.decode("latin-1")
-
-
-def _ascii_lines(comment: str) -> list[str]:
-    plain = "".join(c if c.isprintable() or c in "\r\n" else " " for c in comment)
-    return plain.encode("ascii", "backslashreplace").decode("ascii").splitlines() or [""]
-
-
-# -- a table to reflection -----------------------------------------------------------------
 
 
 def _reference(lines: Lines, option: OptionLine, ports: int, name: str) -> tuple[float, ...]:
@@ -382,7 +349,6 @@ __all__ = [
     "TouchstoneError",
     "TouchstoneFile",
     "TwoPortFile",
-    "format_touchstone",
     "parse_touchstone",
     "parse_two_port",
 ]

@@ -9,7 +9,7 @@ import typer
 
 from acceptance.version import software
 from acquire.files.atomic_write import write_whole
-from acquire.touchstone.reader import format_touchstone
+from acquire.touchstone.writer import format_touchstone
 from calibration.capture.guided_captures import Captures, Wanted
 from calibration.files.store import load_calibration
 from calibration.standards.kit import Kit, kit_text

@@ -14,7 +14,7 @@ from acceptance.record.examination import examine
 from acceptance.record.record_folder import parse_record, recheck_folder, write_record
 from acceptance.report.report_text import sheet
 from acquire.sweep import Reading
-from acquire.touchstone.reader import format_touchstone
+from acquire.touchstone.writer import format_touchstone
 from calibration.files.plane_file import PlaneText
 from calibration.files.store import load_plane, read_plane
 from dashboard.acceptance_run import Accepting, Said

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from acquire.errors import TouchstoneError
 from acquire.sweep import Reading
-from acquire.touchstone.reader import format_touchstone, parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
+from acquire.touchstone.writer import format_touchstone
 
 parts = st.one_of(st.floats(-1.5, 1.5), st.just(float("nan")))
 comments = st.lists(st.text(max_size=30), max_size=3)

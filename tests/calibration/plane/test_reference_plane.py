@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from acquire.errors import TouchstoneError
 from acquire.sweep import ComplexArray, Plane, Reading, Source, Sweep
-from acquire.touchstone.reader import TwoPortFile, format_touchstone, parse_two_port
+from acquire.touchstone.reader import TwoPortFile, parse_two_port
+from acquire.touchstone.writer import format_touchstone
 from calibration.cable.measured_line import BARE, MeasuredLine
 from calibration.calibration_budget import budget_of_file
 from calibration.error_terms.one_port import ErrorTerms, correct, embed

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import ComplexArray, FloatArray, Reading
-from acquire.touchstone.reader import format_touchstone
+from acquire.touchstone.writer import format_touchstone
 from dashboard.cli import main
 from replay.clock import AcceleratedClock
 from replay.virtual_bench.pigtails import PIGTAILS

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import Reading
-from acquire.touchstone.reader import format_touchstone
+from acquire.touchstone.writer import format_touchstone
 from calibration.plane.loss import LossLaw
 from replay.clock import AcceleratedClock
 
