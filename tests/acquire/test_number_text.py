@@ -31,6 +31,19 @@ def same(found: np.ndarray, wanted: list[list[float]]) -> bool:
     )
 
 
+def garbled(text: bytes, at: int, letter: int, change: str) -> bytes:
+    """The text with one letter put in place of another, inserted or removed."""
+    made = bytearray(text)
+    at %= len(made)
+    if change == "put":
+        made[at] = letter
+    elif change == "insert":
+        made.insert(at, letter)
+    elif change == "remove":
+        del made[at]
+    return bytes(made)
+
+
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("columns", [1, 2, 3])
 def test_it_is_what_float_makes_of_each(form: str, columns: int) -> None:
@@ -53,17 +66,10 @@ def test_it_is_what_float_makes_of_each(form: str, columns: int) -> None:
 def test_whatever_comes_it_is_that_or_nothing(
     rows: list[list[float]], form: str, at: int, letter: int, change: str
 ) -> None:
-    text = bytearray(text_of(rows, form))
-    at %= len(text)
-    if change == "put":
-        text[at] = letter
-    elif change == "insert":
-        text.insert(at, letter)
-    elif change == "remove":
-        del text[at]
-    found = decimals(bytes(text), 2)
+    text = garbled(text_of(rows, form), at, letter, change)
+    found = decimals(text, 2)
     if found is not None:
-        wanted = as_float(bytes(text))
+        wanted = as_float(text)
         assert all(len(row) == 2 for row in wanted)
         assert all(map(math.isfinite, np.ravel(wanted)))
         assert same(found, wanted)
@@ -108,20 +114,12 @@ def test_what_is_not_alike_is_left_to_others(text: bytes) -> None:
 def test_rows_that_begin_with_a_whole_number_likewise(
     rows: list[tuple[int, float, float]], form: str, at: int, letter: int, change: str
 ) -> None:
-    text = bytearray(
-        "".join(f"{a} {form.format(b)} {form.format(c)}\n" for a, b, c in rows).encode()
-    )
-    at %= len(text)
-    if change == "put":
-        text[at] = letter
-    elif change == "insert":
-        text.insert(at, letter)
-    elif change == "remove":
-        del text[at]
-    found = headed_decimals(bytes(text), 2)
+    whole = "".join(f"{a} {form.format(b)} {form.format(c)}\n" for a, b, c in rows)
+    text = garbled(whole.encode(), at, letter, change)
+    found = headed_decimals(text, 2)
     assert found is not None or change != "none" or not decimals_of(rows, form)
     if found is not None:
-        wanted = as_float(bytes(text))
+        wanted = as_float(text)
         assert all(len(row) == 3 for row in wanted)
         assert same(np.column_stack(found), wanted)
 

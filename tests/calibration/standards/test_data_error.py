@@ -15,31 +15,14 @@ from calibration.files.store import load_calibration, load_kit, save_calibration
 from calibration.standards.kit import Kit, kit_as_table, kit_from_table, parse_kit
 from calibration.standards.standard import DataStandard
 from calibration.uncertainty.budget import Assumptions, Budget
+from tests.calibration.conftest import WORKSHOP_KIT, WORKSHOP_LOAD
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
 
-WHOLE = """
-format = 1
-name = "workshop"
-label = "Workshop kit, SMA plugs"
-connector = "SMA plug"
-source = "invented for a test"
-[standard.open]
-form = "ideal"
-kind = "open"
-[standard.short]
-form = "ideal"
-kind = "short"
-[standard.load]
-form = "data"
-kind = "load"
-file = "load.s1p"
-error = 0.006
-"""
-LOAD = Reading(np.array([0.0, 3e9, 6e9]), np.array([0.01, 0.02j, -0.03]))
+WHOLE = WORKSHOP_KIT.replace("return_loss_db = 32", "error = 0.006")
 
 
 def parse(text: str) -> Kit:
-    return parse_kit(text, "workshop.toml", lambda _: LOAD)
+    return parse_kit(text, "workshop.toml", lambda _: WORKSHOP_LOAD)
 
 
 def load_of(kit: Kit) -> DataStandard:
@@ -67,7 +50,7 @@ def test_data_that_states_nothing_stays_unknown() -> None:
 @pytest.mark.parametrize("error", ["0.006", "[0.002, 0.004, 0.010]"])
 def test_a_kit_written_out_keeps_the_error(error: str) -> None:
     kit = parse(WHOLE.replace("0.006", error))
-    again = kit_from_table(kit_as_table(kit), "again", lambda _: LOAD)
+    again = kit_from_table(kit_as_table(kit), "again", lambda _: WORKSHOP_LOAD)
     assert kit_as_table(again) == kit_as_table(kit)
     assert "error" in kit_as_table(again)["standard"]["load"]
 

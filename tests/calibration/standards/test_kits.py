@@ -13,31 +13,7 @@ from calibration.errors import KitError
 from calibration.files.store import list_kits, load_kit
 from calibration.standards.kit import kit_as_table, kit_from_table, parse_kit
 from calibration.standards.standard import CoefficientStandard, DataStandard
-
-WHOLE = """
-format = 1
-name = "workshop"
-label = "Workshop kit, SMA plugs"
-connector = "SMA plug"
-source = "invented for a test"
-
-[standard.open]
-form = "coefficients"
-kind = "open"
-offset_delay_ps = 17.5
-c0_ff = 13.67
-
-[standard.short]
-form = "ideal"
-kind = "short"
-
-[standard.load]
-form = "data"
-kind = "load"
-file = "load.s1p"
-return_loss_db = 32
-"""
-LOAD = Reading(np.array([0.0, 3e9, 6e9]), np.array([0.01, 0.02j, -0.03]))
+from tests.calibration.conftest import WORKSHOP_KIT, WORKSHOP_LOAD
 
 
 def no_files(name: str) -> Reading:
@@ -46,7 +22,7 @@ def no_files(name: str) -> Reading:
 
 def load_data(name: str) -> Reading:
     assert name == "load.s1p"
-    return LOAD
+    return WORKSHOP_LOAD
 
 
 def parse(text: str) -> object:
@@ -64,7 +40,7 @@ def test_three_kits_are_shipped_and_named_by_connector_and_gender() -> None:
 
 
 def test_a_builders_own_kit_is_read_whole() -> None:
-    kit = parse_kit(WHOLE, "workshop.toml", load_data)
+    kit = parse_kit(WORKSHOP_KIT, "workshop.toml", load_data)
     assert (kit.name, kit.connector, kit.load_return_loss_db) == ("workshop", "SMA plug", 32.0)
     opened, load = kit.standards["open"], kit.standards["load"]
     assert isinstance(opened, CoefficientStandard)
@@ -75,7 +51,7 @@ def test_a_builders_own_kit_is_read_whole() -> None:
 
 @pytest.mark.parametrize("name", ["ideal", "n-plug-50", "3.5mm-plug-50", "workshop"])
 def test_a_kit_written_out_is_the_same_kit(name: str) -> None:
-    kit = parse_kit(WHOLE, "w", load_data) if name == "workshop" else load_kit(name)
+    kit = parse_kit(WORKSHOP_KIT, "w", load_data) if name == "workshop" else load_kit(name)
     again = kit_from_table(kit_as_table(kit), "again", no_files)
     assert kit_as_table(again) == kit_as_table(kit)
     f = np.linspace(0, 6e9, 31)
@@ -84,7 +60,7 @@ def test_a_kit_written_out_is_the_same_kit(name: str) -> None:
 
 
 def test_further_standards_may_stand_in_a_kit() -> None:
-    more = WHOLE + '[standard.offset-short]\nform = "coefficients"\nkind = "short"\n'
+    more = WORKSHOP_KIT + '[standard.offset-short]\nform = "coefficients"\nkind = "short"\n'
     kit = parse_kit(more, "w", load_data)
     assert list(kit.standards) == ["open", "short", "load", "offset-short"]
 
@@ -129,9 +105,9 @@ def test_further_standards_may_stand_in_a_kit() -> None:
 def test_a_mistake_in_a_kit_is_named_with_its_field_and_cure(
     before: str, after: str, words: list[str]
 ) -> None:
-    assert before in WHOLE
+    assert before in WORKSHOP_KIT
     with pytest.raises(KitError) as caught:
-        parse(WHOLE.replace(before, after, 1))
+        parse(WORKSHOP_KIT.replace(before, after, 1))
     message = str(caught.value)
     assert message.startswith("Kit workshop.toml")
     for word in words:
@@ -142,26 +118,26 @@ def test_a_mistake_in_a_kit_is_named_with_its_field_and_cure(
 
 def test_a_data_file_that_is_not_there_or_not_legal_is_named() -> None:
     with pytest.raises(KitError, match=r"standard\.load: the file load\.s1p cannot be read"):
-        parse_kit(WHOLE, "workshop.toml", no_files)
+        parse_kit(WORKSHOP_KIT, "workshop.toml", no_files)
 
     def damaged(name: str) -> Reading:
         raise TouchstoneError(f"{name}, line 3: no number.")
 
     with pytest.raises(KitError, match=r"standard\.load: load\.s1p, line 3"):
-        parse_kit(WHOLE, "workshop.toml", damaged)
+        parse_kit(WORKSHOP_KIT, "workshop.toml", damaged)
 
 
 def test_a_kit_file_reads_its_data_from_beside_itself(tmp_path: Path) -> None:
     (tmp_path / "load.s1p").write_text("# GHz S RI R 50\n0 0.01 0\n3 0 0.02\n6 -0.03 0\n")
     path = tmp_path / "workshop.toml"
-    path.write_text(WHOLE)
+    path.write_text(WORKSHOP_KIT)
     kit = load_kit(str(path))
     assert abs(kit.standards["load"].reflection(np.array([3e9]))[0] - 0.02j) < 1e-12
     assert load_kit("workshop", tmp_path).label == kit.label
 
 
 def test_a_users_kit_goes_before_a_shipped_one_of_the_same_name(tmp_path: Path) -> None:
-    own = WHOLE.replace('"workshop"', '"ideal"').replace('form = "data"', 'form = "ideal"')
+    own = WORKSHOP_KIT.replace('"workshop"', '"ideal"').replace('form = "data"', 'form = "ideal"')
     (tmp_path / "mine.toml").write_text(own.replace('file = "load.s1p"\n', ""))
     assert load_kit("ideal", tmp_path).label == "Workshop kit, SMA plugs"
     assert load_kit("ideal").label == "Ideal standards"
