@@ -22,6 +22,7 @@ from acquire.errors import BandwrightError
 from acquire.printable_text import plain
 from dashboard.commands.command_table import COMMANDS
 from dashboard.commands.ending import NOT_DONE, STOPPED
+from dashboard.commands.option_blocks import expanded
 from dashboard.terminal import say, stderr, write_what_can_be_written
 
 
@@ -45,7 +46,7 @@ def command_named(name: str) -> Any:
     where = COMMANDS[name]
     function = getattr(importlib.import_module(where.module), where.function)
     alone = typer.Typer(add_completion=False, rich_markup_mode=None)
-    alone.command(name)(function)
+    alone.command(name)(expanded(function))
     return typer.main.get_command(alone)
 
 

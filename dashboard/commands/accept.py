@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -26,23 +26,17 @@ from calibration.verification.verified_budget import proven
 from dashboard import folders
 from dashboard.acceptance_guide import AcceptanceGuide
 from dashboard.acceptance_run import Accepting, Said
+from dashboard.commands.analyzer_options import AnalyzerOptions
 from dashboard.commands.options import (
     AntennaName,
-    Assume,
+    AssumptionOptions,
     CalibrationNeeded,
     Json,
-    LoadDb,
     Note,
     OperatorName,
     PlaneSaid,
     PlanNeeded,
-    Port,
-    ProfileName,
-    Record,
     RecordFolder,
-    StepKhz,
-    assumptions_of,
-    clock_of,
 )
 from dashboard.commands.verdict_ending import end_with
 from dashboard.errors import SetupError
@@ -50,18 +44,103 @@ from dashboard.planes import plane_kept, plane_said
 from dashboard.signing import signer
 from dashboard.sweep_plan import Wanted, passes_for
 from dashboard.terminal import say, stderr, working
-from dashboard.unit import connected
+
+
+@dataclass(frozen=True, slots=True)
+class LabelOptions:
+    """Whose record it is."""
+
+    name: AntennaName
+    operator: OperatorName = ""
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltOptions:
+    """What the antenna was built by, and how large it became."""
+
+    recipe: Annotated[
+        Path | None,
+        typer.Option("--recipe", metavar="FILE", help="The recipe it was built by; kept along."),
+    ] = None
+    size: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--size",
+            metavar="NAME=MM",
+            help="A finished dimension, such as arm_a=84.5. May be given several times.",
+        ),
+    ] = None
+
+    @property
+    def sizes_mm(self) -> dict[str, float]:
+        """Finished sizes as given, such as "arm_a=84.5". Raises SetupError."""
+        found: dict[str, float] = {}
+        for each in self.size or ():
+            name, _, value = each.partition("=")
+            try:
+                size = float(value)
+            except ValueError:
+                size = float("nan")
+            if not name.strip() or not 0 < size < 100_000:
+                raise SetupError(f'"{each}" is no size. Write a name and millimetres: arm_a=84.5.')
+            found[name.strip()] = size
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class KeptOptions:
+    """How the record is signed, and where it is kept."""
+
+    sign: Annotated[
+        Path | None,
+        typer.Option(
+            "--sign",
+            metavar="KEY",
+            help="Sign the record's sums with this key of yours, by ssh-keygen.",
+        ),
+    ] = None
+    folder: RecordFolder = None
+
+
+@dataclass(frozen=True, slots=True)
+class CableOptions:
+    """What lies between the connector and the feed, and whether to look along it."""
+
+    plane: PlaneSaid = None
+    line: Annotated[
+        str | None,
+        typer.Option(
+            "--line",
+            metavar="CABLE",
+            help="Look along the cable too, and keep what it reflects and where: its type in the "
+            'table, or velocity factor and loss of a metre, such as "0.7 0.85@2600".',
+        ),
+    ] = None
+    gate: Annotated[
+        str | None,
+        typer.Option(
+            "--gate",
+            metavar="FROM-TO",
+            help="With --line, show too what the bands would be without this section, in metres.",
+        ),
+    ] = None
+
+    @property
+    def asked(self) -> LineAsked | None:
+        """The cable to look along, if one was named. Raises FaultError, SetupError."""
+        if self.line is None:
+            if self.gate is not None:
+                raise SetupError("A section is one of a cable: name that too, --line ptfe-2.5mm.")
+            return None
+        return line_said(self.line, load_cable_types(), gate=self.gate)
 
 
 def accept(
-    context: typer.Context,
     *,
-    port: Port,
     plan: PlanNeeded,
     calibration: CalibrationNeeded,
-    name: AntennaName,
-    operator: OperatorName = "",
-    note: Note = "",
+    label: LabelOptions,
     condition: Annotated[
         list[str] | None,
         typer.Option(
@@ -72,50 +151,11 @@ def accept(
             "several times. Without it, all that are missing.",
         ),
     ] = None,
-    recipe: Annotated[
-        Path | None,
-        typer.Option("--recipe", metavar="FILE", help="The recipe it was built by; kept along."),
-    ] = None,
-    size: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--size",
-            metavar="NAME=MM",
-            help="A finished dimension, such as arm_a=84.5. May be given several times.",
-        ),
-    ] = None,
-    sign: Annotated[
-        Path | None,
-        typer.Option(
-            "--sign",
-            metavar="KEY",
-            help="Sign the record's sums with this key of yours, by ssh-keygen.",
-        ),
-    ] = None,
-    folder: RecordFolder = None,
-    load_db: LoadDb = None,
-    assume: Assume = None,
-    profile: ProfileName = None,
-    step_khz: StepKhz = None,
-    record: Record = None,
-    plane: PlaneSaid = None,
-    line: Annotated[
-        str | None,
-        typer.Option(
-            "--line",
-            metavar="CABLE",
-            help="Look along the cable too, and keep what it reflects and where: its type in the "
-            'table, or velocity factor and loss of a metre, such as "0.7 0.85@2600".',
-        ),
-    ] = None,
-    gate: Annotated[
-        str | None,
-        typer.Option(
-            "--gate",
-            metavar="FROM-TO",
-            help="With --line, show too what the bands would be without this section, in metres.",
-        ),
-    ] = None,
+    built: BuiltOptions,
+    kept: KeptOptions,
+    assumed: AssumptionOptions,
+    analyzer: AnalyzerOptions,
+    cable: CableOptions,
     as_json: Json = False,
 ) -> None:
     """Sweep a finished antenna, judge it and write its record.
@@ -123,29 +163,31 @@ def accept(
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
     loaded, stored = load_plan(plan), load_calibration(calibration)
-    built_by = NO_RECIPE if recipe is None else load_recipe(recipe)
+    name = label.name
     said = Said(
         name,
-        operator,
-        note,
-        built_by,
-        sizes_of(size or ()),
-        plane=plane_said(plane, stored),
-        declared=plane_kept(plane),
-        line=line_asked(line, gate),
+        label.operator,
+        label.note,
+        NO_RECIPE if built.recipe is None else load_recipe(built.recipe),
+        built.sizes_mm,
+        plane=plane_said(cable.plane, stored),
+        declared=plane_kept(cable.plane),
+        line=cable.asked,
     )
-    assumptions = assumptions_of(load_db, assume)
-    signing = None if sign is None else signer(sign)
-    console, clock = stderr(), clock_of(context)
-    running = Accepting(folders.records() if folder is None else folder)
+    assumptions = assumed.assumptions
+    signing = None if kept.sign is None else signer(kept.sign)
+    console, clock = stderr(), analyzer.clock
+    running = Accepting(folders.records() if kept.folder is None else kept.folder)
     if running.go_on(name, loaded, stored) and running.current is not None:
         swept = ", ".join(each.label for each in running.current.conditions)
         say(f"{name} was begun before; swept already: {swept}.", console=console)
     named = len(condition or ())
     names = chosen_conditions(condition or (), loaded, running)
     require_checked(loaded, stored, assumptions, clock.now())
-    with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
-        passes = passes_for(Wanted(loaded.spans, loaded.margin, loaded), unit, stored, step_khz)
+    with analyzer.connected() as unit:
+        passes = passes_for(
+            Wanted(loaded.spans, loaded.margin, loaded), unit, stored, analyzer.step_khz
+        )
         guide = AcceptanceGuide(
             loaded,
             stored,
@@ -203,30 +245,6 @@ def end(
             raise typer.Exit(1)
         overall = most_severe([overall, State.NOT_MEASURED])
     end_with(replace(examined.worst.verdict, overall=overall), as_json=as_json, remarks=remarks)
-
-
-def line_asked(line: str | None, gate: str | None) -> LineAsked | None:
-    """The cable to look along, if one was named. Raises FaultError, SetupError."""
-    if line is None:
-        if gate is not None:
-            raise SetupError("A section is one of a cable: name that too, --line ptfe-2.5mm.")
-        return None
-    return line_said(line, load_cable_types(), gate=gate)
-
-
-def sizes_of(given: Sequence[str]) -> dict[str, float]:
-    """Read finished sizes such as "arm_a=84.5", mm. Raises SetupError."""
-    found: dict[str, float] = {}
-    for each in given:
-        name, _, value = each.partition("=")
-        try:
-            size = float(value)
-        except ValueError:
-            size = float("nan")
-        if not name.strip() or not 0 < size < 100_000:
-            raise SetupError(f'"{each}" is no size. Write a name and millimetres: arm_a=84.5.')
-        found[name.strip()] = size
-    return found
 
 
 def chosen_conditions(wanted: Sequence[str], plan: Plan, running: Accepting) -> Sequence[str]:

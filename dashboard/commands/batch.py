@@ -14,17 +14,12 @@ from acceptance.catalogue.query import Query
 from dashboard.batch_shown import show_batch
 from dashboard.commands.options import Json
 from dashboard.commands.shelf import (
-    Address,
-    BenchName,
+    CatalogueOptions,
     Condition,
-    Folder,
-    Operator,
-    Since,
-    Until,
-    catalogued,
+    PeriodOptions,
 )
 from dashboard.errors import SetupError
-from dashboard.shelf import day, recipe_named
+from dashboard.shelf import recipe_named
 from dashboard.terminal import show_json
 
 
@@ -58,12 +53,8 @@ def batch(
         bool, typer.Option("--newest", help="Only the newest record of each unit.")
     ] = False,
     condition: Condition = "",
-    operator: Operator = "",
-    since: Since = "",
-    until: Until = "",
-    folder: Folder = None,
-    catalogue: Address = None,
-    bench: BenchName = None,
+    period: PeriodOptions,
+    records: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
     """Tell yield, spread and drift of what was built by one recipe, and what each size does.
@@ -72,14 +63,10 @@ def batch(
     """
     if dip is not None and not dimension:
         raise SetupError("--dip goes with --dimension: name the size to hold against it.")
-    with catalogued(folder, catalogue, bench) as opened:
+    with records.opened() as opened:
         name = recipe_named(recipe, opened.recipes())
-        wanted = Query(
-            recipe=name,
-            operator=operator,
-            since=day(since, "--since"),
-            until=day(until, "--until", after=1),
-        )
+        since, until = period.days
+        wanted = Query(recipe=name, operator=period.operator, since=since, until=until)
         cards = opened.cards(wanted)
         built_by = opened.recipe_of(cards)
     found = batches.batch(cards, condition, newest_only=newest)

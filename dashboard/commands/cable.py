@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
@@ -26,29 +27,19 @@ from calibration.files.store import load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import Joints
 from calibration.verification.verified_budget import as_sweep, proven_budget
-from dashboard.commands.calibrate import who_screws
+from dashboard.commands.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
 from dashboard.commands.options import (
-    Assume,
+    AssumptionOptions,
     CableTypeName,
     CalibrationNeeded,
     Json,
-    LoadDb,
     PlanFile,
-    Port,
-    ProfileName,
-    Record,
-    Sweeps,
-    Unattended,
     VelocityFactor,
-    assumptions_of,
-    clock_of,
 )
 from dashboard.errors import SetupError
-from dashboard.guided import guide
 from dashboard.new_file import require_new
 from dashboard.planes import cable_of_type
-from dashboard.terminal import number, say, show, show_json, stderr, table
-from dashboard.unit import connected
+from dashboard.terminal import number, say, show, show_json, table
 
 
 class End(StrEnum):
@@ -64,31 +55,43 @@ class End(StrEnum):
         return ("open", "short") if self is End.BOTH else (str(self),)
 
 
-def cable(
-    context: typer.Context,
-    *,
-    port: Port,
-    calibration: CalibrationNeeded,
-    plan: PlanFile = None,
-    velocity_factor: VelocityFactor = None,
-    of_type: CableTypeName = None,
+@dataclass(frozen=True, slots=True)
+class LineOptions:
+    """What is known of the cable, and which of its ends are swept."""
+
+    velocity_factor: VelocityFactor = None
+    of_type: CableTypeName = None
     end: Annotated[
         End,
         typer.Option("--end", help="Sweep it with its end open, shorted, or one after the other."),
-    ] = End.BOTH,
+    ] = End.BOTH
     bare: Annotated[
         bool,
         typer.Option(
             "--bare",
             help="Its end has no connector: a bare end, a soldered short, in place of the kit's.",
         ),
-    ] = False,
+    ] = False
     joints_db: Annotated[
         float | None,
         typer.Option(
             "--joints-db", metavar="DB", min=6, max=80, help="What either joint reflects at most."
         ),
-    ] = None,
+    ] = None
+
+    @property
+    def velocity(self) -> float | None:
+        """The velocity factor as stated, or of a cable of the table. Raises SetupError."""
+        kind = None if self.of_type is None else cable_of_type(self.of_type)
+        stated = self.velocity_factor
+        return kind.velocity_factor if stated is None and kind is not None else stated
+
+
+def cable(
+    *,
+    calibration: CalibrationNeeded,
+    plan: PlanFile = None,
+    line: LineOptions,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -97,12 +100,9 @@ def cable(
             help="Keep what was read in new files, for --plane of `sweep` and `check`.",
         ),
     ] = None,
-    sweeps: Sweeps = 8,
-    unattended: Unattended = False,
-    load_db: LoadDb = None,
-    assume: Assume = None,
-    profile: ProfileName = None,
-    record: Record = None,
+    capturing: CaptureOptions,
+    assumed: AssumptionOptions,
+    analyzer: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
     """Sweep a cable with its end open and shorted: loss, delay, and what that does to verdicts.
@@ -110,40 +110,29 @@ def cable(
     Nothing that transmits and no DC on the unit's port.
     """
     stored = load_calibration(calibration)
-    velocity = velocity_of(velocity_factor, of_type)
-    files = _new_files(out, end)
+    velocity = line.velocity
+    files = _new_files(out, line.end)
     wanted = Wanted.of_spans(stored.spans) if plan is None else Wanted.of_plan(load_plan(plan))
-    captures = captures_for(stored, end, bare=bare, wanted_sweeps=sweeps)
-    console, clock = stderr(), clock_of(context)
-    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
-    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
-        stored.fits(unit.source, captures.request)
-        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
-        guide(captures, lambda: unit.sweep(captures.request), hand, console)
+    captures = captures_for(stored, line.end, bare=line.bare, wanted_sweeps=capturing.sweeps)
+    capturing.lead_through(captures, stored, analyzer)
     readings = captures.readings()
-    line = line_of(stored, readings, bare=bare, joints_db=joints_db)
+    measured = line_of(stored, readings, bare=line.bare, joints_db=line.joints_db)
     budget = proven_budget(
-        stored, assumptions_of(load_db, assume), clock.now(), sweeps=readings[0].sweeps
+        stored, assumed.assumptions, analyzer.clock.now(), sweeps=readings[0].sweeps
     )
-    found = check_cable(line, budget, wanted, velocity)
+    found = check_cable(measured, budget, wanted, velocity)
     if out is not None:
-        _write(stored, readings, files, bare=bare, joints_db=joints_db)
+        _write(stored, readings, files, bare=line.bare, joints_db=line.joints_db)
     if as_json:
         show_json(found.as_json() | {"out": None if out is None else str(out)})
     else:
-        show_cable(found, of_type)
+        show_cable(found, line.of_type)
         if out is not None:
             say(f'Kept in {out}. Judge at its far end with --plane "{out}".')
         if stored.source.kind == "virtual":
             say("It comes from the virtual unit: the data is invented.")
     sound = found.honest and found.cable.agree and not found.cable.exchanged
     raise typer.Exit(0 if sound else 1)
-
-
-def velocity_of(stated: float | None, of_type: str | None) -> float | None:
-    """The velocity factor as stated, or of a cable of the table. Raises SetupError."""
-    kind = None if of_type is None else cable_of_type(of_type)
-    return kind.velocity_factor if stated is None and kind is not None else stated
 
 
 def captures_for(calibration: Calibration, end: End, *, bare: bool, wanted_sweeps: int) -> Captures:

@@ -2,51 +2,41 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 
 from acceptance.verdict.plan_verdict import source_as_json
-from acceptance.version import software
-from acquire.clock import Clock
-from acquire.spans import continuous_spans
+from acquire.coverage import continuous_spans
 from calibration.files.store import list_kits, load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
 from dashboard import folders
 from dashboard.calibrations import keep
+from dashboard.commands.analyzer_options import AnalyzerOptions, CaptureOptions
 from dashboard.commands.options import (
     Json,
     LoadDb,
     PlanFile,
-    Port,
-    ProfileName,
     Ranges,
-    Record,
-    StepKhz,
-    Sweeps,
-    Unattended,
-    clock_of,
 )
 from dashboard.errors import SetupError
-from dashboard.guided import BenchHand, Hand, Nobody, Person, guide
+from dashboard.guided import guide
 from dashboard.new_file import require_new
 from dashboard.sweep_plan import coverage_said
 from dashboard.terminal import say, show_json, stderr
-from dashboard.unit import connected, scheme_of
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 
-def calibrate(
-    context: typer.Context,
-    *,
-    port: Port,
-    plan: PlanFile = None,
-    ranges: Ranges = None,
+@dataclass(frozen=True, slots=True)
+class CoverageOptions:
+    """What to calibrate: a plan, ranges, or one even grid."""
+
+    plan: PlanFile = None
+    ranges: Ranges = None
     even: Annotated[
         str | None,
         typer.Option(
@@ -54,7 +44,12 @@ def calibrate(
             metavar="LOW-HIGH",
             help="One even grid in MHz, in steps of --step-khz, as distance to fault needs it.",
         ),
-    ] = None,
+    ] = None
+
+
+def calibrate(
+    *,
+    covered: CoverageOptions,
     kit: Annotated[
         str | None,
         typer.Option(
@@ -71,25 +66,21 @@ def calibrate(
             help="Where to keep the calibration. Without it, in your own data folder.",
         ),
     ] = None,
-    sweeps: Sweeps = 8,
-    unattended: Unattended = False,
+    capturing: CaptureOptions,
     load_db: LoadDb = None,
-    profile: ProfileName = None,
-    step_khz: StepKhz = None,
-    record: Record = None,
+    analyzer: AnalyzerOptions,
     as_json: Json = False,
 ) -> None:
     """Calibrate at the connector, guided: open, short, load.
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    coverage_of = coverage_said(plan, ranges or (), even, step_khz)
+    coverage_of = coverage_said(covered.plan, covered.ranges or (), covered.even, analyzer.step_khz)
     console = stderr()
-    clock = clock_of(context)
-    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
+    bench, hand = capturing.hand(analyzer, console)
     chosen = chosen_kit(kit, bench, load_db)
     require_new(out)
-    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
+    with analyzer.connected(bench) as unit:
         coverage = coverage_of(unit.profile)
         say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
         say(f"Kit: {chosen.label}. Each sweep: {coverage.words}.", console=console)
@@ -97,10 +88,10 @@ def calibrate(
             chosen,
             coverage.passes,
             continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
-            wanted_sweeps=sweeps,
+            wanted_sweeps=capturing.sweeps,
         )
         guide(session, lambda: unit.sweep(coverage.passes), hand, console)
-        calibration = session.finish(clock.now(), software())
+        calibration = session.finish(analyzer.clock.now(), software())
     if out is None:
         path = keep(calibration, folders.calibrations())
     else:
@@ -118,26 +109,6 @@ def calibrate(
         )
         if calibration.source.kind == "virtual":
             say("It comes from the virtual unit: the data is invented.")
-
-
-def who_screws(
-    port: str, *, unattended: bool, console: Console, clock: Clock
-) -> tuple[VirtualBench | None, Hand]:
-    """Return the virtual bench, if that is what the port is, and the hand that screws."""
-    match scheme_of(port):
-        case "virtual":
-            bench = VirtualBench(clock)
-            person = None if unattended else Person(console)
-            return bench, BenchHand(bench, person, console)
-        case "replay":
-            return None, Nobody()
-        case _ if unattended:
-            raise SetupError(
-                "--unattended is for virtual: and replay: alone; on a real port someone must "
-                "screw the standards on. Leave it out."
-            )
-        case _:
-            return None, Person(console)
 
 
 def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | None) -> Kit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -17,29 +18,52 @@ from calibration.standards.standard import DataStandard, Kind
 from calibration.verification.characterisation import characterise as characterised
 from calibration.verification.characterisation import error_words, kit_of
 from calibration.verification.verified_budget import proven_budget
-from dashboard.commands.calibrate import who_screws
-from dashboard.commands.options import (
-    Assume,
-    LoadDb,
-    Port,
-    ProfileName,
-    Record,
-    Sweeps,
-    Unattended,
-    assumptions_of,
-    clock_of,
-)
+from dashboard.commands.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
+from dashboard.commands.options import AssumptionOptions
 from dashboard.errors import SetupError
-from dashboard.guided import guide
 from dashboard.new_file import require_new
-from dashboard.terminal import say, stderr
-from dashboard.unit import connected
+from dashboard.terminal import say
+
+
+@dataclass(frozen=True, slots=True)
+class PartOptions:
+    """The home-made parts, each in a few words."""
+
+    open_part: Annotated[
+        str | None,
+        typer.Option("--open", metavar="WORDS", help='What serves as open, as "bare socket".'),
+    ] = None
+    short_part: Annotated[
+        str | None,
+        typer.Option(
+            "--short", metavar="WORDS", help='What serves as short, as "soldered bridge".'
+        ),
+    ] = None
+    load_part: Annotated[
+        str | None,
+        typer.Option("--load", metavar="WORDS", help='What serves as load, as "50 ohm resistor".'),
+    ] = None
+
+    @property
+    def words(self) -> dict[Kind, str]:
+        """Those that were named, by what they serve as. Raises SetupError for none, or alike."""
+        told: dict[Kind, str | None] = {
+            "open": self.open_part,
+            "short": self.short_part,
+            "load": self.load_part,
+        }
+        parts: dict[Kind, str] = {kind: words for kind, words in told.items() if words is not None}
+        if not parts:
+            raise SetupError(
+                "Say which parts to characterise: --open, --short, --load, each with a few words."
+            )
+        if len(set(parts.values())) < len(parts):
+            raise SetupError("Two parts have the same name. Call each by its own.")
+        return parts
 
 
 def characterise(
-    context: typer.Context,
     *,
-    port: Port,
     calibration: Annotated[
         Path,
         typer.Option("--calibration", metavar="FILE", help="Made with the better kit, just now."),
@@ -51,39 +75,16 @@ def characterise(
         Path,
         typer.Option("--out", metavar="FILE", help="The kit file to write; data goes beside it."),
     ],
-    open_part: Annotated[
-        str | None,
-        typer.Option("--open", metavar="WORDS", help='What serves as open, as "bare socket".'),
-    ] = None,
-    short_part: Annotated[
-        str | None,
-        typer.Option(
-            "--short", metavar="WORDS", help='What serves as short, as "soldered bridge".'
-        ),
-    ] = None,
-    load_part: Annotated[
-        str | None,
-        typer.Option("--load", metavar="WORDS", help='What serves as load, as "50 ohm resistor".'),
-    ] = None,
-    sweeps: Sweeps = 8,
-    unattended: Unattended = False,
-    load_db: LoadDb = None,
-    assume: Assume = None,
-    profile: ProfileName = None,
-    record: Record = None,
+    named: PartOptions,
+    capturing: CaptureOptions,
+    assumed: AssumptionOptions,
+    analyzer: CalibratedAnalyzerOptions,
 ) -> None:
     """Measure home-made standards against a better kit, and write a kit of them.
 
     A part not named stays as the better kit has it. Nothing that transmits, no DC on the port.
     """
-    named: dict[Kind, str | None] = {"open": open_part, "short": short_part, "load": load_part}
-    parts = {kind: words for kind, words in named.items() if words is not None}
-    if not parts:
-        raise SetupError(
-            "Say which parts to characterise: --open, --short, --load, each with a few words."
-        )
-    if len(set(parts.values())) < len(parts):
-        raise SetupError("Two parts have the same name. Call each by its own.")
+    parts = named.words
     files: dict[str, Path] = {kind: out.with_name(f"{out.stem}-{kind}.s1p") for kind in parts}
     for path in (out, *files.values()):
         require_new(path)
@@ -95,19 +96,15 @@ def characterise(
         ],
         better.request,
         lambda sweep: better.fits(sweep.source, sweep.request),
-        wanted_sweeps=sweeps,
+        wanted_sweeps=capturing.sweeps,
     )
-    console, clock = stderr(), clock_of(context)
-    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
-    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
-        better.fits(unit.source, captures.request)
-        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
-        say(f"The better kit: {better.kit.label}.", console=console)
-        guide(captures, lambda: unit.sweep(captures.request), hand, console)
-    budget = proven_budget(better, assumptions_of(load_db, assume), clock.now(), sweeps=sweeps)
+    capturing.lead_through(captures, better, analyzer, f"The better kit: {better.kit.label}.")
+    budget = proven_budget(
+        better, assumed.assumptions, analyzer.clock.now(), sweeps=capturing.sweeps
+    )
     standards: dict[str, DataStandard] = {}
     for reading in captures.readings():
-        kind: Kind = next(kind for kind, words in named.items() if words == reading.name)
+        kind: Kind = next(kind for kind, words in parts.items() if words == reading.name)
         standards[kind] = characterised(better, budget, reading, kind)
         say(error_words(standards[kind]))
     write_kit(kit_of(better.kit, name, standards), out, files)

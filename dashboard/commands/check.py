@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -11,32 +9,21 @@ import typer
 from acceptance.errors import PlanError
 from acceptance.plan.load import load_plan
 from acceptance.verdict.plan_verdict import judge
-from acquire.files.bounded_read import read_at_most
 from acquire.printable_text import plain
 from acquire.sweep import Plane, Source
-from acquire.touchstone.reader import MOST_BYTES, TouchstoneFile, parse_touchstone
 from calibration.calibration_budget import budget_of_file
 from calibration.errors import PlaneError
 from calibration.files.store import load_plane
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import DEFAULT_LOAD_DB
 from calibration.uncertainty.interval import interval
-from dashboard.commands.options import Assume, Json, LoadDb, PlanFile, assumptions_of
+from dashboard.commands.options import AssumptionOptions, Json, PlanFile
+from dashboard.commands.touchstone_input import PlaneName, TouchstonePath, plane_of, read_file
 from dashboard.commands.verdict_ending import end_with
 
 
-class PlaneName(StrEnum):
-    """Reference planes, as a person names them."""
-
-    RAW = "raw"
-    CONNECTOR = "connector"
-    ANTENNA = "antenna"
-
-
 def check(
-    file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="A Touchstone file, one-port or two-port (S11).")
-    ],
+    file: TouchstonePath,
     *,
     plan: PlanFile = None,
     plane: Annotated[
@@ -50,8 +37,7 @@ def check(
             'KEY=VALUE such as "cable=ptfe-2.5mm length_mm=182".',
         ),
     ] = None,
-    load_db: LoadDb = None,
-    assume: Assume = None,
+    assumed: AssumptionOptions,
     as_json: Json = False,
 ) -> None:
     """Judge a Touchstone file against a plan. Needs no hardware."""
@@ -72,46 +58,15 @@ def check(
             "connector can be moved to the feed. Take the file of the corrected sweep."
         )
     source = Source("file", plain(file.name), "", plain(file))
-    budget = budget_of_file(data.reading.frequency_hz, assumptions_of(load_db, assume))
+    budget = budget_of_file(data.reading.frequency_hz, assumed.assumptions)
     there = wanted.move(data.reading, budget)
     trust = interval(there.budget, there.reading.reflection)
     if there.undone is not None:
         at = wanted.plane
-    if load_db is None:
+    if assumed.load_db is None:
         remarks.append(
             f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of "
             "unknown phase is assumed. Say better with --load-db."
         )
     verdict = judge(load_plan(plan), there.reading, at, source, trust=trust, undone=there.undone)
     end_with(verdict, as_json=as_json, remarks=remarks)
-
-
-def read_file(file: Path) -> tuple[bytes, TouchstoneFile]:
-    """Read a Touchstone file; return its content too. Raises OSError, TouchstoneError."""
-    content = read_at_most(file, MOST_BYTES)
-    return content, parse_touchstone(content, file.name)
-
-
-def plane_of(
-    content: bytes, data: TouchstoneFile, said: PlaneName | None
-) -> tuple[Plane, list[str]]:
-    """Return the plane a file's data holds at, and what a person should know of the file."""
-    remarks = list(data.remarks)
-    at = stated_plane(content) if said is None else Plane(said)
-    if at is None:
-        at = Plane.CONNECTOR
-        remarks.append(
-            "The file does not say at which plane it holds; the connector is assumed. Say "
-            "otherwise with --plane."
-        )
-    return at, remarks
-
-
-def stated_plane(content: bytes) -> Plane | None:
-    """Return the plane that a file's comments name, as this program writes them; else None."""
-    for line in content.splitlines():
-        if line.lstrip().startswith(b"!"):
-            key, _, value = line.lstrip(b" \t!").decode("latin-1").partition(":")
-            if key.strip() == "plane" and value.strip() in list(Plane):
-                return Plane(value.strip())
-    return None

@@ -21,8 +21,11 @@ from dashboard.chart import FULL as FULL_PENS
 from dashboard.chart import PLAIN as PLAIN_PENS
 from dashboard.chart import Chart
 from dashboard.commands.options import Json
-from dashboard.commands.records import entry_object
-from dashboard.commands.shelf import Address, BenchName, Condition, Folder, catalogued
+from dashboard.commands.shelf import (
+    CatalogueOptions,
+    Condition,
+    entry_object,
+)
 from dashboard.errors import SetupError
 from dashboard.lanes import FULL, PLAIN, Marks, Scale
 from dashboard.lineup_readings import readings_of
@@ -66,13 +69,11 @@ def compare(
         ),
     ] = False,
     condition: Condition = "",
-    folder: Folder = None,
-    catalogue: Address = None,
-    bench: BenchName = None,
+    records: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
     """Hold up to twelve units against each other. Needs no hardware."""
-    with catalogued(folder, catalogue, bench) as opened:
+    with records.opened() as opened:
         cards = chosen(units, opened, every=every)
         found = line_up(cards, condition)
         readings = readings_of(found, opened) if curves else {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -12,6 +13,7 @@ from acceptance.cable.cable_faults import see_line
 from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.plan.load import load_plan
 from acceptance.tuning.touch_test import Touch
+from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.analyzer.profile import load_profiles
 from acquire.clock import Clock
 from acquire.files.atomic_write import write_whole
@@ -19,28 +21,28 @@ from acquire.sweep import Reading
 from acquire.sweep_limits import Limits
 from calibration.cable.fault_sweep import plan_fault
 from calibration.calibration_budget import budget_of_file
-from calibration.files.line_file import line_said
+from calibration.files.line_file import LineAsked, line_said
 from calibration.files.store import load_cable_types, load_calibration
+from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Residuals, residuals
 from calibration.verification.reading_budget import Trust, noise_in
 from dashboard import folders
 from dashboard.acceptance_guide import AcceptanceGuide
 from dashboard.agreeing_sweeps import agreeing_sweeps
-from dashboard.commands.check import read_file
+from dashboard.commands.option_blocks import FIRST
 from dashboard.commands.options import (
-    Assume,
+    AssumptionOptions,
     CableTypeName,
     CalibrationFile,
     Json,
-    LoadDb,
     PlanFile,
     ProfileName,
     Record,
     VelocityFactor,
-    assumptions_of,
     clock_of,
 )
+from dashboard.commands.touchstone_input import read_file
 from dashboard.errors import SetupError
 from dashboard.fault_shown import show_fault, show_plan
 from dashboard.new_file import require_new
@@ -48,22 +50,85 @@ from dashboard.terminal import say, show_json, stderr, working
 from dashboard.unit import chosen, connected
 
 
-def fault(
-    context: typer.Context,
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """What is to be shown against distance."""
+
+    reading: Reading
+    """Corrected at the connector."""
+    noise: float
+    """Of a frequency, rms, linear."""
+    left: Residuals
+    """What the calibration leaves of its terms."""
+    invented: bool
+    touch: Touch | None = None
+    """What a touch test showed, if one was done."""
+
+
+@dataclass(frozen=True, slots=True)
+class SourceOptions:
+    """A file, or a unit and the calibration it is swept by."""
+
+    context: typer.Context
     file: Annotated[
         Path | None,
         typer.Argument(
             metavar="FILE", help="A Touchstone file corrected at the connector, in place of a unit."
         ),
-    ] = None,
-    *,
+    ] = None
     port: Annotated[
         str | None,
         typer.Option("--port", "-p", metavar="ADDRESS", help="Where the unit is, as for `sweep`."),
-    ] = None,
-    calibration: CalibrationFile = None,
-    of_type: CableTypeName = None,
-    velocity_factor: VelocityFactor = None,
+        FIRST,
+    ] = None
+    calibration: Annotated[CalibrationFile, FIRST] = None
+    profile: ProfileName = None
+    record: Record = None
+
+    def limits(self) -> Limits:
+        """What the unit can sweep: asked of it, or of the profile that was named.
+
+        Raises SetupError.
+        """
+        if self.port is not None:
+            with self._connected(self.port, None) as unit:
+                return unit.profile.limits
+        named = chosen(self.profile, load_profiles(folders.profiles()))
+        if named is None:
+            raise SetupError(
+                "Which sweep is possible hangs on the unit: name --port, or --profile."
+            )
+        return named.limits
+
+    def seen(self, assumptions: Assumptions, touch_plan: Path | None) -> Seen:
+        """What the file or the unit shows.
+
+        touch_plan : bands to watch while a hand grips the cable. Raises SetupError where there
+        is neither, OSError, TouchstoneError, and whatever opening and sweeping raise.
+        """
+        if self.file is not None:
+            return _of_file(self.file, assumptions)
+        if self.port is None or self.calibration is None:
+            raise SetupError(
+                "Name a Touchstone file, or --port and --calibration; or ask with --range-m and "
+                "--resolution-m which sweep shows what you want."
+            )
+        stored = load_calibration(self.calibration)
+        with self._connected(self.port, self.record) as unit:
+            return _swept(unit, stored, assumptions, touch_plan, clock_of(self.context))
+
+    def _connected(self, port: str, record: Path | None) -> AbstractContextManager[Analyzer]:
+        return connected(
+            port, profile=self.profile, record=record, bench=None, clock=clock_of(self.context)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class LineOptions:
+    """What is known of the cable, how it is looked along, and how far."""
+
+    of_type: CableTypeName = None
+    velocity_factor: VelocityFactor = None
     loss: Annotated[
         str | None,
         typer.Option(
@@ -71,27 +136,42 @@ def fault(
             metavar="DB@MHZ",
             help="Loss of one metre, one way, at one frequency, such as 0.85@2600.",
         ),
-    ] = None,
+    ] = None
     beta: Annotated[
         float,
         typer.Option(
             "--beta", metavar="BETA", min=0, max=20, help="Of the Kaiser window: quieter, wider."
         ),
-    ] = 6.0,
+    ] = 6.0
     range_m: Annotated[
         float | None,
         typer.Option("--range-m", metavar="M", help="Work out the sweep that shows so far."),
-    ] = None,
+    ] = None
     resolution_m: Annotated[
         float,
         typer.Option("--resolution-m", metavar="M", help="How close together, with --range-m."),
-    ] = 0.1,
+    ] = 0.1
     gate: Annotated[
         str | None,
         typer.Option(
             "--gate", metavar="FROM-TO", help="Take this section out, in metres, such as 0.5-1.5."
         ),
-    ] = None,
+    ] = None
+
+    @property
+    def asked(self) -> LineAsked:
+        """The cable, as one would type it in one line. Raises FaultError."""
+        velocity, loss = self.velocity_factor, self.loss
+        if loss is not None and "@" not in loss:
+            loss = f"{loss}@"
+        said = [self.of_type, None if velocity is None else f"{velocity:g}", loss]
+        words = " ".join(each for each in said if each)
+        return line_said(words, load_cable_types(), self.beta, self.gate)
+
+
+def fault(
+    *,
+    line: LineOptions,
     plan: PlanFile = None,
     out: Annotated[
         Path | None,
@@ -104,47 +184,27 @@ def fault(
             help="Ask for a hand on the cable too, with --plan: does its shield carry current?",
         ),
     ] = False,
-    load_db: LoadDb = None,
-    assume: Assume = None,
-    profile: ProfileName = None,
-    record: Record = None,
+    assumed: AssumptionOptions,
+    source: SourceOptions,
     as_json: Json = False,
 ) -> None:
     """Show what a cable reflects, and where.
 
     Nothing that transmits and no DC on the unit's port.
     """
-    asked = line_said(_words(of_type, velocity_factor, loss), load_cable_types(), beta, gate)
-    clock = clock_of(context)
-    if range_m is not None:
-        limits = limits_of(port, profile, clock)
+    asked = line.asked
+    if line.range_m is not None:
         velocity = asked.line.velocity_factor
-        planned = plan_fault(range_m, resolution_m, velocity, limits, beta)
+        planned = plan_fault(line.range_m, line.resolution_m, velocity, source.limits(), line.beta)
         show_plan(planned, as_json=as_json)
         return
     require_new(out)
-    assumptions = assumptions_of(load_db, assume)
-    if touch_test and (port is None or calibration is None or plan is None):
+    assumptions = assumed.assumptions
+    if touch_test and (source.port is None or source.calibration is None or plan is None):
         raise SetupError(
             "A touch test takes a unit and bands to watch: --port, --calibration and --plan."
         )
-    if file is not None:
-        seen = of_file(file, assumptions)
-    elif port is not None and calibration is not None:
-        seen = swept(
-            port,
-            calibration,
-            profile=profile,
-            record=record,
-            clock=clock,
-            assumptions=assumptions,
-            touch_plan=plan if touch_test else None,
-        )
-    else:
-        raise SetupError(
-            "Name a Touchstone file, or --port and --calibration; or ask with --range-m and "
-            "--resolution-m which sweep shows what you want."
-        )
+    seen = source.seen(assumptions, plan if touch_test else None)
     found = see_line(
         asked,
         seen.reading.frequency_hz,
@@ -167,72 +227,34 @@ def fault(
         say("It comes from the virtual unit: the data is invented.")
 
 
-def _words(of_type: str | None, velocity_factor: float | None, loss: str | None) -> str:
-    """The line as one would type it in one line."""
-    said = [of_type, None if velocity_factor is None else f"{velocity_factor:g}", loss]
-    if loss is not None and "@" not in loss:
-        said[-1] = f"{loss}@"
-    return " ".join(each for each in said if each)
-
-
-def limits_of(port: str | None, profile: str | None, clock: Clock) -> Limits:
-    """What the unit can sweep: asked of it, or of the profile that was named. Raises SetupError."""
-    if port is not None:
-        with connected(port, profile=profile, record=None, bench=None, clock=clock) as unit:
-            return unit.profile.limits
-    named = chosen(profile, load_profiles(folders.profiles()))
-    if named is None:
-        raise SetupError("Which sweep is possible hangs on the unit: name --port, or --profile.")
-    return named.limits
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Seen:
-    """What is to be shown against distance."""
-
-    reading: Reading
-    """Corrected at the connector."""
-    noise: float
-    """Of a frequency, rms, linear."""
-    left: Residuals
-    """What the calibration leaves of its terms."""
-    invented: bool
-    touch: Touch | None = None
-    """What a touch test showed, if one was done."""
-
-
-def of_file(file: Path, assumptions: Assumptions) -> Seen:
-    """A Touchstone file, of whose calibration nothing is known. Raises OSError, TouchstoneError."""
+def _of_file(file: Path, assumptions: Assumptions) -> Seen:
+    """A Touchstone file, of whose calibration nothing is known."""
     reading = read_file(file)[1].reading
     left = residuals(budget_of_file(reading.frequency_hz, assumptions))
     return Seen(reading, 0.0, left, False)
 
 
-def swept(
-    port: str,
-    calibration: Path,
-    *,
-    profile: str | None,
-    record: Path | None,
-    clock: Clock,
+def _swept(
+    unit: Analyzer,
+    stored: Calibration,
     assumptions: Assumptions,
     touch_plan: Path | None,
+    clock: Clock,
 ) -> Seen:
-    """Sweep what was calibrated. touch_plan : bands to watch while a hand grips the cable."""
-    stored, touched = load_calibration(calibration), None
-    with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
-        stored.fits(unit.source, stored.request)
-        with working("Sweeping what was calibrated"):
-            averaged = agreeing_sweeps(lambda: unit.sweep(stored.request), 4)
-        if touch_plan is not None:
-            touched = AcceptanceGuide(
-                load_plan(touch_plan),
-                stored,
-                assumptions,
-                sweep=lambda: unit.sweep(stored.request),
-                clock=clock,
-                console=stderr(),
-            ).touch_test()
+    """Sweep what was calibrated."""
+    stored.fits(unit.source, stored.request)
+    with working("Sweeping what was calibrated"):
+        averaged = agreeing_sweeps(lambda: unit.sweep(stored.request), 4)
+    touched = None
+    if touch_plan is not None:
+        touched = AcceptanceGuide(
+            load_plan(touch_plan),
+            stored,
+            assumptions,
+            sweep=lambda: unit.sweep(stored.request),
+            clock=clock,
+            console=stderr(),
+        ).touch_test()
     corrected = stored.correct(averaged.sweep)
     budget = Trust(assumptions).budget(stored, corrected, averaged)
     return Seen(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -17,19 +16,17 @@ from acceptance.version import software
 from acquire.printable_text import plain
 from acquire.sweep import Source, Sweep
 from dashboard import folders
-from dashboard.commands.check import PlaneName, plane_of, read_file
 from dashboard.commands.options import (
     AntennaName,
-    Assume,
+    AssumptionOptions,
     Json,
-    LoadDb,
     Note,
     OperatorName,
     PlanNeeded,
     RecordFolder,
-    assumptions_of,
     clock_of,
 )
+from dashboard.commands.touchstone_input import PlaneName, TouchstonePath, plane_of, read_file
 from dashboard.commands.verdict_ending import end_with
 from dashboard.terminal import say, stderr
 
@@ -38,9 +35,7 @@ KEPT_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
 
 def import_file(
     context: typer.Context,
-    file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="A Touchstone file, one-port or two-port (S11).")
-    ],
+    file: TouchstonePath,
     *,
     plan: PlanNeeded,
     name: AntennaName,
@@ -55,8 +50,7 @@ def import_file(
     operator: OperatorName = "",
     note: Note = "",
     folder: RecordFolder = None,
-    load_db: LoadDb = None,
-    assume: Assume = None,
+    assumed: AssumptionOptions,
     as_json: Json = False,
 ) -> None:
     """Take a Touchstone file of the past in as a record. Needs no hardware.
@@ -75,7 +69,7 @@ def import_file(
         name,
         loaded,
         None,
-        assumptions_of(load_db, assume),
+        assumed.assumptions,
         now,
         software(),
         operator,

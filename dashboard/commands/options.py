@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +10,7 @@ import typer
 
 from acquire.clock import Clock, SystemClock
 from calibration.uncertainty.budget import Assumptions
+from dashboard.commands.option_blocks import FIRST
 from dashboard.errors import SetupError
 
 Port = Annotated[
@@ -21,6 +22,7 @@ Port = Annotated[
         help="Where the unit is: a port such as /dev/ttyACM0 or COM5, any pyserial URL, "
         "virtual: for the simulated unit, or replay:FILE for a recording.",
     ),
+    FIRST,
 ]
 ProfileName = Annotated[
     str | None,
@@ -139,20 +141,28 @@ def clock_of(context: typer.Context) -> Clock:
     return SystemClock() if context.obj is None else context.obj
 
 
-def assumptions_of(load_db: float | None, assume: list[str] | None) -> Assumptions:
-    """Return what is assumed, as the person changed it; raises SetupError for what is none."""
-    known = {field.name for field in fields(Assumptions)} - {"load_db"}
-    given: dict[str, float] = {}
-    for each in assume or ():
-        name, _, text = each.partition("=")
-        try:
-            value = float(text)
-        except ValueError:
-            value = -1.0
-        if name.strip() not in known or not 0 <= value < 1e6:
-            raise SetupError(
-                f'"{each}" cannot be assumed. Write NAME=VALUE, the value not negative; the names '
-                f"are {', '.join(sorted(known))}."
-            )
-        given[name.strip()] = value
-    return Assumptions(load_db=load_db, **given)
+@dataclass(frozen=True, slots=True)
+class AssumptionOptions:
+    """What is taken to be so where nothing was measured or stated."""
+
+    load_db: LoadDb = None
+    assume: Assume = None
+
+    @property
+    def assumptions(self) -> Assumptions:
+        """As the person changed them; raises SetupError for what is none."""
+        known = {field.name for field in fields(Assumptions)} - {"load_db"}
+        given: dict[str, float] = {}
+        for each in self.assume or ():
+            name, _, text = each.partition("=")
+            try:
+                value = float(text)
+            except ValueError:
+                value = -1.0
+            if name.strip() not in known or not 0 <= value < 1e6:
+                raise SetupError(
+                    f'"{each}" cannot be assumed. Write NAME=VALUE, the value not negative; the '
+                    f"names are {', '.join(sorted(known))}."
+                )
+            given[name.strip()] = value
+        return Assumptions(load_db=self.load_db, **given)

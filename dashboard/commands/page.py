@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -15,18 +16,14 @@ from acceptance.plan.recipe import NO_RECIPE
 from acquire.analyzer.profile import load_profiles
 from calibration.files.store import load_kit
 from dashboard import folders, scenario
+from dashboard.bench import Bench
 from dashboard.benches import live_bench
+from dashboard.commands.analyzer_options import AnalyzerOptions
 from dashboard.commands.options import (
-    Assume,
+    AssumptionOptions,
     CalibrationFile,
-    LoadDb,
     PlaneSaid,
     PlanFile,
-    Port,
-    ProfileName,
-    Record,
-    StepKhz,
-    assumptions_of,
     clock_of,
 )
 from dashboard.demo_bench import demo_bench
@@ -39,56 +36,89 @@ from dashboard.unit import chosen
 
 HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?")
 
-PagePort = Annotated[
-    int,
-    typer.Option(
-        "--page-port",
-        metavar="N",
-        min=0,
-        max=65535,
-        help="The page's own port on this machine; 0 takes any free one.",
-    ),
-]
-NoOpen = Annotated[
-    bool, typer.Option("--no-open", help="Do not open the browser; the address is printed.")
-]
-ShareIt = Annotated[
-    bool,
-    typer.Option(
-        "--share", help="Let others on the network look at the page, by a one-time code on it."
-    ),
-]
-Certificate = Annotated[
-    Path | None,
-    typer.Option(
-        "--share-certificate",
-        metavar="FILE",
-        help="Share by TLS, with this certificate (PEM). Without it the network can read along.",
-    ),
-]
-CertificateKey = Annotated[
-    Path | None,
-    typer.Option(
-        "--share-key",
-        metavar="FILE",
-        help="The certificate's private key (PEM, no passphrase), where it has a file of its own.",
-    ),
-]
-ShareName = Annotated[
-    str | None,
-    typer.Option(
-        "--share-name",
-        metavar="NAME",
-        help="What others call this machine by, as in the certificate; else its address.",
-    ),
-]
-PAGE_PORT = 8765
+
+@dataclass(frozen=True, slots=True)
+class PageOptions:
+    """Where the page is served, and with whom it is shared."""
+
+    page_port: Annotated[
+        int,
+        typer.Option(
+            "--page-port",
+            metavar="N",
+            min=0,
+            max=65535,
+            help="The page's own port on this machine; 0 takes any free one.",
+        ),
+    ] = 8765
+    no_open: Annotated[
+        bool, typer.Option("--no-open", help="Do not open the browser; the address is printed.")
+    ] = False
+    share: Annotated[
+        bool,
+        typer.Option(
+            "--share", help="Let others on the network look at the page, by a one-time code on it."
+        ),
+    ] = False
+    share_certificate: Annotated[
+        Path | None,
+        typer.Option(
+            "--share-certificate",
+            metavar="FILE",
+            help="Share by TLS, with this certificate (PEM). Without it the network can read "
+            "along.",
+        ),
+    ] = None
+    share_key: Annotated[
+        Path | None,
+        typer.Option(
+            "--share-key",
+            metavar="FILE",
+            help="The certificate's private key (PEM, no passphrase), where it has a file of its "
+            "own.",
+        ),
+    ] = None
+    share_name: Annotated[
+        str | None,
+        typer.Option(
+            "--share-name",
+            metavar="NAME",
+            help="What others call this machine by, as in the certificate; else its address.",
+        ),
+    ] = None
+
+    @property
+    def sharing(self) -> Share | None:
+        """How the page is shared; None where it is not.
+
+        Raises SetupError for options without a use.
+        """
+        certified = self.share_certificate is not None
+        for given, option, needs, there in (
+            (self.share_certificate, "--share-certificate", "--share", self.share),
+            (self.share_name, "--share-name", "--share", self.share),
+            (self.share_key, "--share-key", "--share-certificate", certified),
+        ):
+            if given is not None and not there:
+                raise SetupError(f"{option} has no use without {needs}. Give both, or neither.")
+        name = self.share_name
+        if name is not None and not HOST_NAME.fullmatch(name):
+            raise SetupError(f"{name!r} is no name of a machine. Write it as in gauges.example.")
+        return Share(self.share_certificate, self.share_key, name or "") if self.share else None
+
+    def serve(self, bench: Bench, sharing: Share | None) -> None:
+        """Serve the page over a bench, until it is stopped."""
+        serve(
+            bench,
+            page_port=self.page_port,
+            open_browser=not self.no_open,
+            share=sharing,
+            say=say,
+        )
 
 
 def live(
-    context: typer.Context,
     *,
-    port: Port,
     plan: PlanFile = None,
     calibration: CalibrationFile = None,
     kit: Annotated[
@@ -108,56 +138,43 @@ def live(
             help="What can be changed on the antenna: the page then says which way and how much.",
         ),
     ] = None,
-    load_db: LoadDb = None,
-    assume: Assume = None,
-    profile: ProfileName = None,
-    step_khz: StepKhz = None,
-    record: Record = None,
+    assumed: AssumptionOptions,
+    analyzer: AnalyzerOptions,
     plane: PlaneSaid = None,
-    page_port: PagePort = PAGE_PORT,
-    no_open: NoOpen = False,
-    share: ShareIt = False,
-    share_certificate: Certificate = None,
-    share_key: CertificateKey = None,
-    share_name: ShareName = None,
+    page: PageOptions,
 ) -> None:
     """Open the page over your unit: calibrate, bend, accept.
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    sharing = share_of(share, share_certificate, share_key, share_name)
-    require_new(record)
+    sharing = page.sharing
+    require_new(analyzer.record)
     profiles = load_profiles(folders.profiles())
     bench = live_bench(
-        port,
+        analyzer.port,
         plan=None if plan is None else load_plan(plan),
         kit=None if kit is None else load_kit(kit, folders.kits()),
-        profile=chosen(profile, profiles),
+        profile=chosen(analyzer.profile, profiles),
         profiles=profiles,
         calibration=calibration,
-        record=record,
-        step_khz=step_khz,
-        assumptions=assumptions_of(load_db, assume),
+        record=analyzer.record,
+        step_khz=analyzer.step_khz,
+        assumptions=assumed.assumptions,
         recipe=NO_RECIPE if recipe is None else load_recipe(recipe),
         plane=plane_kept(plane),
         learned_folder=folders.learned(),
-        clock=clock_of(context),
+        clock=analyzer.clock,
     )
-    serve(bench, page_port=page_port, open_browser=not no_open, share=sharing, say=say)
+    page.serve(bench, sharing)
 
 
 def demo(
     context: typer.Context,
     *,
-    page_port: PagePort = PAGE_PORT,
-    no_open: NoOpen = False,
-    share: ShareIt = False,
-    share_certificate: Certificate = None,
-    share_key: CertificateKey = None,
-    share_name: ShareName = None,
+    page: PageOptions,
 ) -> None:
     """Open the page over the virtual bench. No hardware needed; all data is invented."""
-    sharing = share_of(share, share_certificate, share_key, share_name)
+    sharing = page.sharing
     say("The virtual bench: unit, standards and antenna are simulated, all data is invented.")
     bench = demo_bench(
         parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands()),
@@ -166,20 +183,4 @@ def demo(
         learned_folder=folders.practice() / "learned",
         clock=clock_of(context),
     )
-    serve(bench, page_port=page_port, open_browser=not no_open, share=sharing, say=say)
-
-
-def share_of(
-    wanted: bool, certificate: Path | None, key: Path | None, name: str | None
-) -> Share | None:
-    """How the page is shared; None where it is not. Raises SetupError for options without a use."""
-    for given, option, needs, there in (
-        (certificate, "--share-certificate", "--share", wanted),
-        (name, "--share-name", "--share", wanted),
-        (key, "--share-key", "--share-certificate", certificate is not None),
-    ):
-        if given is not None and not there:
-            raise SetupError(f"{option} has no use without {needs}. Give both, or neither.")
-    if name is not None and not HOST_NAME.fullmatch(name):
-        raise SetupError(f"{name!r} is no name of a machine. Write it as in gauges.example.")
-    return Share(certificate, key, name or "") if wanted else None
+    page.serve(bench, sharing)

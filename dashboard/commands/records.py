@@ -3,30 +3,68 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 import typer
 from rich.table import Column
 from rich.text import Text
 
-from acceptance.catalogue.entry import Entry
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Broken, Found
 from acquire.printable_text import plain
 from dashboard.commands.options import Json
 from dashboard.commands.shelf import (
-    Address,
-    BenchName,
-    Folder,
+    CatalogueOptions,
     Operator,
     Since,
     Until,
-    catalogued,
+    entry_object,
 )
 from dashboard.shelf import counted, day, state_of
 from dashboard.terminal import decibels, mark, number, say, show, show_json, stdout, table
 
 MOST = 30
+
+
+@dataclass(frozen=True, slots=True)
+class QueryOptions:
+    """Which records are listed."""
+
+    unit: Annotated[
+        list[str] | None,
+        typer.Option("--unit", metavar="NAME", help="Only this unit. May be given several times."),
+    ] = None
+    recipe: Annotated[
+        str, typer.Option("--recipe", metavar="NAME", help="Only what was built by this recipe.")
+    ] = ""
+    operator: Operator = ""
+    band: Annotated[
+        str,
+        typer.Option(
+            "--band",
+            metavar="BAND",
+            help="Only records that decide on this band; --verdict is then the band's.",
+        ),
+    ] = ""
+    verdict: Annotated[
+        str, typer.Option("--verdict", metavar="STATE", help="Only what was decided so.")
+    ] = ""
+    since: Since = ""
+    until: Until = ""
+
+    def query(self, words: Sequence[str]) -> Query:
+        """The same as a query, with words that a record must hold. Raises SetupError."""
+        return Query(
+            words=tuple(words),
+            units=tuple(self.unit or ()),
+            recipe=self.recipe,
+            operator=self.operator,
+            band=self.band,
+            state=state_of(self.verdict),
+            since=day(self.since, "--since"),
+            until=day(self.until, "--until", after=1),
+        )
 
 
 def records(
@@ -38,27 +76,7 @@ def records(
         ),
     ] = None,
     *,
-    unit: Annotated[
-        list[str] | None,
-        typer.Option("--unit", metavar="NAME", help="Only this unit. May be given several times."),
-    ] = None,
-    recipe: Annotated[
-        str, typer.Option("--recipe", metavar="NAME", help="Only what was built by this recipe.")
-    ] = "",
-    operator: Operator = "",
-    band: Annotated[
-        str,
-        typer.Option(
-            "--band",
-            metavar="BAND",
-            help="Only records that decide on this band; --verdict is then the band's.",
-        ),
-    ] = "",
-    verdict: Annotated[
-        str, typer.Option("--verdict", metavar="STATE", help="Only what was decided so.")
-    ] = "",
-    since: Since = "",
-    until: Until = "",
+    wanted: QueryOptions,
     most: Annotated[
         int,
         typer.Option("--most", metavar="N", min=0, help="Show so many, the newest; 0 shows all."),
@@ -67,26 +85,15 @@ def records(
         bool,
         typer.Option("--rebuild", help="Make the catalogue anew: read every record's folder."),
     ] = False,
-    folder: Folder = None,
-    catalogue: Address = None,
-    bench: BenchName = None,
+    shelf: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
     """List, search and filter the records, the newest first. Needs no hardware.
 
     New records are taken in and removed ones left out each time; --rebuild reads all of them again.
     """
-    query = Query(
-        words=tuple(words or ()),
-        units=tuple(unit or ()),
-        recipe=recipe,
-        operator=operator,
-        band=band,
-        state=state_of(verdict),
-        since=day(since, "--since"),
-        until=day(until, "--until", after=1),
-    )
-    with catalogued(folder, catalogue, bench, anew=rebuild) as opened:
+    query = wanted.query(words or ())
+    with shelf.opened(anew=rebuild) as opened:
         found = opened.find(query, None if as_json or most == 0 else most)
         broken = opened.broken()
     if as_json:
@@ -104,28 +111,6 @@ def as_object(found: Found, broken: Sequence[Broken]) -> dict[str, Any]:
         "broken": [
             {"bench": each.bench or None, "folder": each.folder, "why": each.why} for each in broken
         ],
-    }
-
-
-def entry_object(entry: Entry) -> dict[str, Any]:
-    """Return one record as the object that tells it."""
-    return {
-        "record": entry.folder,
-        "bench": entry.bench or None,
-        "unit": entry.unit,
-        "signed_off_at": entry.at.isoformat(timespec="seconds"),
-        "overall": str(entry.overall),
-        "words": entry.words,
-        "least_margin_db": entry.spare_db,
-        "least_margin_at": entry.spare_at or None,
-        "recipe": entry.recipe or None,
-        "plan": entry.plan,
-        "operator": entry.operator,
-        "note": entry.note,
-        "kind": entry.kind,
-        "invented": entry.invented,
-        "software": entry.software,
-        "doubt": entry.doubt or None,
     }
 
 

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.progress import TimeRemainingColumn as Remaining
 
+from acceptance.catalogue.entry import Entry
 from acceptance.catalogue.record_catalogue import Catalogue
 from dashboard import folders
 from dashboard.errors import SetupError
-from dashboard.shelf import catalogue_of
+from dashboard.shelf import catalogue_of, day
 from dashboard.terminal import say, stderr
 
 Folder = Annotated[
@@ -68,9 +71,39 @@ SHOWN_FROM = 100
 """Folders to be read from which on progress is shown."""
 
 
+@dataclass(frozen=True, slots=True)
+class CatalogueOptions:
+    """Which records are looked at, and by which catalogue."""
+
+    folder: Folder = None
+    catalogue: Address = None
+    bench: BenchName = None
+
+    def opened(self, *, anew: bool = False) -> AbstractContextManager[Catalogue]:
+        """Open the catalogue, with the records of the folder taken in; anew: all of them again.
+
+        Raises SetupError, CatalogueError.
+        """
+        return _catalogued(self.folder, self.catalogue, self.bench, anew=anew)
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodOptions:
+    """Whose records, and of which days."""
+
+    operator: Operator = ""
+    since: Since = ""
+    until: Until = ""
+
+    @property
+    def days(self) -> tuple[datetime | None, datetime | None]:
+        """The beginning of the first day, and of the one after the last. Raises SetupError."""
+        return day(self.since, "--since"), day(self.until, "--until", after=1)
+
+
 @contextmanager
-def catalogued(
-    folder: Path | None, address: str | None, bench: str | None, *, anew: bool = False
+def _catalogued(
+    folder: Path | None, address: str | None, bench: str | None, *, anew: bool
 ) -> Iterator[Catalogue]:
     """Yield the catalogue, with the records of the folder taken in."""
     records = folders.records() if folder is None else folder
@@ -131,3 +164,25 @@ def _bar() -> Iterator[Callable[[int, int], None]]:
 
 def _folders(count: int) -> str:
     return "1 folder" if count == 1 else f"{count} folders"
+
+
+def entry_object(entry: Entry) -> dict[str, Any]:
+    """Return one record as the object that tells it."""
+    return {
+        "record": entry.folder,
+        "bench": entry.bench or None,
+        "unit": entry.unit,
+        "signed_off_at": entry.at.isoformat(timespec="seconds"),
+        "overall": str(entry.overall),
+        "words": entry.words,
+        "least_margin_db": entry.spare_db,
+        "least_margin_at": entry.spare_at or None,
+        "recipe": entry.recipe or None,
+        "plan": entry.plan,
+        "operator": entry.operator,
+        "note": entry.note,
+        "kind": entry.kind,
+        "invented": entry.invented,
+        "software": entry.software,
+        "doubt": entry.doubt or None,
+    }

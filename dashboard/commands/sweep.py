@@ -21,33 +21,24 @@ from calibration.plane.reference_plane import ReferencePlane, plane_words
 from calibration.uncertainty.interval import Interval, interval
 from calibration.verification.reading_budget import Trust
 from dashboard.agreeing_sweeps import several_sweeps
+from dashboard.commands.analyzer_options import AnalyzerOptions
 from dashboard.commands.options import (
-    Assume,
+    AssumptionOptions,
     CalibrationFile,
     Json,
-    LoadDb,
     PlaneSaid,
     PlanFile,
-    Port,
-    ProfileName,
     Ranges,
-    Record,
-    StepKhz,
-    assumptions_of,
-    clock_of,
 )
 from dashboard.new_file import require_new
 from dashboard.planes import plane_said
 from dashboard.sweep_file import sweep_file
 from dashboard.sweep_plan import passes_for, wanted
 from dashboard.terminal import say, show_json, show_verdict, stderr, working
-from dashboard.unit import connected
 
 
 def sweep(
-    context: typer.Context,
     *,
-    port: Port,
     plan: PlanFile = None,
     ranges: Ranges = None,
     calibration: CalibrationFile = None,
@@ -66,12 +57,9 @@ def sweep(
             "--sweeps", metavar="N", min=2, max=100, help="Sweeps to average while they agree."
         ),
     ] = 4,
-    profile: ProfileName = None,
-    step_khz: StepKhz = None,
-    record: Record = None,
+    analyzer: AnalyzerOptions,
     plane: PlaneSaid = None,
-    load_db: LoadDb = None,
-    assume: Assume = None,
+    assumed: AssumptionOptions,
     as_json: Json = False,
 ) -> None:
     """Take one sweep; with a calibration and a plan, judge it.
@@ -82,16 +70,15 @@ def sweep(
     stored = None if calibration is None else load_calibration(calibration)
     wanted_plane = plane_said(plane, stored)
     require_new(out)
-    clock = clock_of(context)
-    with connected(port, profile=profile, record=record, bench=None, clock=clock) as unit:
-        passes = passes_for(want, unit, stored, step_khz)
+    with analyzer.connected() as unit:
+        passes = passes_for(want, unit, stored, analyzer.step_khz)
         with working(f"Sweeping {passes.words}"):
             found = several_sweeps(lambda: unit.sweep(passes.requests), sweeps)
         trouble = unit.counters.words
     taken = found.sweep if isinstance(found, Averaged) else found[-1]
     verdict = trust = None
     if stored is not None:
-        trusting = Trust(assumptions_of(load_db, assume))
+        trusting = Trust(assumed.assumptions)
         taken, trust, verdict = judged(want.plan, stored, found, trusting, wanted_plane)
     if out is not None:
         write_whole(out, sweep_file(taken, out.suffix, trust, verdict))

@@ -13,13 +13,11 @@ from calibration.files.store import load_calibration
 from calibration.uncertainty.ranking import Cost, advice, assumed_words, costs
 from calibration.verification.verified_budget import proven, proven_budget
 from dashboard.commands.options import (
-    Assume,
+    AssumptionOptions,
     CalibrationNeeded,
     Json,
-    LoadDb,
     PlaneSaid,
     PlanFile,
-    assumptions_of,
     clock_of,
 )
 from dashboard.planes import plane_said
@@ -33,14 +31,13 @@ def trust(
     *,
     calibration: CalibrationNeeded,
     plan: PlanFile = None,
-    load_db: LoadDb = None,
-    assume: Assume = None,
+    assumed: AssumptionOptions,
     plane: PlaneSaid = None,
     as_json: Json = False,
 ) -> None:
     """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
     stored = load_calibration(calibration)
-    assumptions = assumptions_of(load_db, assume)
+    assumptions = assumed.assumptions
     now = clock_of(context).now()
     there = plane_said(plane, stored)
     budget = there.of(proven_budget(stored, assumptions, now))

@@ -3,6 +3,7 @@ connector."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -29,34 +30,20 @@ from calibration.guided.verification_session import (
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.verified_budget import proven
-from dashboard.commands.calibrate import who_screws
+from dashboard.commands.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
 from dashboard.commands.options import (
-    Assume,
+    AssumptionOptions,
     Json,
-    LoadDb,
     PlanFile,
-    Port,
-    ProfileName,
-    Record,
-    Sweeps,
-    Unattended,
-    assumptions_of,
-    clock_of,
 )
 from dashboard.errors import SetupError
-from dashboard.guided import guide
-from dashboard.terminal import say, show_json, stderr
-from dashboard.unit import connected
+from dashboard.terminal import say, show_json
 
 
-def verify(
-    context: typer.Context,
-    *,
-    port: Port,
-    calibration: Annotated[
-        Path,
-        typer.Option("--calibration", metavar="FILE", help="The calibration to check."),
-    ],
+@dataclass(frozen=True, slots=True)
+class CheckOptions:
+    """What to check a calibration by: exactly one of them."""
+
     second_load: Annotated[
         float | None,
         typer.Option(
@@ -64,15 +51,15 @@ def verify(
             metavar="DB",
             help="Measure another load back, of at least this return loss.",
         ),
-    ] = None,
+    ] = None
     vswr: Annotated[
         float | None,
         typer.Option("--vswr", metavar="S", help="Measure a mismatch of this VSWR back."),
-    ] = None,
+    ] = None
     tolerance: Annotated[
         float,
         typer.Option("--tolerance", metavar="S", help="How far that VSWR may be off, either way."),
-    ] = 0.05,
+    ] = 0.05
     certificate: Annotated[
         Path | None,
         typer.Option(
@@ -80,13 +67,13 @@ def verify(
             metavar="FILE",
             help="Measure a device back whose reflection stands in this Touchstone file.",
         ),
-    ] = None,
+    ] = None
     error: Annotated[
         float | None,
         typer.Option(
             "--error", metavar="LINEAR", help="How far the certificate's values may be off, 95 %."
         ),
-    ] = None,
+    ] = None
     device: Annotated[
         Path | None,
         typer.Option(
@@ -94,7 +81,7 @@ def verify(
             metavar="FILE",
             help="Measure a device back that a TOML file describes: an offset short, say.",
         ),
-    ] = None,
+    ] = None
     put_back: Annotated[
         str | None,
         typer.Option(
@@ -102,7 +89,7 @@ def verify(
             metavar="STANDARD",
             help="Put one of the calibration's standards back: what has drifted?",
         ),
-    ] = None,
+    ] = None
     remake: Annotated[
         str | None,
         typer.Option(
@@ -110,42 +97,77 @@ def verify(
             metavar="STANDARD",
             help="Take a standard off and put it on again: how well does the connector repeat?",
         ),
-    ] = None,
+    ] = None
     times: Annotated[
         int, typer.Option("--times", metavar="N", help="How often to remake the connector.")
-    ] = 5,
+    ] = 5
+
+    def check(self) -> Check:
+        """The one check a person asked for. Raises SetupError, DeviceError."""
+        ways = (
+            self.second_load,
+            self.vswr,
+            self.certificate,
+            self.device,
+            self.put_back,
+            self.remake,
+        )
+        if sum(each is not None for each in ways) != 1:
+            raise SetupError(
+                "Say with one option what to check by: --second-load DB, --vswr S, --certificate "
+                "FILE or --device FILE for a known device; --put-back STANDARD for drift; --remake "
+                "STANDARD for the connector."
+            )
+        if self.put_back is not None:
+            return PuttingBack(self.put_back)
+        if self.remake is not None:
+            return Remaking(self.remake, self.times)
+        if self.device is not None:
+            return MeasureBack(load_device(self.device))
+        folder = Path() if self.certificate is None else self.certificate.parent
+        device = device_from_table(self._table(), "named here", read_data_beside(folder))
+        return MeasureBack(device)
+
+    def _table(self) -> dict[str, Any]:
+        """The known device as a device file would describe it."""
+        if self.second_load is not None:
+            return {"name": "second load", "form": "load", "return_loss_db": self.second_load}
+        if self.certificate is None:
+            mismatch = {"name": "mismatch", "form": "vswr"}
+            return mismatch | {"vswr": self.vswr, "tolerance": self.tolerance}
+        if self.error is None:
+            raise SetupError(
+                "A certificate's values are off by something: say by how much with --error, "
+                "linear, about 95 %, such as 0.004."
+            )
+        name, file = self.certificate.stem, self.certificate.name
+        return {"name": name, "form": "certificate", "file": file, "error": self.error}
+
+
+def verify(
+    *,
+    calibration: Annotated[
+        Path,
+        typer.Option("--calibration", metavar="FILE", help="The calibration to check."),
+    ],
+    asked: CheckOptions,
     plan: PlanFile = None,
-    sweeps: Sweeps = 8,
-    unattended: Unattended = False,
-    load_db: LoadDb = None,
-    assume: Assume = None,
-    profile: ProfileName = None,
-    record: Record = None,
+    capturing: CaptureOptions,
+    assumed: AssumptionOptions,
+    analyzer: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
     """Check a calibration; what it shows is kept with it and counts from then on.
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    check = chosen_check(
-        second_load=second_load,
-        mismatch=None if vswr is None else (vswr, tolerance),
-        certificate=None if certificate is None else (certificate, error),
-        device=device,
-        put_back=put_back,
-        remake=None if remake is None else (remake, times),
-    )
+    check = asked.check()
     before = load_calibration(calibration)
     spans = None if plan is None else load_plan(plan).spans
-    assumptions = assumptions_of(load_db, assume)
-    captures = captures_for(before, check, wanted_sweeps=sweeps)
-    console, clock = stderr(), clock_of(context)
-    bench, hand = who_screws(port, unattended=unattended, console=console, clock=clock)
-    with connected(port, profile=profile, record=record, bench=bench, clock=clock) as unit:
-        before.fits(unit.source, captures.request)
-        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
-        guide(captures, lambda: unit.sweep(captures.request), hand, console)
-    now = clock.now()
+    assumptions = assumed.assumptions
+    captures = captures_for(before, check, wanted_sweeps=capturing.sweeps)
+    capturing.lead_through(captures, before, analyzer)
+    now = analyzer.clock.now()
     after = concluded(before, check, captures.readings(), now)
     save_calibration(after, calibration)
     found = outcome(before, after, check, assumptions, at=now, spans=spans)
@@ -158,47 +180,6 @@ def verify(
         if after.source.kind == "virtual":
             say("It comes from the virtual unit: the data is invented.")
     raise typer.Exit(0 if found.agrees else 1)
-
-
-def chosen_check(
-    *,
-    second_load: float | None,
-    mismatch: tuple[float, float] | None,
-    certificate: tuple[Path, float | None] | None,
-    device: Path | None,
-    put_back: str | None,
-    remake: tuple[str, int] | None,
-) -> Check:
-    """Return the one check a person asked for. Raises SetupError, DeviceError."""
-    given = (second_load, mismatch, certificate, device, put_back, remake)
-    if sum(each is not None for each in given) != 1:
-        raise SetupError(
-            "Say with one option what to check by: --second-load DB, --vswr S, --certificate FILE "
-            "or --device FILE for a known device; --put-back STANDARD for drift; --remake "
-            "STANDARD for the connector."
-        )
-    if put_back is not None:
-        return PuttingBack(put_back)
-    if remake is not None:
-        return Remaking(*remake)
-    if device is not None:
-        return MeasureBack(load_device(device))
-    table: dict[str, Any] = {}
-    folder = Path()
-    if second_load is not None:
-        table = {"name": "second load", "form": "load", "return_loss_db": second_load}
-    if mismatch is not None:
-        table = {"name": "mismatch", "form": "vswr", "vswr": mismatch[0], "tolerance": mismatch[1]}
-    if certificate is not None:
-        path, error = certificate
-        if error is None:
-            raise SetupError(
-                "A certificate's values are off by something: say by how much with --error, "
-                "linear, about 95 %, such as 0.004."
-            )
-        folder = path.parent
-        table = {"name": path.stem, "form": "certificate", "file": path.name, "error": error}
-    return MeasureBack(device_from_table(table, "named here", read_data_beside(folder)))
 
 
 def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[str, object]:

@@ -20,7 +20,7 @@ from acquire.errors import BandwrightError
 from acquire.files.bounded_read import read_at_most
 from acquire.touchstone.reader import parse_touchstone
 from calibration.files.store import list_kits, load_calibration, load_device
-from dashboard.commands.check import read_file
+from dashboard.commands.touchstone_input import read_file
 from dashboard.learning import load as load_learned
 from replay.recording.port_recording import open_replay
 
