@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -107,7 +106,7 @@ class Chart:
 def _cell(value: float, ends: tuple[float, float], count: int) -> int:
     low, high = ends
     share = (value - low) / (high - low) if high > low else 0.5
-    return min(max(math.floor(share * count), 0), count - 1)
+    return min(int(min(max(share, 0.0), 1.0) * count), count - 1)
 
 
 def numbered(count: int, width: int, step: int = 5) -> str:

@@ -38,7 +38,7 @@ class Scale:
     def at(self, value: float) -> int:
         """Return the letter a value falls on; the first or last one for what lies beyond."""
         share = (value - self.low) / (self.high - self.low) if self.high > self.low else 0.5
-        return min(max(int(share * self.width), 0), self.width - 1)
+        return min(int(min(max(share, 0.0), 1.0) * self.width), self.width - 1)
 
     def lane(
         self,

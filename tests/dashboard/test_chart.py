@@ -68,3 +68,9 @@ def test_nothing_is_drawn_beside_the_chart(values: list[float], width: int, heig
     assert len(lines) == height
     assert max(map(len, lines)) <= width + 2
     assert len(numbered(len(values), width)) <= width + 2
+
+
+def test_a_point_far_beyond_a_scale_of_no_width_stands_at_its_end() -> None:
+    chart = Chart((0.0, 1.0), (0.0, 5e-324), 3, 2, PLAIN)
+    chart.point(0.5, 1.0)
+    assert chart.lines() == [" | o", " |"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from dashboard.lanes import FULL, PLAIN, Scale
@@ -28,6 +28,7 @@ def test_a_mark_stands_where_its_value_lies() -> None:
     st.floats(0, 1e9),
     st.integers(1, 80),
 )
+@example([1.0], 0.0, 5e-324, 1)
 def test_a_lane_is_never_wider_than_its_scale(
     values: list[float], low: float, span: float, width: int
 ) -> None:
