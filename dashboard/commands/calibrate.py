@@ -9,7 +9,8 @@ from typing import Annotated
 import typer
 
 from acceptance.verdict.plan_verdict import source_as_json
-from acquire.coverage import continuous_spans
+from acceptance.version import software
+from acquire.spans import continuous_spans
 from calibration.files.store import list_kits, load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
