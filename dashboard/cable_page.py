@@ -139,7 +139,7 @@ def _gated_picture(seen: LineSeen, now: Snapshot) -> Drawn | None:
 def _planned(line: LineAsked, bench: Bench, asked: Asked) -> FaultPlan:
     reach_m = _number(asked.range, "m")
     apart_mm = _number(asked.resolution, "mm") if asked.resolution else USUAL_RESOLUTION_MM
-    limits = bench.limits
+    limits = bench.passes.limits
     if limits is None:
         raise NotNowError(
             "Which sweep is possible hangs on the unit, and it has not answered yet. Connect it."

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from acceptance.version import software
-from acquire.clock import Clock
+from acceptance.plan.load import software
+from acquire.coverage import continuous_spans
 from acquire.errors import BandwrightError
-from acquire.spans import Span
-from acquire.sweep import Sweep, SweepRequest
+from acquire.sweep import Sweep
 from calibration.capture.guided_captures import Captures, Guided
 from calibration.files.store import save_calibration
 from calibration.guided.calibration_session import CalibrationSession
@@ -19,8 +17,11 @@ from calibration.guided.verification_session import Check, Outcome, captures_for
 from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.reading_budget import Trust
 from calibration.verification.verified_budget import Proven, proven
 from dashboard import calibrations
+from dashboard.covering import BenchPasses
+from dashboard.engine import Engine
 from dashboard.errors import NotNowError
 from dashboard.snapshot import CalibrationState
 
@@ -34,103 +35,160 @@ SURE = re.compile(r" \[(read|memory|run|derived|practice)\]")
 """How sure a kit's source is of itself, for contributors."""
 
 
-class Calibrating:
-    """What raw sweeps are corrected with. Not safe to share: its bench holds the lock."""
+class BenchCalibration:
+    """What raw sweeps are corrected with, and how far that can be trusted.
+
+    What a person does takes the engine's lock itself and may be called from any thread; all else
+    is called by the bench's other parts under it, and says so.
+    """
 
     def __init__(
         self,
+        engine: Engine,
+        passes: BenchPasses,
         kit: Kit | None,
         held: Calibration | None,
         path: Path | None,
         *,
         folder: Path,
-        clock: Clock,
         assumptions: Assumptions,
     ) -> None:
         """Begin with a calibration made before, kept at `path`; or with none.
 
         folder : where new ones are kept. assumptions : by which checks are judged.
         """
-        self.assumptions = assumptions
+        self.trust = Trust(assumptions)
+        """Works out intervals; asked under the lock."""
+        self._engine = engine
+        self._passes = passes
         self._kit = kit
         self._hold(held)
         self._path = path
         self._folder = folder
-        self._clock = clock
         self._session: CalibrationSession | None = None
         self._captures: Captures | None = None
         self._check: Check | None = None
         self._outcome: Outcome | None = None
         self._problem = ""
 
-    @property
-    def guided(self) -> Guided | None:
-        """The calibration or the check in progress."""
-        return self._session or self._captures
-
-    @property
-    def made(self) -> str:
-        """The name of the calibration that holds; empty where none does."""
-        return "" if self._held is None else self._held.made
+    # ------------------------------------------------------ what a person does
 
     def use_kit(self, kit: Kit) -> None:
         """Take other standards next time. Raises NotNowError while a calibration runs."""
-        if self.guided is not None:
-            raise NotNowError("The kit cannot be changed while a calibration runs. Leave it first.")
-        self._kit = kit
+        with self._engine.changing():
+            if self.guided is not None:
+                raise NotNowError(
+                    "The kit cannot be changed while a calibration runs. Leave it first."
+                )
+            self._kit = kit
 
-    def assume(self, assumptions: Assumptions) -> None:
-        """Judge by other assumptions from now on; the next calibration states the load so."""
-        self.assumptions = assumptions
-        self._hold(self._held)
+    def state_load(self, return_loss_db: float | None) -> None:
+        """The person says what the load's maker states, dB; None: nothing is stated.
 
-    def begin(self, passes: Sequence[SweepRequest], spans: Sequence[Span]) -> None:
-        """Start a guided calibration.
-
-        Raises NotNowError while no kit is chosen, CalibrationError where it does not reach.
+        The next calibration states the load so.
         """
-        kit = self._kit
-        if kit is None:
-            raise NotNowError(NO_KIT)
-        self.leave()
-        if self.assumptions.load_db is not None:
-            kit = replace(kit, load_return_loss_db=self.assumptions.load_db)
-        self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)
+        with self._engine.changing():
+            self.trust = Trust(replace(self.assumptions, load_db=return_loss_db))
+            self._hold(self._held)
+
+    def begin(self) -> None:
+        """Start a guided calibration over all that is wanted.
+
+        Raises NotNowError while the unit's limits are not known or no kit is chosen,
+        CalibrationError where the kit does not describe its standards at these frequencies.
+        """
+        with self._engine.changing():
+            limits, coverage = self._passes.limits, self._passes.to_calibrate
+            if limits is None or coverage is None:
+                raise NotNowError(
+                    "There is nothing to calibrate before the unit has answered. Connect it first."
+                )
+            kit = self._kit
+            if kit is None:
+                raise NotNowError(NO_KIT)
+            self._drop()
+            if self.assumptions.load_db is not None:
+                kit = replace(kit, load_return_loss_db=self.assumptions.load_db)
+            passes = coverage.passes
+            spans = continuous_spans(passes, limits.range_steps_hz)
+            self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)
 
     def begin_check(self, check: Check) -> None:
-        """Start a guided check of the calibration that holds.
+        """Start a guided check of the calibration, over the passes it was made with.
 
         Raises NotNowError where there is none, or another thing is in progress;
         CalibrationError where it cannot be checked so.
         """
-        if self.guided is not None:
-            raise NotNowError("Something is being captured already. Finish it, or leave it.")
-        if self._held is None:
-            raise NotNowError("There is no calibration to check yet. Calibrate first.")
-        self._captures = captures_for(self._held, check, wanted_sweeps=SWEEPS_A_STANDARD)
-        self._check, self._outcome = check, None
+        with self._engine.changing():
+            if self.guided is not None:
+                raise NotNowError("Something is being captured already. Finish it, or leave it.")
+            if self._held is None:
+                raise NotNowError("There is no calibration to check yet. Calibrate first.")
+            self._captures = captures_for(self._held, check, wanted_sweeps=SWEEPS_A_STANDARD)
+            self._check, self._outcome = check, None
+            self._passes.work_out(self._held)
 
     def standard_is_on(self) -> None:
-        """Capture the standard asked for. Raises NotNowError where none is."""
-        self._in_progress().begin()
+        """The person says that the standard asked for is on: capture it.
+
+        Raises NotNowError where none is asked for, or while no sweeps come in.
+        """
+        with self._engine.changing():
+            if self._engine.port().phase == "lost":
+                raise NotNowError(
+                    "The unit is not there, so nothing can be captured. Plug it in, then press "
+                    "again."
+                )
+            self._in_progress().begin()
+
+    def redo(self, standard: str) -> None:
+        """Measure one standard of the running calibration again.
+
+        Raises NotNowError where none runs, CalibrationError where it has no such standard.
+        """
+        with self._engine.changing():
+            self._in_progress().redo(standard)
+
+    def leave(self) -> None:
+        """Leave what is in progress; the calibration before it, if any, holds again."""
+        with self._engine.changing():
+            self._drop()
+            self._passes.work_out(self._held)
+
+    # ----------------------------------------------------------- under the lock
+
+    @property
+    def assumptions(self) -> Assumptions:
+        """What is taken to be so where nothing was measured or stated."""
+        return self.trust.assumptions
+
+    @property
+    def guided(self) -> Guided | None:
+        """The calibration or the check in progress; under the lock."""
+        return self._session or self._captures
+
+    @property
+    def held(self) -> Calibration | None:
+        """The one that holds, or will again once what is in progress is left; under the lock."""
+        return self._held
+
+    @property
+    def made(self) -> str:
+        """The name of the calibration that holds; empty where none does; under the lock."""
+        return "" if self._held is None else self._held.made
 
     def unit_is_gone(self) -> None:
-        """Stop what is being captured: another press says what is on once the unit is back."""
+        """Stop what is being captured: another press says what is on once the unit is back.
+
+        Under the lock.
+        """
         if self.guided is not None:
             self.guided.stop_capture()
 
-    def redo(self, standard: str) -> None:
-        """Ask for one standard again. Raises NotNowError, CalibrationError."""
-        self._in_progress().redo(standard)
-
-    def leave(self) -> None:
-        """Drop what is in progress; the calibration before it holds again."""
-        self._session = self._captures = self._check = None
-
-    def take(self, sweep: Sweep, spans: Sequence[Span]) -> bool:
+    def take(self, sweep: Sweep) -> bool:
         """Let a sweep count towards what is in progress; finish it with the last one.
 
-        spans : the bands to tell apart. Returns True where something was finished.
+        Returns True where something was finished. Under the lock.
         """
         guided = self.guided
         if guided is None or guided.add(sweep).phase != "complete":
@@ -138,37 +196,22 @@ class Calibrating:
         self._problem = ""
         try:
             if self._session is not None:
-                made = self._session.finish(self._clock.now(), software())
+                made = self._session.finish(self._engine.clock.now(), software())
                 self._hold(made)
                 self._outcome = self._path = None
                 self._path = calibrations.keep(made, self._folder)
             else:
-                self._conclude(spans)
+                self._conclude()
         except BandwrightError as error:  # what was made holds for now, and the person is told
             self._problem = str(error)
-        self.leave()
+        self._drop()
         return True
 
-    def _hold(self, calibration: Calibration | None) -> None:
-        self._held = calibration
-        self._proven: Proven | None = (
-            None if calibration is None else proven(calibration, self.assumptions)
-        )
-
-    def _conclude(self, spans: Sequence[Span]) -> None:
-        """Add what a check captured to the calibration and its file."""
-        before, check, captures = self._held, self._check, self._captures
-        if before is None or check is None or captures is None:
-            return
-        now = self._clock.now()
-        after = concluded(before, check, captures.readings(), now)
-        self._hold(after)
-        self._outcome = outcome(before, after, check, self.assumptions, at=now, spans=spans)
-        if self._path is not None:
-            save_calibration(after, self._path)
-
     def corrected(self, sweep: Sweep | None) -> tuple[Sweep | None, CalibrationState]:
-        """A raw sweep at the connector, where that can be had; and how things stand."""
+        """A raw sweep at the connector, where that can be had; and how things stand.
+
+        Under the lock.
+        """
         held = self._held
         state = CalibrationState(
             "none",
@@ -198,6 +241,28 @@ class Calibrating:
             return None, replace(state, phase="misfit", message=str(error))
         words = self._problem or calibrations.words(held, self._path)
         return corrected, replace(state, phase="held", message=words)
+
+    def _hold(self, calibration: Calibration | None) -> None:
+        self._held = calibration
+        self._proven: Proven | None = (
+            None if calibration is None else proven(calibration, self.assumptions)
+        )
+
+    def _drop(self) -> None:
+        self._session = self._captures = self._check = None
+
+    def _conclude(self) -> None:
+        """Add what a check captured to the calibration and its file."""
+        before, check, captures = self._held, self._check, self._captures
+        if before is None or check is None or captures is None:
+            return
+        now = self._engine.clock.now()
+        after = concluded(before, check, captures.readings(), now)
+        self._hold(after)
+        spans = self._passes.spans
+        self._outcome = outcome(before, after, check, self.assumptions, at=now, spans=spans)
+        if self._path is not None:
+            save_calibration(after, self._path)
 
     def _in_progress(self) -> Guided:
         if self.guided is None:

@@ -78,7 +78,7 @@ def _calibration(app: Dash, bench: Bench) -> None:
             kit = (await asyncio.to_thread(list_kits, folders.kits())).get(str(name))
             if kit is None:
                 raise NotNowError("The page named a kit that is not here. Load it again.")
-            bench.use_kit(kit)
+            bench.calibration.use_kit(kit)
         except BandwrightError as error:
             return answer(str(error), "refused")
         return answer(f"The next calibration is made with the kit {kit.label}.", "done")
@@ -87,7 +87,7 @@ def _calibration(app: Dash, bench: Bench) -> None:
 def _checks(app: Dash, bench: Bench) -> None:
     def begin(make: Callable[[], MeasureBack]) -> html.P:
         try:
-            bench.begin_check(make())
+            bench.calibration.begin_check(make())
         except BandwrightError as error:
             return answer(str(error), "refused")
         return answer("", "done")
@@ -140,7 +140,7 @@ def _checks(app: Dash, bench: Bench) -> None:
         prevent_initial_call=True,
     )
     async def state_load(decibels: float | None) -> html.P:
-        await asyncio.to_thread(bench.state_load, decibels)
+        await asyncio.to_thread(bench.calibration.state_load, decibels)
         if decibels is None:
             return answer("What the kit states of its load counts; else 26 dB is assumed.", "done")
         return answer(f"The load is taken to have {decibels:g} dB, as its maker states.", "done")
@@ -224,7 +224,7 @@ def _plane(app: Dash, bench: Bench) -> None:
     )
 
     def used(declared: PlaneText) -> tuple[Any, str]:
-        bench.use_plane(declared)
+        bench.plane.use(declared)
         plane = bench.snapshot().plane
         if plane.problem:
             return no_update, f"The plane cannot be there. {plane.problem}"
@@ -275,10 +275,12 @@ def _acceptance(app: Dash, bench: Bench) -> None:
         try:
             said = said_of(form)
             if condition is not None:
-                words = await asyncio.to_thread(bench.sweep_condition, str(condition), said)
+                words = await asyncio.to_thread(
+                    bench.acceptance.sweep_condition, str(condition), said
+                )
                 kept = f"Swept and kept: {words_of(str(condition)).label}, {words}."
                 return html.Div(html.P(plain(kept)), **data(kind="kept", number=number))
-            signed = await asyncio.to_thread(bench.accept, said)
+            signed = await asyncio.to_thread(bench.acceptance.sign_off, said)
             files = sorted(path.name for path in signed.path.iterdir())
         except (BandwrightError, OSError) as error:
             return html.Div(html.P(plain(error)), **data(kind="refused", number=number))

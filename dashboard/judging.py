@@ -11,9 +11,8 @@ from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.uncertainty.budget import Budget
 from calibration.uncertainty.interval import Interval, interval
-from calibration.verification.reading_budget import Trust
-from dashboard.calibrating import Calibrating
-from dashboard.placing import Placing
+from dashboard.calibrating import BenchCalibration
+from dashboard.placing import BenchPlane
 from dashboard.reach import left_out
 from dashboard.snapshot import CalibrationState
 
@@ -32,9 +31,8 @@ class Judged:
 def judged(
     averaged: Averaged | None,
     *,
-    calibrating: Calibrating,
-    placing: Placing,
-    trust: Trust,
+    calibration: BenchCalibration,
+    plane: BenchPlane,
     plan: Plan | None,
     swept: int,
 ) -> Judged:
@@ -44,15 +42,16 @@ def judged(
     swept : sweeps since the calibration, or since it was last checked.
     """
     raw = None if averaged is None else averaged.sweep
-    corrected, state = calibrating.corrected(raw)
+    corrected, state = calibration.corrected(raw)
     if state.phase == "misfit" and raw is not None:
         state = _naming_bands(state, raw, plan)
     held = state.calibration if state.phase == "held" else None
     if held is None:
-        placing.rest()
+        plane.rest()
     if corrected is None or held is None:
         return Judged(state, corrected)
-    there = placing.move(corrected, trust.budget(held, corrected, averaged, swept=swept), held)
+    budget = calibration.trust.budget(held, corrected, averaged, swept=swept)
+    there = plane.move(corrected, budget, held)
     if there is None:
         return Judged(state, corrected)
     reaches = interval(there.budget, there.reading.reflection)

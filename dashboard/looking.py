@@ -7,18 +7,15 @@ in between, are averaged by themselves and put over the whole.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 
 from acceptance.plan.acceptance_plan import Plan
-from acquire.coverage import Coverage
-from acquire.spans import Span
+from acquire.analyzer.profile import Profile
+from acquire.coverage import Coverage, Span
 from acquire.sweep import Sweep, SweepRequest
 from calibration.capture.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
 from dashboard.attention import SLOW_S, Attention, Focus, together
-
-if TYPE_CHECKING:
-    from acquire.analyzer.profile import Profile
 
 SHORTS_REMEMBERED = 8
 """Short sweeps that were asked for: one may still be on its way when another is watched."""
@@ -26,8 +23,11 @@ BURST_TOLD_S = 15.0
 """How long it is told that a burst was left out: hands are busy, and look up late."""
 
 
-class Looking:
-    """All that was swept of late. Not safe to share: its bench holds the lock."""
+class RecentSweeps:
+    """All that was swept of late.
+
+    Called by the bench's other parts under the engine's lock, but for `whole_alone`: any thread.
+    """
 
     def __init__(self, plan: Plan | None) -> None:
         """plan : how many sweeps an acceptance averages."""
@@ -49,6 +49,7 @@ class Looking:
         self._averaging_short = Averaging()
         self._took_s: deque[float] = deque(maxlen=3)
         self._burst: tuple[Burst, float] | None = None
+        self._whole_alone = False
 
     @property
     def focus(self) -> Focus | None:
@@ -115,9 +116,18 @@ class Looking:
             self._attention.watch(coverage.passes, took_s, spans, profile)
             self._averaging_short, self._short = Averaging(), None
 
-    def next_passes(self, coverage: Coverage, *, whole: bool) -> Sequence[SweepRequest]:
-        """What to sweep next; whole : all of it, whatever is watched."""
-        if whole or self.focus is None:
+    @contextmanager
+    def whole_alone(self) -> Iterator[None]:
+        """Sweep whole, not short in between, as long as this lasts; without the lock."""
+        self._whole_alone = True
+        try:
+            yield
+        finally:
+            self._whole_alone = False
+
+    def next_passes(self, coverage: Coverage) -> Sequence[SweepRequest]:
+        """What to sweep next."""
+        if self._whole_alone or self.focus is None:
             return coverage.passes
         passes = self._attention.next_passes()
         if passes == (self.focus.request,):

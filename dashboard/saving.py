@@ -23,7 +23,7 @@ def conditions_picture(bench: Bench) -> Answer:
     """Serve the conditions that were swept of the present unit over one another; 404 for one."""
 
     async def serve(_request: Request) -> Response:
-        examined = bench.examined()
+        examined = bench.acceptance.examined()
         if examined is None or len(examined.looks) < 2:
             return PlainTextResponse("Not found", 404)
         traces = [Trace.of(each.corrected, label=each.condition.label) for each in examined.looks]

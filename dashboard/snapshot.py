@@ -8,10 +8,11 @@ from typing import Literal
 
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import Recipe
+from acceptance.tuning.advice import Advice
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.coverage import Coverage
-from acquire.sweep import Sweep
+from acquire.sweep import FloatArray, Sweep
 from calibration.capture.averaging import Averaged, Burst
 from calibration.capture.guided_captures import SessionState
 from calibration.guided.verification_session import Outcome
@@ -21,9 +22,7 @@ from calibration.uncertainty.interval import Interval
 from calibration.verification.verified_budget import Proven
 from dashboard.acceptance_run import AcceptState
 from dashboard.attention import Focus
-from dashboard.placing import PlaneState
 from dashboard.touching import TouchState
-from dashboard.tuning import Tuned
 from replay.virtual_bench.simulated_bench import BenchState
 
 PortPhase = Literal["connecting", "sweeping", "refused", "lost", "stopped"]
@@ -84,6 +83,57 @@ class Hold:
     margins: tuple[float | None, ...] = ()
     """What each range of the plan had to spare then, dB."""
     dips: tuple[Tracked, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlaneState:
+    """How it stands with the plane."""
+
+    words: str
+    """As "at the antenna's feed after 182 mm of PTFE coax"."""
+    moved: bool
+    """True where something is undone."""
+    effect: str
+    """What that does to the trust floor; empty at the connector."""
+    problem: str
+    """Why it cannot be moved there; no verdict holds then. Else empty."""
+    ends: tuple[str, ...] = ()
+    """Which ends of a pigtail were swept: "open", "short"."""
+    cable: tuple[str, ...] = ()
+    """What a measured pigtail does to verdicts, a sentence or two each."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something that was done."""
+
+    at_s: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The best state so far."""
+
+    worst_db: float
+    since: tuple[str, ...]
+    """What was done since then; empty where it is the present state."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tuned:
+    """What a page shows of the tuning."""
+
+    advice: Advice | None
+    checked: str
+    """How right the last prediction was; empty where there is none."""
+    dips: tuple[Tracked, ...]
+    best: Best | None
+    history: FloatArray
+    """Shape (n, 2): seconds on the bench's clock, and the worst margin then, dB."""
+    marks: tuple[Mark, ...]
+    waiting: str
+    """What was said and is waited for; else empty."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -18,17 +18,19 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import Dimension, Recipe
 from acceptance.tuning.advice import Advice, how_right
 from acceptance.tuning.dimension_effect import Knobs, pairs_of
-from acceptance.tuning.dip_tracking import DipTracker, Tracked
+from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.dips import find_dips
 from acceptance.tuning.shifted_curve import Curve
 from acceptance.tuning.trim_advice import advise
 from acceptance.verdict.plan_verdict import Verdict
-from acquire.spans import Span
-from acquire.sweep import FloatArray, Sweep
+from acquire.coverage import Span
+from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.uncertainty.interval import Interval
 from dashboard import learning
+from dashboard.engine import Engine
 from dashboard.errors import NotNowError
+from dashboard.snapshot import Best, Mark, Tuned
 
 RESTED = 3
 """Sweeps alike that make a state."""
@@ -59,53 +61,25 @@ class State:
     """When it was first seen."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """Something that was done."""
-
-    at_s: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Best:
-    """The best state so far."""
-
-    worst_db: float
-    since: tuple[str, ...]
-    """What was done since then; empty where it is the present state."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Tuned:
-    """What a page shows of the tuning."""
-
-    advice: Advice | None
-    checked: str
-    """How right the last prediction was; empty where there is none."""
-    dips: tuple[Tracked, ...]
-    best: Best | None
-    history: FloatArray
-    """Shape (n, 2): seconds on the bench's clock, and the worst margin then, dB."""
-    marks: tuple[Mark, ...]
-    waiting: str
-    """What was said and is waited for; else empty."""
-
-
 def said_words(dimension: Dimension, delta_mm: float) -> str:
     """A change as one says it: "arm A +0.5 mm"."""
     return f"{dimension.label} {round(delta_mm, 3):+g} mm".replace("-", "−")
 
 
 class Tuning:
-    """One antenna's tuning. Not safe to share: its bench holds the lock."""
+    """One antenna's tuning.
 
-    def __init__(self, recipe: Recipe, folder: Path | None) -> None:
+    What a person does (`did`, `undo`) takes the engine's lock itself and may be called from any
+    thread; all else is called by the bench's other parts under it.
+    """
+
+    def __init__(self, engine: Engine, recipe: Recipe, folder: Path | None) -> None:
         """recipe : what can be changed. folder : where what was learned is kept; None keeps none.
 
         Raises OSError or ValueError never: what cannot be read of earlier builds is forgotten.
         """
         self.recipe = recipe
+        self._engine = engine
         self._folder = folder
         self._knobs = Knobs(recipe, learning.load(folder, recipe))
         self._tracker = DipTracker()
@@ -187,14 +161,33 @@ class Tuning:
             and now_s - self._looked_at_s < AT_REST_S
         )
 
-    def did(
-        self, dimension: str, delta_mm: float | None, now_s: float, *, beforehand: bool = False
-    ) -> str:
+    def did(self, dimension: str, delta_mm: float | None, *, beforehand: bool = False) -> str:
         """The person says what was done; None mm: bent, nobody knows by how much.
 
         beforehand : it is said before it can be seen, whatever was seen last.
         Returns it in words. Raises RecipeError, NotNowError.
         """
+        with self._engine.changing():
+            return self.note(dimension, delta_mm, beforehand=beforehand)
+
+    def undo(self) -> str:
+        """Take back what was said last, where it was not learned from yet; returns it.
+
+        Raises NotNowError where nothing of the kind is waiting.
+        """
+        with self._engine.changing():
+            if self._pending is None:
+                raise NotNowError(
+                    "Nothing that was said is waiting. What was learned stays learned."
+                )
+            self._pending = None
+            mark = self._marks.pop()
+            self._done.pop()
+            return mark.words
+
+    def note(self, dimension: str, delta_mm: float | None, *, beforehand: bool) -> str:
+        """Take in what was done; as `did`, but called under the lock, and nothing is shown yet."""
+        now_s = self._engine.clock.monotonic()
         if delta_mm is None:
             words = "just bent it"
         else:
@@ -228,15 +221,6 @@ class Tuning:
         if before != dimension or so_far is None or delta_mm is None:
             return dimension, None, now_s
         return dimension, so_far + delta_mm, now_s
-
-    def undo(self) -> str:
-        """Take back what was said last, where it was not learned from yet; returns it."""
-        if self._pending is None:
-            raise NotNowError("Nothing that was said is waiting. What was learned stays learned.")
-        self._pending = None
-        mark = self._marks.pop()
-        self._done.pop()
-        return mark.words
 
     def watched(self) -> tuple[Span, ...]:
         """The bands to watch closely, and their dip: those the advice is about; () for none."""

@@ -63,35 +63,38 @@ SHARED: Mapping[str, Callable[[Sharing], str]] = {
 def said_done(bench: Bench, wish: Wish) -> str:
     """Note what the person says was done."""
     delta = wish.get("mm")
-    words = bench.did(str(wish.get("dimension", "")), None if delta is None else float(delta))
+    words = bench.tuning.did(
+        str(wish.get("dimension", "")), None if delta is None else float(delta)
+    )
     return f"Noted: {words}."
 
 
 WISHES: Mapping[str, Callable[[Bench, Wish], str | None]] = {
-    "hold": lambda bench, wish: bench.hold(str(wish.get("name", ""))),
-    "show hold": lambda bench, wish: bench.show_hold(int(wish["hold"])),
+    "hold": lambda bench, wish: bench.holds.hold(str(wish.get("name", ""))),
+    "show hold": lambda bench, wish: bench.holds.show(int(wish["hold"])),
     "did": said_done,
-    "undo did": lambda bench, _: f"Taken back: {bench.undo_did()}.",
-    "pigtail open": lambda bench, _: bench.take_end("open"),
-    "pigtail short": lambda bench, _: bench.take_end("short"),
-    "bare pigtail": lambda bench, _: bench.use_ends("bare"),
-    "kit's pigtail": lambda bench, _: bench.use_ends("kit"),
-    "touch test": lambda bench, _: bench.begin_touch(),
-    "touch next": lambda bench, _: bench.touch_next(),
-    "leave touch": lambda bench, _: bench.leave_touch(),
-    "forget touch": lambda bench, _: bench.forget_touch(),
-    "grip": lambda bench, wish: bench.grip(gripped=bool(wish["gripped"])),
-    "another antenna": lambda bench, _: bench.another_antenna(),
-    "undo hold": lambda bench, _: bench.undo_hold(),
-    "calibrate": lambda bench, _: bench.begin_calibration(),
-    "standard is on": lambda bench, _: bench.standard_is_on(),
-    "redo": lambda bench, wish: bench.redo(str(wish["standard"])),
-    "leave calibration": lambda bench, _: bench.leave_calibration(),
-    "put back": lambda bench, wish: bench.begin_check(PuttingBack(str(wish["standard"]))),
-    "remake": lambda bench, wish: bench.begin_check(Remaking(str(wish["standard"]))),
-    "transmit nearby": lambda bench, _: bench.transmit_nearby(),
-    "screw on": lambda bench, wish: bench.screw_on(str(wish["name"])),
-    "lay": lambda bench, wish: bench.lay(str(wish["pigtail"])),
-    "throw unfinished away": lambda bench, _: bench.throw_unfinished_away(),
-    "bend": lambda bench, wish: bench.bend(str(wish["dimension"]), float(wish["mm"])),
+    "undo did": lambda bench, _: f"Taken back: {bench.tuning.undo()}.",
+    "pigtail open": lambda bench, _: bench.plane.take_end("open"),
+    "pigtail short": lambda bench, _: bench.plane.take_end("short"),
+    "bare pigtail": lambda bench, _: bench.plane.use_ends("bare"),
+    "kit's pigtail": lambda bench, _: bench.plane.use_ends("kit"),
+    "touch test": lambda bench, _: bench.touch_test.begin(),
+    "touch next": lambda bench, _: bench.touch_test.next(),
+    "leave touch": lambda bench, _: bench.touch_test.leave(),
+    "forget touch": lambda bench, _: bench.acceptance.forget_touch_test(),
+    "grip": lambda bench, wish: bench.hands.grip(gripped=bool(wish["gripped"])),
+    "undo hold": lambda bench, _: bench.holds.undo(),
+    "calibrate": lambda bench, _: bench.calibration.begin(),
+    "standard is on": lambda bench, _: bench.calibration.standard_is_on(),
+    "redo": lambda bench, wish: bench.calibration.redo(str(wish["standard"])),
+    "leave calibration": lambda bench, _: bench.calibration.leave(),
+    "put back": lambda bench, wish: bench.calibration.begin_check(
+        PuttingBack(str(wish["standard"]))
+    ),
+    "remake": lambda bench, wish: bench.calibration.begin_check(Remaking(str(wish["standard"]))),
+    "transmit nearby": lambda bench, _: bench.hands.transmit_nearby(),
+    "screw on": lambda bench, wish: bench.hands.screw_on(str(wish["name"])),
+    "lay": lambda bench, wish: bench.hands.lay(str(wish["pigtail"])),
+    "throw unfinished away": lambda bench, _: bench.acceptance.throw_unfinished_away(),
+    "bend": lambda bench, wish: bench.hands.bend(str(wish["dimension"]), float(wish["mm"])),
 }

@@ -98,8 +98,8 @@ def settled(bench: Bench) -> Snapshot:
 
 def capture(bench: Bench, on_port: str, wanted: str) -> Snapshot:
     """Screw something on, say that the wanted standard is on, and wait for what comes of it."""
-    bench.screw_on(on_port)
-    bench.standard_is_on()
+    bench.hands.screw_on(on_port)
+    bench.calibration.standard_is_on()
 
     def decided(now: Snapshot) -> bool:
         session = now.calibration.session
@@ -111,21 +111,21 @@ def capture(bench: Bench, on_port: str, wanted: str) -> Snapshot:
 def calibrate(bench: Bench) -> Snapshot:
     """Do the whole guided calibration right, and screw the antenna on."""
     until(bench, lambda now: now.sequence > 0)
-    bench.begin_calibration()
+    bench.calibration.begin()
     for name in ("open", "short", "load"):
         capture(bench, name, name)
-    bench.screw_on("antenna")
+    bench.hands.screw_on("antenna")
     return settled(bench)
 
 
 def touched(bench: Bench) -> Touch:
     """Go through the touch test, though no hand is ever on the cable; what it found."""
-    bench.begin_touch()
+    bench.touch_test.begin()
 
     def looked(now: Snapshot) -> bool:
         if now.touch.phase != "idle":
             with contextlib.suppress(NotNowError):  # until there is something new to look at
-                bench.touch_next()
+                bench.touch_test.next()
         return now.touch.phase == "idle"
 
     found = until(bench, looked).touch.result

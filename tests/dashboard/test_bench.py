@@ -17,13 +17,11 @@ from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import Plane
 from calibration.errors import CalibrationError
 from calibration.files.store import load_calibration, load_kit
-from calibration.uncertainty.budget import Assumptions
 from dashboard import scenario
 from dashboard.acceptance_run import Said
 from dashboard.accepting import steady_moment
 from dashboard.bench import Bench
 from dashboard.benches import live_bench
-from dashboard.calibrating import Calibrating
 from dashboard.cli import main
 from dashboard.errors import NotNowError
 from dashboard.header import header
@@ -44,7 +42,7 @@ def test_without_a_calibration_the_raw_trace_is_shown_and_no_mark(bench: Bench) 
     assert now.shown.plane is Plane.RAW
     assert now.verdict is None
     with pytest.raises(NotNowError, match="Uncalibrated"):
-        bench.accept(Said("weir-3"))
+        bench.acceptance.sign_off(Said("weir-3"))
 
 
 def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> None:
@@ -52,12 +50,12 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     assert now.verdict is not None
     assert now.verdict.overall is State.FAIL  # as delivered
     for dimension, delta_mm in TO_PASS:
-        bench.bend(dimension, delta_mm)
+        bench.hands.bend(dimension, delta_mm)
     settled(bench)
     now = until(bench, lambda now: now.verdict is not None and now.verdict.words == "pass")
     assert now.verdict is not None
 
-    folder = bench.accept(Said("weir-3", "river-watch", "upstream gauge")).path
+    folder = bench.acceptance.sign_off(Said("weir-3", "river-watch", "upstream gauge")).path
     found = recheck_folder(folder)
     assert found.holds
     acceptance = found.record.acceptance
@@ -94,8 +92,8 @@ def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
 
     forget = bench.watch(look)
     for _ in range(3):
-        bench.bend("arm_a_mm", 0.5)
-        bench.hold()
+        bench.hands.bend("arm_a_mm", 0.5)
+        bench.holds.hold()
     assert stop.wait(20)
     forget()
     for now in seen:
@@ -116,7 +114,7 @@ def test_a_standard_left_on_twice_is_refused_by_name_and_only_it_is_asked_again(
     bench: Bench,
 ) -> None:
     until(bench, lambda now: now.sequence > 0)
-    bench.begin_calibration()
+    bench.calibration.begin()
     capture(bench, "open", "open")
     now = capture(bench, "open", "short")  # forgotten: the open is still on
     session = now.calibration.session
@@ -134,20 +132,20 @@ def test_a_standard_left_on_twice_is_refused_by_name_and_only_it_is_asked_again(
 
 def test_a_standard_can_be_measured_again_and_a_calibration_left(bench: Bench) -> None:
     until(bench, lambda now: now.sequence > 0)
-    bench.begin_calibration()
+    bench.calibration.begin()
     capture(bench, "open", "open")
-    bench.redo("open")
+    bench.calibration.redo("open")
     session = bench.snapshot().calibration.session
     assert session is not None
     assert session.taken == ()
     with pytest.raises(CalibrationError, match="There is no spanner here"):
-        bench.redo("spanner")
+        bench.calibration.redo("spanner")
     with pytest.raises(NotNowError, match="bands cannot be changed"):
         bench.use_plan(read_plan(plan_text("other", ["lte 8"], "vswr", 2.0)))
-    bench.leave_calibration()
+    bench.calibration.leave()
     assert bench.snapshot().calibration.phase == "none"
     with pytest.raises(NotNowError, match="No calibration is in progress"):
-        bench.standard_is_on()
+        bench.calibration.standard_is_on()
 
 
 def test_a_calibration_is_kept_and_holds_on_a_bench_started_with_it(
@@ -208,14 +206,24 @@ def test_a_bench_begun_with_a_calibration_sweeps_what_was_calibrated(
 
 
 def test_nothing_is_calibrated_before_the_standards_are_said(tmp_path: Path) -> None:
-    calibrating = Calibrating(
-        None, None, None, folder=tmp_path, clock=FastClock(1), assumptions=Assumptions()
+    made = Bench(
+        Unplugged(FastClock(5)).open,
+        address="/dev/test",
+        kit=None,
+        plan=read_plan(scenario.PLAN),
+        calibrations_folder=tmp_path,
+        records_folder=tmp_path,
+        clock=FastClock(5),
     )
-    assert calibrating.corrected(None)[1].kit == ""
-    with pytest.raises(NotNowError, match="what your standards are"):
-        calibrating.begin((), ())
-    calibrating.use_kit(load_kit("ideal"))
-    now = calibrating.corrected(None)[1]
+    made.start()
+    try:
+        assert until(made, lambda now: now.sequence > 0).calibration.kit == ""
+        with pytest.raises(NotNowError, match="what your standards are"):
+            made.calibration.begin()
+        made.calibration.use_kit(load_kit("ideal"))
+        now = made.snapshot().calibration
+    finally:
+        made.close()
     assert now.kit == "ideal"
     assert now.kit_words.startswith("Nothing real is ideal")
 
@@ -248,7 +256,7 @@ def test_what_lies_around_a_band_is_swept_as_far_as_it_was_calibrated(bench: Ben
     assert now.verdict is not None
     assert [each.name for each in now.verdict.bands] == ["LTE 8", "LTE 8"]
     highest_hz = max(request.stop_hz for request in now.coverage.passes)
-    bench.begin_calibration()
+    bench.calibration.begin()
     session = bench.snapshot().calibration.session
     assert session is not None
     anew = until(bench, lambda now: now.sweep is not None and now.sweep.frequency_hz[-1] > 1.1e9)
@@ -273,15 +281,15 @@ def test_bands_that_the_unit_cannot_sweep_are_named_and_not_measured(bench: Benc
 
 def test_hold_keeps_the_trace_and_undo_brings_the_one_before_back(bench: Bench) -> None:
     with pytest.raises(NotNowError, match="Nothing is held"):
-        bench.undo_hold()
+        bench.holds.undo()
     first = until(bench, lambda now: now.sequence > 0)
-    bench.hold()
+    bench.holds.hold()
     until(bench, lambda now: now.sequence > first.sequence)
-    bench.hold()
+    bench.holds.hold()
     held = [hold.sweep.sequence for hold in bench.snapshot().holds]
     assert held == sorted(set(held))
     assert len(held) == 2
-    bench.undo_hold()
+    bench.holds.undo()
     assert [hold.sweep.sequence for hold in bench.snapshot().holds] == held[:1]
 
 
@@ -291,14 +299,14 @@ def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
 
     def fidget() -> None:
         while not stop.is_set():
-            bench.screw_on("antenna")  # the reading wanders while the nut turns
+            bench.hands.screw_on("antenna")  # the reading wanders while the nut turns
             stop.wait(0.02)
 
     hand = threading.Thread(target=fidget)
     hand.start()
     try:
         with pytest.raises(NotNowError, match="still moves"):
-            bench.accept(Said("weir-3"))
+            bench.acceptance.sign_off(Said("weir-3"))
     finally:
         stop.set()
         hand.join(20)
@@ -307,7 +315,7 @@ def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
 def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: Bench) -> None:
     asked = calibrate(bench)
     for dimension, delta_mm in TO_PASS:
-        bench.bend(dimension, delta_mm)
+        bench.hands.bend(dimension, delta_mm)
     passing = settled(bench)
     assert passing.verdict is not None
     with pytest.raises(NotNowError, match='turned from "fail" to "pass'):
@@ -317,7 +325,7 @@ def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: B
 def test_an_antenna_without_a_name_is_not_accepted(bench: Bench, tmp_path: Path) -> None:
     calibrate(bench)
     with pytest.raises(Exception, match="needs a name"):
-        bench.accept(Said("  "))
+        bench.acceptance.sign_off(Said("  "))
     assert not (tmp_path / "records").exists()
 
 
@@ -330,7 +338,7 @@ def test_a_pulled_cable_is_told_and_the_unit_found_again(cable: tuple[Bench, Unp
     assert not lost.fresh
     assert lost.sequence >= before.sequence  # the last picture stays, and grows old
     with pytest.raises(NotNowError, match="No sweeps come in"):
-        bench.accept(Said("weir-3"))
+        bench.acceptance.sign_off(Said("weir-3"))
     unit.there = True
     again = until(bench, lambda now: now.fresh and now.sequence > lost.sequence)
     assert again.port.message == ""
@@ -344,13 +352,13 @@ def test_a_capture_ends_with_the_unit_and_takes_another_press(
 ) -> None:
     bench, unit = cable
     until(bench, lambda now: now.sequence > 0)
-    bench.begin_calibration()
-    bench.standard_is_on()
+    bench.calibration.begin()
+    bench.calibration.standard_is_on()
     unit.pull()
     lost = until(bench, lambda now: now.port.phase == "lost")
     until(bench, _waits)
     with pytest.raises(NotNowError, match="nothing can be captured"):
-        bench.standard_is_on()
+        bench.calibration.standard_is_on()
     unit.put_back()
     now = until(bench, lambda now: now.fresh and now.sequence > lost.sequence + 2)
     assert _waits(now)
@@ -364,9 +372,9 @@ def _waits(now: Snapshot) -> bool:
 
 def test_bending_what_is_not_there_is_refused(bench: Bench) -> None:
     with pytest.raises(BenchError, match="no dimension"):
-        bench.bend("spanner", 1.0)
+        bench.hands.bend("spanner", 1.0)
     with pytest.raises(BenchError, match="on the bench"):
-        bench.screw_on("kettle")
+        bench.hands.screw_on("kettle")
 
 
 def test_a_bench_closes_at_once_also_before_it_has_met_its_unit(
@@ -408,7 +416,7 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
     slow.start()
     try:
         calibrate(slow)
-        slow.screw_on("antenna")
+        slow.hands.screw_on("antenna")
         now = until(slow, lambda now: now.watched is not None and now.tuned is not None)
         assert now.watched is not None
         assert now.sweep is not None
@@ -419,7 +427,7 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
         assert now.verdict is not None
         assert any("different moments" in note for note in header(now, 1e9)["notes"])
         until(slow, lambda now: now.watched is not None and now.whole_at_s is not None)
-        stored = load_record(slow.accept(Said("weir-3")).path).acceptance
+        stored = load_record(slow.acceptance.sign_off(Said("weir-3")).path).acceptance
         assert {each.points for each in stored.conditions[0].raw} == {
             sum(request.points for request in now.coverage.passes) if now.coverage else 0
         }

@@ -26,8 +26,8 @@ def test_without_a_calibration_it_says_what_to_do(client: httpx.Client) -> None:
 
 def test_a_dry_joint_and_the_line_s_end_are_shown(client: httpx.Client, bench: Bench) -> None:
     calibrate(bench)
-    bench.lay("bad-joint")
-    bench.screw_on("open")
+    bench.hands.lay("bad-joint")
+    bench.hands.screw_on("open")
     settled(bench)
     page = client.get("/cable", params={"cable": "ptfe-2.5mm", "gate": "0-1"}).text
     assert page.count('<figure class="paper wide-screen">') == 2
@@ -81,7 +81,7 @@ def test_an_acceptance_keeps_what_was_asked_along_the_cable(bench: Bench) -> Non
     calibrate(bench)
     settled(bench)
     line = line_said("ptfe-2.5mm", load_cable_types())
-    signed = bench.accept(Said("weir-3", line=line))
+    signed = bench.acceptance.sign_off(Said("weir-3", line=line))
     assert (signed.path / "line.toml").is_file()
     found = recheck_folder(signed.path)
     assert found.holds, found.lines

@@ -73,7 +73,7 @@ def test_a_message_carries_the_sweep_and_the_grid_only_once(bench: Bench) -> Non
     assert head["data"]["words"] == "Virtual bench: invented data"
     assert all(link["state"] == "withheld" for strip in head["strips"] for link in strip["links"])
 
-    bench.hold()
+    bench.holds.hold()
     second = until(bench, lambda now: now.sequence > first.sequence)
     head, parts = read(encoder.message(second, bench.clock.monotonic()))
     assert set(parts) == {"trace", "hold"}

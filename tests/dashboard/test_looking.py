@@ -10,7 +10,7 @@ import numpy as np
 
 from acquire.spans import Span
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
-from dashboard.looking import Looking
+from dashboard.looking import RecentSweeps
 
 WHOLE = (SweepRequest(0.68e9, 1.0e9, 300), SweepRequest(1.4e9, 2.2e9, 300))
 WHOLE_S = 3.0
@@ -31,8 +31,8 @@ def swept(passes: tuple[SweepRequest, ...], number: int) -> Sweep:
     return Sweep(f, np.full(f.size, 0.5j), Plane.RAW, when, number, source, passes)
 
 
-def watching(spans: tuple[Span, ...]) -> Looking:
-    looking = Looking(None)
+def watching(spans: tuple[Span, ...]) -> RecentSweeps:
+    looking = RecentSweeps(None)
     for number in (1, 2):
         looking.take(swept(WHOLE, number), number * WHOLE_S)
         looking.watch(COVERAGE, PROFILE, lambda: spans)
@@ -40,9 +40,9 @@ def watching(spans: tuple[Span, ...]) -> Looking:
     return looking
 
 
-def short(looking: Looking) -> tuple[SweepRequest, ...]:
+def short(looking: RecentSweeps) -> tuple[SweepRequest, ...]:
     """The next short sweep that is asked for; whole ones come in between."""
-    asked = (tuple(looking.next_passes(COVERAGE, whole=False)) for _ in range(3))
+    asked = (tuple(looking.next_passes(COVERAGE)) for _ in range(3))
     return next(passes for passes in asked if passes != WHOLE)
 
 

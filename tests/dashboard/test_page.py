@@ -25,10 +25,9 @@ from dashboard.acceptance_run import AcceptState
 from dashboard.bench import Bench
 from dashboard.header import header
 from dashboard.page import layout
-from dashboard.placing import PlaneState
 from dashboard.planning import plan_text, read_plan, region_names, region_words, suggested
 from dashboard.sentence import sentence
-from dashboard.snapshot import CalibrationState, PortState, Snapshot
+from dashboard.snapshot import CalibrationState, PlaneState, PortState, Snapshot
 from dashboard.touching import TouchState
 
 SOURCE = Source("port", "a unit", "prompted-pairs", "/dev/ttyACM0")

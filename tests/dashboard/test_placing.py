@@ -27,7 +27,7 @@ def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
     assert before.corrected is not None
     assert before.trust is not None
     assert before.plane.words == "at the open end of the calibrated cable"
-    bench.use_plane(read_plane(TYPED))
+    bench.plane.use(read_plane(TYPED))
     after = settled(bench)
     assert after.corrected is not None
     assert after.corrected.plane is Plane.ANTENNA
@@ -42,7 +42,7 @@ def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
     told = header(after, 0.0)["at_plane"]
     assert told["moved"]
     assert "takes the trust floor from" in told["effect"]
-    bench.use_plane(NOT_MOVED)
+    bench.plane.use(NOT_MOVED)
     back = settled(bench)
     assert back.corrected is not None
     assert back.corrected.plane is Plane.CONNECTOR
@@ -50,7 +50,7 @@ def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
 
 def test_a_loss_that_cannot_be_there_withholds_the_marks(bench: Bench) -> None:
     calibrate(bench)
-    bench.use_plane(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
+    bench.plane.use(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
     now = until(bench, lambda now: now.plane.problem != "")
     assert now.verdict is None
     assert sentence(now).text == "The plane cannot be there: marks withheld."
@@ -59,22 +59,22 @@ def test_a_loss_that_cannot_be_there_withholds_the_marks(bench: Bench) -> None:
     assert against is not None
     assert against.words.startswith("The plane cannot be there.")
     assert against.mended_at == "plane"
-    bench.use_plane(NOT_MOVED)
+    bench.plane.use(NOT_MOVED)
     until(bench, lambda now: now.verdict is not None and now.plane.problem == "")
 
 
 def test_a_plane_that_does_not_go_together_leaves_the_one_before(bench: Bench) -> None:
     calibrate(bench)
     with pytest.raises(PlaneError):
-        bench.use_plane(read_plane("cable=string length_mm=100"))
+        bench.plane.use(read_plane("cable=string length_mm=100"))
     assert bench.snapshot().plane.words == "at the open end of the calibrated cable"
 
 
 def test_a_record_of_the_page_keeps_the_plane(bench: Bench) -> None:
     calibrate(bench)
-    bench.use_plane(read_plane(TYPED))
+    bench.plane.use(read_plane(TYPED))
     settled(bench)
-    found = recheck_folder(bench.accept(Said("weir-3")).path)
+    found = recheck_folder(bench.acceptance.sign_off(Said("weir-3")).path)
     assert found.holds, found.lines
     assert found.record.acceptance.plane.words == "at the antenna's feed after 500 ps of line"
 
@@ -94,15 +94,15 @@ def test_a_pigtail_is_measured_by_its_ends_and_undone(bench: Bench) -> None:
     assert before.corrected is not None
     truth = np.abs(before.corrected.reflection)
     with pytest.raises(NotNowError, match="No end of the pigtail"):
-        bench.use_ends("kit")
-    bench.lay("good")
+        bench.plane.use_ends("kit")
+    bench.hands.lay("good")
     for name, on_port in (("open", "open"), ("short", "short")):
-        bench.screw_on(on_port)  # it still moves when the end is taken, and that waits
-        assert bench.take_end(name).startswith("Taken")
+        bench.hands.screw_on(on_port)  # it still moves when the end is taken, and that waits
+        assert bench.plane.take_end(name).startswith("Taken")
     assert bench.snapshot().plane.ends == ("open", "short")
-    bench.screw_on("antenna")
+    bench.hands.screw_on("antenna")
     settled(bench)
-    assert "measured with its end open and shorted" in bench.use_ends("kit")
+    assert "measured with its end open and shorted" in bench.plane.use_ends("kit")
     settled(bench)
     now = until(bench, lambda now: now.averaged is not None and now.averaged.sweeps >= 4)
     assert any(line.startswith("Delay one way: 0.8") for line in now.plane.cable)
@@ -117,4 +117,4 @@ def test_a_pigtail_is_measured_by_its_ends_and_undone(bench: Bench) -> None:
 
 def test_an_end_is_taken_only_of_what_was_calibrated(bench: Bench) -> None:
     with pytest.raises(NotNowError, match="calibration first"):
-        bench.take_end("open")
+        bench.plane.take_end("open")

@@ -89,7 +89,7 @@ def test_impedances_of_raw_readings_are_not_plotted() -> None:
 
 
 def test_a_hold_is_in_the_picture(bench: Bench, calibrated: httpx.Client) -> None:
-    bench.hold()
+    bench.holds.hold()
     assert "hold 1" in words(calibrated.get("/save/sweep.svg").content)
 
 

@@ -52,8 +52,8 @@ def test_leaving_keeps_the_last_result_and_forgetting_drops_it() -> None:
 def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Bench) -> None:
     calibrate(bench)
     touched(bench)
-    bench.begin_touch()
-    bench.use_plane(NOT_MOVED)  # margins of two planes are not compared
+    bench.touch_test.begin()
+    bench.plane.use(NOT_MOVED)  # margins of two planes are not compared
     now = until(bench, lambda now: now.touch.phase == "idle")
     assert now.touch.result is not None
     bench.use_plan(read_plan(PLAN))
@@ -61,10 +61,10 @@ def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Be
 
     until(bench, lambda now: now.verdict is not None)
     touched(bench)
-    bench.begin_touch()
-    bench.begin_calibration()
+    bench.touch_test.begin()
+    bench.calibration.begin()
     assert bench.snapshot().touch.phase == "idle"
-    bench.leave_calibration()
+    bench.calibration.leave()
     assert bench.snapshot().touch.result is not None  # the calibration before it holds again
     calibrate(bench)
     assert bench.snapshot().touch.result is None
@@ -73,7 +73,7 @@ def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Be
 def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
     calibrate(bench)
     touched(bench)
-    bench.begin_check(PuttingBack("load"))
+    bench.calibration.begin_check(PuttingBack("load"))
     capture(bench, "load", "load")
     until(bench, lambda now: now.calibration.outcome is not None)
     assert bench.snapshot().touch.result is not None
@@ -82,11 +82,11 @@ def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
 def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> None:
     calibrate(bench)
     touched(bench)
-    first = bench.accept(Said("weir-3"))
+    first = bench.acceptance.sign_off(Said("weir-3"))
     assert load_record(first.path).acceptance.touch is not None
-    again = bench.accept(Said("weir-3"))
+    again = bench.acceptance.sign_off(Said("weir-3"))
     assert load_record(again.path).acceptance.touch is not None
-    other = bench.accept(Said("mill-lane-7"))
+    other = bench.acceptance.sign_off(Said("mill-lane-7"))
     assert load_record(other.path).acceptance.touch is None
 
 
@@ -95,9 +95,9 @@ def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) ->
     bench.use_plan(read_plan("touch_test = true\n" + PLAN))
     until(bench, lambda now: now.verdict is not None)
     touched(bench)
-    bench.accept(Said("weir-3"))
+    bench.acceptance.sign_off(Said("weir-3"))
     with pytest.raises(NotNowError, match="wants a touch test first"):
-        bench.accept(Said("mill-lane-7"))
+        bench.acceptance.sign_off(Said("mill-lane-7"))
 
 
 def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> None:
@@ -105,7 +105,7 @@ def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> N
     bench.use_plan(read_plan('conditions = ["bare", "sealed"]\n' + PLAN))
     until(bench, lambda now: now.verdict is not None)
     touched(bench)
-    bench.sweep_condition("bare", Said("weir-3"))
-    bench.forget_touch()
-    bench.sweep_condition("sealed", Said("weir-3"))
-    assert load_record(bench.accept(Said("weir-3")).path).acceptance.touch is None
+    bench.acceptance.sweep_condition("bare", Said("weir-3"))
+    bench.acceptance.forget_touch_test()
+    bench.acceptance.sweep_condition("sealed", Said("weir-3"))
+    assert load_record(bench.acceptance.sign_off(Said("weir-3")).path).acceptance.touch is None

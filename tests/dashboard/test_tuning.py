@@ -14,12 +14,17 @@ from acceptance.errors import RecipeError
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import Recipe, parse_recipe
 from acceptance.verdict.plan_verdict import judge
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.errors import PortError
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.averaging import Averaging
 from calibration.uncertainty.interval import Interval
 from dashboard import learning
+from dashboard.engine import Engine
 from dashboard.errors import NotNowError
-from dashboard.tuning import Tuned, Tuning
+from dashboard.snapshot import Tuned
+from dashboard.tuning import Tuning
+from replay.clock import AcceleratedClock
 
 REQUEST = SweepRequest(0.65e9, 1.05e9, 161)
 F = REQUEST.grid_hz()
@@ -32,11 +37,16 @@ PLAN = parse_plan('name = "x"\n[[band]]\nlte = 20\nreturn_loss_db = 8\n', "plan.
 SOURCE = Source("virtual", "invented", "invented", "virtual:")
 
 
+def no_unit() -> Analyzer:
+    raise PortError("There is none here. It is never asked for.")
+
+
 class Bench:
     """An arm that does three quarters of what scaling says; ten sweeps a second."""
 
     def __init__(self, folder: Path | None = None, recipe: Recipe = RECIPE) -> None:
-        self.tuning = Tuning(recipe, folder)
+        self.clock = AcceleratedClock()
+        self.tuning = Tuning(Engine(no_unit, address="", clock=self.clock), recipe, folder)
         self.rng = np.random.default_rng(1)
         self.averaging = Averaging()
         self.arm_mm, self.number = 0.0, 0
@@ -44,7 +54,7 @@ class Bench:
 
     @property
     def now_s(self) -> float:
-        return 0.1 * self.number
+        return self.clock.monotonic()
 
     def true(self) -> ComplexArray:
         if not self.present:
@@ -57,6 +67,7 @@ class Bench:
     def sweep(self, count: int = 1) -> Tuned:
         for _ in range(count):
             self.number += 1
+            self.clock.advance(0.1 * self.number - self.clock.monotonic())
             real, imaginary = self.rng.standard_normal((2, F.size)) * 1e-3 / np.sqrt(2)
             when = datetime(2026, 5, 1, 9, tzinfo=UTC) + timedelta(seconds=self.now_s)
             values = self.true() + real + 1j * imaginary
@@ -95,7 +106,7 @@ def test_what_is_said_after_it_was_seen_is_learned_from() -> None:
     bench.bend(3.0)
     bench.sweep(10)
     assert bench.learned() == pytest.approx(1.0), "nobody has said anything yet"
-    assert bench.tuning.did("arm", 3.0, bench.now_s) == "the arm +3 mm"
+    assert bench.tuning.did("arm", 3.0) == "the arm +3 mm"
     assert bench.learned() == pytest.approx(0.75, abs=0.08)
     after = bench.sweep(10)
     assert after.waiting == ""
@@ -105,7 +116,7 @@ def test_what_is_said_after_it_was_seen_is_learned_from() -> None:
 def test_what_is_said_before_it_is_done_waits_for_it() -> None:
     bench = Bench()
     bench.sweep(10)
-    bench.tuning.did("arm", 3.0, bench.now_s)
+    bench.tuning.did("arm", 3.0)
     assert "the arm +3 mm" in bench.sweep(5).waiting
     bench.bend(3.0)
     assert bench.sweep(10).waiting == ""
@@ -116,7 +127,7 @@ def test_taps_add_up_and_the_sum_is_what_is_waited_for() -> None:
     bench = Bench()
     bench.sweep(10)
     for _ in range(3):
-        bench.tuning.did("arm", 0.1, bench.now_s, beforehand=True)
+        bench.tuning.did("arm", 0.1, beforehand=True)
     assert bench.sweep(5).waiting == "the arm +0.3 mm"
 
 
@@ -126,7 +137,7 @@ def test_an_antenna_screwed_on_is_not_what_was_said_to_be_done() -> None:
     bench.sweep(10)
     bench.present = True
     bench.sweep(10)
-    bench.tuning.did("arm", 3.0, bench.now_s)
+    bench.tuning.did("arm", 3.0)
     assert "the arm +3 mm" in bench.sweep(5).waiting
     bench.bend(3.0)
     assert bench.sweep(10).waiting == ""
@@ -138,11 +149,11 @@ def test_just_bent_it_teaches_nothing_and_spoils_nothing() -> None:
     bench.sweep(10)
     bench.bend(2.0)
     bench.sweep(10)
-    bench.tuning.did("", None, bench.now_s)
+    bench.tuning.did("", None)
     assert bench.learned() == pytest.approx(1.0)
     bench.bend(2.0)
     bench.sweep(10)
-    bench.tuning.did("arm", 2.0, bench.now_s)
+    bench.tuning.did("arm", 2.0)
     assert bench.learned() == pytest.approx(0.75, abs=0.1)
 
 
@@ -150,12 +161,12 @@ def test_two_taps_of_one_dimension_add_up_and_of_two_are_a_muddle() -> None:
     bench = Bench()
     bench.sweep(10)
     for _ in range(2):
-        bench.tuning.did("arm", 1.5, bench.now_s, beforehand=True)
+        bench.tuning.did("arm", 1.5, beforehand=True)
     bench.bend(3.0)
     bench.sweep(10)
     assert bench.learned() == pytest.approx(0.75, abs=0.08)
-    bench.tuning.did("arm", 1.0, bench.now_s, beforehand=True)
-    bench.tuning.did("gap", 0.2, bench.now_s, beforehand=True)
+    bench.tuning.did("arm", 1.0, beforehand=True)
+    bench.tuning.did("gap", 0.2, beforehand=True)
     before = bench.learned()
     bench.bend(2.0)
     bench.sweep(10)
@@ -165,7 +176,7 @@ def test_two_taps_of_one_dimension_add_up_and_of_two_are_a_muddle() -> None:
 def test_what_was_said_by_mistake_is_taken_back() -> None:
     bench = Bench()
     bench.sweep(10)
-    bench.tuning.did("arm", 5.0, bench.now_s, beforehand=True)
+    bench.tuning.did("arm", 5.0, beforehand=True)
     assert bench.tuning.undo() == "the arm +5 mm"
     bench.bend(1.0)
     shown = bench.sweep(10)
@@ -184,7 +195,7 @@ def test_following_the_advice_it_says_how_right_it_was_and_when_to_stop() -> Non
             break
         bench.bend(advice.delta_mm)
         bench.sweep(10)
-        bench.tuning.did("arm", advice.delta_mm, bench.now_s)
+        bench.tuning.did("arm", advice.delta_mm)
         shown = bench.sweep(10)
         assert "dip expected at" in shown.checked
         advice = shown.advice
@@ -206,7 +217,7 @@ def test_the_best_state_is_kept_by_itself_with_what_was_done_since() -> None:
     best = bench.sweep(10).best
     assert best is not None
     assert best.since == ()
-    bench.tuning.did("arm", -3.0, bench.now_s, beforehand=True)
+    bench.tuning.did("arm", -3.0, beforehand=True)
     bench.bend(-3.0)
     worse = bench.sweep(10).best
     assert worse is not None
@@ -241,7 +252,7 @@ def test_what_was_learned_serves_the_next_antenna_and_a_damaged_file_does_no_har
     bench.sweep(10)
     bench.bend(3.0)
     bench.sweep(10)
-    bench.tuning.did("arm", 3.0, bench.now_s)
+    bench.tuning.did("arm", 3.0)
     (path,) = tmp_path.iterdir()
     assert json.loads(path.read_text())["recipe"] == "one arm"
     assert Bench(tmp_path).learned() == pytest.approx(bench.learned())
@@ -258,6 +269,6 @@ def test_a_bend_of_no_sense_is_refused(millimetres: float) -> None:
     bench = Bench()
     bench.sweep(10)
     with pytest.raises(NotNowError, match="by how many millimetres"):
-        bench.tuning.did("arm", millimetres, bench.now_s)
+        bench.tuning.did("arm", millimetres)
     with pytest.raises(RecipeError, match="has no tail"):
-        bench.tuning.did("tail", 1.0, bench.now_s)
+        bench.tuning.did("tail", 1.0)

@@ -142,10 +142,10 @@ class Workshop:
         """Do the whole calibration, and screw the antenna on."""
         bench = self.site.bench
         until(bench, lambda now: now.sequence > 0)
-        bench.begin_calibration()
+        bench.calibration.begin()
         for name in ("open", "short", "load"):
             self.unit.virtual.screw_on(name)
-            bench.standard_is_on()
+            bench.calibration.standard_is_on()
             until(bench, partial(_taken, name))
         self.unit.virtual.screw_on("antenna")
         self.rest()

@@ -63,12 +63,12 @@ def test_the_tone_is_off_until_asked_and_rises_towards_passing(opened: Page, sit
     hands.wait_until(page, "pitches.length > 0")
     far = page.evaluate("window.pitches.at(-1)")
     for dimension, delta_mm in TO_PASS[:1]:
-        site.bench.bend(dimension, delta_mm)
-    site.bench.bend("arm_b_mm", -1.5)
+        site.bench.hands.bend(dimension, delta_mm)
+    site.bench.hands.bend("arm_b_mm", -1.5)
     settled(site.bench)
     hands.wait_until(page, f"pitches.at(-1) > {far}")
     before = page.evaluate("window.pitches.at(-1)")
-    site.bench.bend("arm_b_mm", -1.5)
+    site.bench.hands.bend("arm_b_mm", -1.5)
     until(site.bench, lambda now: now.verdict is not None and now.verdict.words == "pass")
     hands.wait_until(page, "loudness.at(-1) === 0")
     assert 220 <= far < before <= 880
@@ -102,7 +102,7 @@ def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: S
     page.keyboard.press("PageDown")
     for name in ("open", "short", "load"):
         expect(page.locator("#sentence")).to_have_text(f"Screw on the {name}.")
-        site.bench.screw_on(name)
+        site.bench.hands.screw_on(name)
         page.keyboard.press("PageDown")
     hands.on_the_bench(page)
     expect(page.locator("#next-words")).to_have_text("Next: accept")
@@ -130,7 +130,7 @@ def test_every_text_keeps_its_contrast(opened: Page, site: Site, scheme: Any) ->
         assert page.evaluate("tooFaint()") == [], dialog
         page.keyboard.press("Escape")
     for dimension, delta_mm in TO_PASS:
-        site.bench.bend(dimension, delta_mm)
+        site.bench.hands.bend(dimension, delta_mm)
     expect(page.locator("#sentence")).to_contain_text("Every band passes")
     assert page.evaluate("tooFaint()") == [], "passing"
 

@@ -23,7 +23,7 @@ def test_a_cable_is_looked_along(opened: Page, site: Site, scheme: Any) -> None:
     expect(page.get_by_role("alert")).to_contain_text("Calibrate on the bench")
     hands.fits(page)
     calibrate(site.bench)
-    site.bench.lay("bad-joint")
+    site.bench.hands.lay("bad-joint")
     settled(site.bench)
     page.get_by_label("Without the section, m").fill("0-1")
     page.get_by_label("To see how far, m").fill("4")

@@ -45,7 +45,7 @@ def test_the_plane_is_moved_through_a_cable_and_back(opened: Page, site: Site) -
 def test_a_refusal_is_read_in_the_dialog_it_was_asked_in(opened: Page, site: Site) -> None:
     page = opened
     until(site.bench, lambda now: now.sequence > 0)
-    site.bench.screw_on("antenna")
+    site.bench.hands.screw_on("antenna")
     page.locator("#plane-open").dispatch_event("click")
     page.locator("#pigtail-open").click()
     answered = page.locator("#plane .answered")
@@ -99,7 +99,7 @@ def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) 
     bare = settled(site.bench)
     assert bare.verdict is not None
     assert bare.verdict.overall is State.FAIL
-    site.bench.lay("lossy")
+    site.bench.hands.lay("lossy")
     passed = until(site.bench, lambda now: bool(now.verdict) and now.verdict.overall is State.PASS)
     assert passed.verdict is not None
     expect(page.locator("#sentence")).to_contain_text("through a cable")
@@ -119,14 +119,14 @@ def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) 
     hands.fits(page)
     page.keyboard.press("e")
     for on_port, button, words in (("nothing", "open", "open"), ("short", "short", "shorted")):
-        site.bench.screw_on(on_port)
+        site.bench.hands.screw_on(on_port)
         settled(site.bench)
         page.locator(f"#pigtail-{button}").click()
         expect(page.locator("#plane .answered")).to_contain_text(f"with its end {words}")
     page.locator("#pigtail-kit").click()
     expect(page.locator("#pigtail-found li").first).to_be_visible()
     page.keyboard.press("Escape")
-    site.bench.screw_on("antenna")
+    site.bench.hands.screw_on("antenna")
     settled(site.bench)
     expect(page.locator("#verdict-overall")).to_have_text("fail")
     page.locator("#unit-name").fill("weir-3")

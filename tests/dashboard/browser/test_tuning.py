@@ -31,7 +31,7 @@ def test_following_the_advice_line_makes_every_band_pass(opened: Page, site: Sit
         advice = settled(site.bench).tuned
         assert advice is not None
         assert advice.advice is not None
-        site.bench.bend(str(advice.advice.dimension), round(advice.advice.delta_mm or 0, 1))
+        site.bench.hands.bend(str(advice.advice.dimension), round(advice.advice.delta_mm or 0, 1))
         settled(site.bench)
         expect(page.locator("#sentence")).not_to_have_text(said)
     expect(page.locator("#sentence")).to_contain_text("Good: stop. Every band passes")
@@ -105,7 +105,7 @@ def test_the_best_state_is_kept_and_what_was_done_since_is_told(opened: Page, si
     page = opened
     on_the_bench(page, site)
     expect(page.locator("#best")).to_contain_text("This is the best so far")
-    site.bench.bend("arm_a_mm", -3.0)  # the wrong way
+    site.bench.hands.bend("arm_a_mm", -3.0)  # the wrong way
     settled(site.bench)
     expect(page.locator("#best")).to_have_text(
         re.compile(r"^Best so far: .* dB short, before arm A −3 mm$")
