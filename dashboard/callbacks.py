@@ -1,13 +1,16 @@
-"""What the page's buttons and forms do: ordinary Dash callbacks over the bench's commands.
+"""What the page's forms do: ordinary Dash callbacks that read their fields and perform an action.
 
-They run in threads: Dash would otherwise run them on the server's one loop, where writing a record
-would hold up everyone's feed.
+Buttons and keys come in by one store, forms by their own fields; all of them end in `perform`, so
+that what is refused is refused in one way. What only fills the page changes nothing.
+
+Actions run in threads: Dash would otherwise run them on the server's one loop, where writing a
+record would hold up everyone's feed.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
@@ -15,106 +18,101 @@ from dash import ALL, Dash, Input, Output, State, html, no_update
 from dash.exceptions import PreventUpdate
 
 from acceptance.limits.limit import Metric
-from acceptance.record.conditions import words_of
 from acceptance.report.report_files import REPORT_HTML, REPORT_PDF
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
-from calibration.files.line_file import line_said
-from calibration.files.plane_file import NOT_MOVED, PlaneText
-from calibration.files.store import list_kits, load_cable_types
-from calibration.guided.verification_session import MeasureBack
-from dashboard import folders
-from dashboard.acceptance_run import Said
+from dashboard.action import Asked, Outcome
+from dashboard.actions import perform
 from dashboard.attributes import data
 from dashboard.bench import Bench
-from dashboard.checks_panel import certified, costs_table, mismatch, second_load
-from dashboard.errors import NotNowError
-from dashboard.plane_form import typed_of
-from dashboard.planning import DEFAULT_LIMITS, plan_text, read_plan, region_words, suggested
+from dashboard.gate import role_now
+from dashboard.planning import DEFAULT_LIMITS, plan_text, region_words, suggested
 from dashboard.sharing import Sharing
-from dashboard.wishes import Wish, granted
 
 
 def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
     """Register every callback."""
-    _wishes(app, bench, sharing)
-    _calibration(app, bench)
-    _checks(app, bench)
-    _planning(app, bench)
-    _plane(app, bench)
-    _acceptance(app, bench)
+    hands = _Hands(bench, sharing)
+    _wishes(app, hands)
+    _calibration(app, hands)
+    _checks(app, hands)
+    _suggestion(app)
+    _plan_and_plane(app, hands)
+    _acceptance(app, hands)
 
 
-def _wishes(app: Dash, bench: Bench, sharing: Sharing | None) -> None:
+class _Hands:
+    """Performs actions for whoever asks, in a thread."""
+
+    def __init__(self, bench: Bench, sharing: Sharing | None) -> None:
+        self._bench = bench
+        self._sharing = sharing
+
+    async def perform(self, asked: Asked) -> Outcome:
+        return await asyncio.to_thread(perform, self._bench, asked, self._sharing, role=role_now())
+
+    async def do(self, name: str, **given: Any) -> Outcome:
+        return await self.perform({"do": name, **given})
+
+
+def answer(outcome: Outcome, **more: str) -> html.P:
+    """What came of an action: "done" or "refused".
+
+    more : the number of the wish that asked for it.
+    """
+    if outcome.closes:
+        more["closes"] = outcome.closes
+    return html.P(plain(outcome.words), **data(kind=outcome.kind, **more))
+
+
+def in_dialog(outcome: Outcome) -> tuple[Any, str]:
+    """The same for a dialog's own line of what was refused, which it keeps until it is done."""
+    return (no_update, outcome.words) if outcome.kind == "refused" else (answer(outcome), "")
+
+
+ANSWER = Output("answer", "children", allow_duplicate=True)
+
+
+def _wishes(app: Dash, hands: _Hands) -> None:
     @app.callback(Output("answer", "children"), Input("wish", "data"), prevent_initial_call=True)
-    async def grant(wish: Wish | None) -> html.P:
+    async def grant(wish: Asked | None) -> html.P:
         if wish is None:
             raise PreventUpdate
-        number = str(wish.get("number"))
-        try:
-            said = await asyncio.to_thread(granted, bench, wish, sharing)
-        except BandwrightError as error:
-            return answer(str(error), "refused", number=number)
-        return answer(said, "done", number=number)
+        return answer(await hands.perform(wish), number=str(wish.get("number")))
 
 
-def answer(text: str, kind: str, **more: str) -> html.P:
-    """What came of a wish: "done" or "refused".
-
-    more : the number of the wish; or, under "closes", the dialog that is done with.
-    """
-    return html.P(plain(text), **data(kind=kind, **more))
-
-
-def _calibration(app: Dash, bench: Bench) -> None:
-    @app.callback(
-        Output("answer", "children", allow_duplicate=True),
-        Input("kit", "value"),
-        prevent_initial_call=True,
-    )
+def _calibration(app: Dash, hands: _Hands) -> None:
+    @app.callback(ANSWER, Input("kit", "value"), prevent_initial_call=True)
     async def choose_kit(name: str) -> html.P:
-        try:
-            # By its name alone: a path from a page would have this machine read any file.
-            kit = (await asyncio.to_thread(list_kits, folders.kits())).get(str(name))
-            if kit is None:
-                raise NotNowError("The page named a kit that is not here. Load it again.")
-            bench.calibration.use_kit(kit)
-        except BandwrightError as error:
-            return answer(str(error), "refused")
-        return answer(f"The next calibration is made with the kit {kit.label}.", "done")
+        return answer(await hands.do("use kit", kit=name))
+
+    @app.callback(ANSWER, Input("load-db", "value"), prevent_initial_call=True)
+    async def state_load(decibels: float | None) -> html.P:
+        return answer(await hands.do("state load", decibels=decibels))
 
 
-def _checks(app: Dash, bench: Bench) -> None:
-    def begin(make: Callable[[], MeasureBack]) -> html.P:
-        try:
-            bench.calibration.begin_check(make())
-        except BandwrightError as error:
-            return answer(str(error), "refused")
-        return answer("", "done")
-
-    checked = Output("answer", "children", allow_duplicate=True)
-
+def _checks(app: Dash, hands: _Hands) -> None:
     @app.callback(
-        checked,
+        ANSWER,
         Input("check-load", "n_clicks"),
         State("second-load", "value"),
         prevent_initial_call=True,
     )
     async def load(_clicks: int, decibels: float | None) -> html.P:
-        return await asyncio.to_thread(begin, lambda: second_load(decibels))
+        return answer(await hands.do("check load", decibels=decibels))
 
     @app.callback(
-        checked,
+        ANSWER,
         Input("check-mismatch", "n_clicks"),
         State("mismatch-vswr", "value"),
         State("mismatch-tolerance", "value"),
         prevent_initial_call=True,
     )
     async def stated(_clicks: int, vswr: float | None, tolerance: float | None) -> html.P:
-        return await asyncio.to_thread(begin, lambda: mismatch(vswr, tolerance))
+        return answer(await hands.do("check mismatch", vswr=vswr, tolerance=tolerance))
 
     @app.callback(
-        checked,
+        ANSWER,
         Input("check-certificate", "n_clicks"),
         State("certificate", "filename"),
         State("certificate", "contents"),
@@ -122,9 +120,10 @@ def _checks(app: Dash, bench: Bench) -> None:
         prevent_initial_call=True,
     )
     async def certificate(
-        _clicks: int, name: str | None, content: str | None, error: float | None
+        _clicks: int, file: str | None, content: str | None, error: float | None
     ) -> html.P:
-        return await asyncio.to_thread(begin, lambda: certified(name, content, error))
+        done = await hands.do("check certificate", file=file, content=content, error=error)
+        return answer(done)
 
     @app.callback(
         Output("certificate", "children"),
@@ -135,27 +134,16 @@ def _checks(app: Dash, bench: Bench) -> None:
         return html.Button(name or "Choose its file", type="button", className="quiet")
 
     @app.callback(
-        Output("answer", "children", allow_duplicate=True),
-        Input("load-db", "value"),
-        prevent_initial_call=True,
-    )
-    async def state_load(decibels: float | None) -> html.P:
-        await asyncio.to_thread(bench.calibration.state_load, decibels)
-        if decibels is None:
-            return answer("What the kit states of its load counts; else 26 dB is assumed.", "done")
-        return answer(f"The load is taken to have {decibels:g} dB, as its maker states.", "done")
-
-    @app.callback(
         Output("costs", "children"), Input("work-costs-out", "n_clicks"), prevent_initial_call=True
     )
     async def work_out(_clicks: int) -> Any:
-        now = bench.snapshot()
-        if now.budget is None or now.plan is None:
-            return html.P("There must be a calibration, a plan and a sweep first.")
-        return await asyncio.to_thread(costs_table, now.budget, now.plan)
+        found = await hands.do("work out costs")
+        return html.P(plain(found.words)) if found.kind == "refused" else found.made
 
 
-def _planning(app: Dash, bench: Bench) -> None:
+def _suggestion(app: Dash) -> None:
+    """A region's bands as a plan's text: nothing is changed by it."""
+
     @app.callback(
         Output("bands", "options"),
         Output("bands", "value"),
@@ -201,37 +189,23 @@ def _planning(app: Dash, bench: Bench) -> None:
         except BandwrightError as error:
             return no_update, str(error)
 
+
+def _plan_and_plane(app: Dash, hands: _Hands) -> None:
     @app.callback(
-        Output("answer", "children", allow_duplicate=True),
+        ANSWER,
         Output("plan-refused", "children", allow_duplicate=True),
         Input("use-plan", "n_clicks"),
         State("plan-text", "value"),
         prevent_initial_call=True,
     )
-    def use(_clicks: int, text: str | None) -> tuple[Any, str]:
-        try:
-            plan = read_plan(text or "")
-            bench.use_plan(plan)
-        except BandwrightError as error:
-            return no_update, str(error)
-        return answer(f"Judging by the plan {plan.name} from now on.", "done", closes="plan"), ""
+    async def use_plan(_clicks: int, text: str | None) -> tuple[Any, str]:
+        return in_dialog(await hands.do("use plan", text=text))
 
-
-def _plane(app: Dash, bench: Bench) -> None:
-    answered = (
-        Output("answer", "children", allow_duplicate=True),
-        Output("plane-refused", "children", allow_duplicate=True),
-    )
-
-    def used(declared: PlaneText) -> tuple[Any, str]:
-        bench.plane.use(declared)
-        plane = bench.snapshot().plane
-        if plane.problem:
-            return no_update, f"The plane cannot be there. {plane.problem}"
-        return answer(f"Verdicts hold {plane.words} from now on.", "done", closes="plane"), ""
+    plane_refused = Output("plane-refused", "children", allow_duplicate=True)
 
     @app.callback(
-        *answered,
+        ANSWER,
+        plane_refused,
         Input("plane-feed", "n_clicks"),
         State("plane-cable", "value"),
         State("plane-length", "value"),
@@ -240,18 +214,32 @@ def _plane(app: Dash, bench: Bench) -> None:
         State("plane-loss-at", "value"),
         prevent_initial_call=True,
     )
-    def at_the_feed(_: int, cable: str | None, *figures: float | None) -> tuple[Any, str]:
-        try:
-            return used(typed_of(cable, *figures))
-        except BandwrightError as error:
-            return no_update, str(error)
+    async def at_the_feed(
+        _clicks: int,
+        cable: str | None,
+        length: float | None,
+        velocity: float | None,
+        loss: float | None,
+        loss_at: float | None,
+    ) -> tuple[Any, str]:
+        done = await hands.do(
+            "use plane",
+            cable=cable,
+            length_mm=length,
+            velocity_factor=velocity,
+            loss_db=loss,
+            loss_at_mhz=loss_at,
+        )
+        return in_dialog(done)
 
-    @app.callback(*answered, Input("plane-connector", "n_clicks"), prevent_initial_call=True)
-    def at_the_connector(_: int) -> tuple[Any, str]:
-        return used(NOT_MOVED)
+    @app.callback(
+        ANSWER, plane_refused, Input("plane-connector", "n_clicks"), prevent_initial_call=True
+    )
+    async def at_the_connector(_clicks: int) -> tuple[Any, str]:
+        return in_dialog(await hands.do("use connector"))
 
 
-def _acceptance(app: Dash, bench: Bench) -> None:
+def _acceptance(app: Dash, hands: _Hands) -> None:
     @app.callback(
         output=Output("accepted", "children"),
         inputs={"wish": Input("accept-wish", "data")},
@@ -267,33 +255,38 @@ def _acceptance(app: Dash, bench: Bench) -> None:
         },
         prevent_initial_call=True,
     )
-    async def accept(wish: Wish | None, form: Mapping[str, Any]) -> html.Div:
+    async def accept(wish: Asked | None, form: Mapping[str, Any]) -> html.Div:
         if wish is None:
             raise PreventUpdate
-        number = str(wish.get("number"))
-        condition = wish.get("condition")
-        try:
-            said = said_of(form)
-            if condition is not None:
-                words = await asyncio.to_thread(
-                    bench.acceptance.sweep_condition, str(condition), said
-                )
-                kept = f"Swept and kept: {words_of(str(condition)).label}, {words}."
-                return html.Div(html.P(plain(kept)), **data(kind="kept", number=number))
-            signed = await asyncio.to_thread(bench.acceptance.sign_off, said)
-            files = sorted(path.name for path in signed.path.iterdir())
-        except (BandwrightError, OSError) as error:
-            return html.Div(html.P(plain(error)), **data(kind="refused", number=number))
-        return html.Div(
-            [
-                html.P([html.Strong(f"The record of {plain(said.unit)} is written."), " It is in"]),
-                html.Code(plain(signed.path)),
-                html.P(", ".join(files)),
-                *([html.P(plain(signed.remark))] if signed.remark else []),
-                html.P(_report_links(signed.path.name)),
-            ],
-            **data(kind="done", number=number, unit=said.unit),
-        )
+        given = {**form, "sizes": _by_name(form["named"], form["sizes"])}
+        number, condition = str(wish.get("number")), wish.get("condition")
+        if condition is None:
+            return accepted(await hands.do("sign off", **given), number)
+        kept = await hands.do("sweep condition", condition=condition, **given)
+        kind = "kept" if kept.kind == "done" else kept.kind
+        return html.Div(html.P(plain(kept.words)), **data(kind=kind, number=number))
+
+
+def _by_name(named: list[Mapping[str, str]], sizes: list[Any]) -> dict[str, Any]:
+    """The form's sizes by the names of their dimensions."""
+    return {each["name"]: size for each, size in zip(named, sizes, strict=True)}
+
+
+def accepted(outcome: Outcome, number: str) -> html.Div:
+    """What came of signing off: where the record is, and what is in it; or why there is none."""
+    if outcome.kind == "refused":
+        return html.Div(html.P(plain(outcome.words)), **data(kind="refused", number=number))
+    signed, unit, files = outcome.made
+    return html.Div(
+        [
+            html.P([html.Strong(plain(outcome.words)), " It is in"]),
+            html.Code(plain(signed.path)),
+            html.P(", ".join(files)),
+            *([html.P(plain(signed.remark))] if signed.remark else []),
+            html.P(_report_links(signed.path.name)),
+        ],
+        **data(kind="done", number=number, unit=unit),
+    )
 
 
 def _report_links(record: str) -> list[Any]:
@@ -303,20 +296,3 @@ def _report_links(record: str) -> list[Any]:
         html.A("Open its report", href=f"{at}{REPORT_HTML}", target="_blank"),
         html.A("its PDF", href=f"{at}{REPORT_PDF}"),
     ]
-
-
-def said_of(form: Mapping[str, Any]) -> Said:
-    """What the acceptance's form says of the unit; a size that was left out is not measured."""
-    sizes = {
-        str(each["name"]): float(size)
-        for each, size in zip(form["named"], form["sizes"], strict=True)
-        if size is not None
-    }
-    along = form["along"]
-    return Said(
-        form["unit"] or "",
-        form["operator"] or "",
-        form["note"] or "",
-        dimensions=sizes,
-        line=None if not along else line_said(along, load_cable_types()),
-    )

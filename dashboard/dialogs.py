@@ -6,30 +6,11 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard.attributes import aria, data, wish
-from dashboard.plane_form import cable_options
+from dashboard.actions import key_rows
+from dashboard.attributes import aria, data, does
+from dashboard.planes import cable_options
 from dashboard.planning import DEFAULT_LIMITS, region_names, region_words
 from dashboard.snapshot import Snapshot
-
-KEYS = (
-    ("n, PageDown", "next step of the job (a foot switch or a presenter will do)"),
-    ("h", "hold the trace"),
-    ("u", "undo the last hold"),
-    ("b, c, a, w", "bench, calibrate, accept, the wall view"),
-    ("1 to 8", "I did it: 1 the first dimension a step less, 2 a step more; 3, 4 the second; ..."),
-    ("d", "I just bent it, nobody knows by how much"),
-    ("l", "take back what I did last"),
-    ("g", "touch test: is the cable part of the antenna? g again, or Esc, leaves it"),
-    ("m", "tone on or off: the higher, the nearer to passing; silent once all pass"),
-    ("r, v, z, s", "return loss, VSWR, impedance, Smith chart"),
-    ("o", "other services on the overview"),
-    ("f", "save what is on the screen, as a picture or as numbers"),
-    ("e", "reference plane: at the end of the calibrated cable, or at the antenna's feed"),
-    ("p", "plan: which bands, which limits"),
-    ("t", "light or dark"),
-    ("?", "this list"),
-    ("Esc", "close"),
-)
 
 
 def plan_dialog(now: Snapshot) -> Any:
@@ -97,7 +78,7 @@ def keys_dialog() -> Any:
     """The list of keys."""
     rows = [
         html.Div([html.Dt([html.Kbd(k) for k in keys.split(", ")]), html.Dd(what)])
-        for keys, what in KEYS
+        for keys, what in key_rows()
     ]
     return html.Dialog(
         html.Div(
@@ -250,10 +231,10 @@ def share_dialog() -> Any:
                 html.P(id="share-viewers", role="status"),
                 html.Div(
                     [
-                        html.Button("Lend control", type="button", **wish("lend control")),
-                        html.Button("Take it back", type="button", **wish("take control back")),
-                        html.Button("Stop sharing", type="button", **wish("stop sharing")),
-                        html.Button("Share again", type="button", **wish("share again")),
+                        html.Button("Lend control", type="button", **does("lend control")),
+                        html.Button("Take it back", type="button", **does("take control back")),
+                        html.Button("Stop sharing", type="button", **does("stop sharing")),
+                        html.Button("Share again", type="button", **does("share again")),
                     ],
                     className="actions",
                 ),
@@ -267,7 +248,7 @@ def share_dialog() -> Any:
 
 
 def _wishing(name: str, words: str, what: str) -> html.Button:
-    return html.Button(words, id=name, type="button", **wish(what))
+    return html.Button(words, id=name, type="button", **does(what))
 
 
 def _answered() -> html.P:

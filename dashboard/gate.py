@@ -13,6 +13,7 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Awaitable, Callable, MutableMapping
+from contextvars import ContextVar
 from typing import Any
 from urllib.parse import parse_qs
 
@@ -44,6 +45,15 @@ Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+
+_ROLE: ContextVar[Callable[[], str]] = ContextVar("role", default=lambda: "bench")
+"""The same, for what is called with no scope in its hands."""
+
+
+def role_now() -> str:
+    """Whose request is being served: "bench", "viewer" or "lent"; "out" for one put out since."""
+    return _ROLE.get()()
 
 
 class Door:
@@ -115,6 +125,7 @@ class Door:
 
     async def _own_pages_only(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let through what comes from the page itself, or opens it."""
+        _ROLE.set(scope[ROLE])
         refusal = foreign(scope)
         if not refusal and changes(scope):
             refusal = self._unwanted(scope)

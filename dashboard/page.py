@@ -7,8 +7,8 @@ from typing import Any
 
 from dash import dcc, html
 
-from acceptance.bands.load import load_services
-from dashboard.attributes import aria, data, wish
+from acceptance.plan.load import load_services
+from dashboard.attributes import aria, data, does, key_cap, taps
 from dashboard.bench import Bench
 from dashboard.dialogs import (
     keys_dialog,
@@ -90,10 +90,10 @@ def layout(bench: Bench) -> html.Div:
 
 def _top() -> html.Header:
     views = (
-        ("bench", "Bench", "b"),
-        ("calibrate", "Calibrate", "c"),
-        ("accept", "Accept", "a"),
-        ("wall", "Wall", "w"),
+        ("bench", "Bench"),
+        ("calibrate", "Calibrate"),
+        ("accept", "Accept"),
+        ("wall", "Wall"),
     )
     return html.Header(
         [
@@ -104,8 +104,13 @@ def _top() -> html.Header:
             html.Nav(
                 [
                     *(
-                        html.Button([label, html.Kbd(key)], type="button", **data(view_to=name))
-                        for name, label, key in views
+                        html.Button(
+                            [label, key_cap(f"view {name}")],
+                            type="button",
+                            **data(view_to=name),
+                            **does(f"view {name}"),
+                        )
+                        for name, label in views
                     ),
                     html.A("Cable", href="/cable", target="_blank", id="cable-open"),
                     html.A("Records", href="/records", target="_blank", id="records-open"),
@@ -128,6 +133,7 @@ def _top() -> html.Header:
                         className="pill plan",
                         type="button",
                         **data(opens="plan"),
+                        **does("open plan"),
                     ),
                     html.Button(
                         "Share",
@@ -137,8 +143,10 @@ def _top() -> html.Header:
                         hidden=True,
                         **data(opens="share"),
                     ),
-                    _icon_button("theme", "◐", "Light or dark"),
-                    _icon_button("keys-open", "?", "Keys", **data(opens="keys")),
+                    _icon_button("theme", "◐", "Light or dark", **does("theme")),
+                    _icon_button(
+                        "keys-open", "?", "Keys", **data(opens="keys"), **does("open keys")
+                    ),
                 ],
                 className="status",
             ),
@@ -153,18 +161,19 @@ def _said() -> html.Section:
             html.Span(id="sentence-mark"),
             html.Div([html.H1(id="sentence"), html.P(id="aside")]),
             html.Button(
-                [html.Span("Next step", id="next-words"), html.Kbd("n")],
+                [html.Span("Next step", id="next-words"), key_cap("next step")],
                 id="next-step",
                 type="button",
                 className="primary",
+                **does("next step"),
             ),
             html.Button(
-                ["Leave it", html.Kbd("Esc")],
+                ["Leave it", key_cap("leave touch")],
                 id="leave-touch",
                 type="button",
                 className="quiet",
                 hidden=True,
-                **wish("leave touch"),
+                **does("leave touch"),
             ),
         ],
         id="said",
@@ -198,7 +207,7 @@ def _bench_view() -> html.Section:
                                 id="forget-touch",
                                 type="button",
                                 className="quiet",
-                                **wish("forget touch"),
+                                **does("forget touch"),
                             ),
                         ],
                         id="touch-result",
@@ -220,10 +229,11 @@ def _bench_view() -> html.Section:
                             ),
                             html.Span(id="since-hold", role="status", hidden=True),
                             html.Button(
-                                [html.Span(id="plane-words"), html.Kbd("e")],
+                                [html.Span(id="plane-words"), key_cap("open plane")],
                                 id="plane-open",
                                 type="button",
                                 **data(opens="plane"),
+                                **does("open plane"),
                             ),
                             html.Span(id="plane-effect"),
                             html.Span(id="coverage"),
@@ -248,16 +258,19 @@ def _done() -> html.Div:
     return html.Div(
         [
             html.Span("I did", className="label"),
-            html.Div(id="dimensions-done"),
+            html.Div(id="dimensions-done", **taps("did")),
             html.Button(
-                ["Just bent it", html.Kbd("d")], id="just-bent", type="button", **wish("did")
+                ["Just bent it", key_cap("just bent")],
+                id="just-bent",
+                type="button",
+                **does("just bent"),
             ),
             html.Button(
-                ["Take back", html.Kbd("l")],
+                ["Take back", key_cap("undo did")],
                 id="take-back",
                 type="button",
                 className="quiet",
-                **wish("undo did"),
+                **does("undo did"),
             ),
         ],
         id="done",
@@ -267,20 +280,21 @@ def _done() -> html.Div:
 
 def _metrics() -> html.Div:
     metrics = (
-        ("loss", "Return loss", "r"),
-        ("vswr", "VSWR", "v"),
-        ("impedance", "Impedance", "z"),
-        ("smith", "Smith", "s"),
+        ("loss", "Return loss"),
+        ("vswr", "VSWR"),
+        ("impedance", "Impedance"),
+        ("smith", "Smith"),
     )
     return html.Div(
         [
             html.Button(
-                [label, html.Kbd(key)],
+                [label, key_cap(f"plot {name}")],
                 id=f"metric-{name}",
                 type="button",
                 **data(metric_to=name),
+                **does(f"plot {name}"),
             )
-            for name, label, key in metrics
+            for name, label in metrics
         ],
         className="choice",
         role="group",
@@ -291,17 +305,26 @@ def _metrics() -> html.Div:
 def _trace_tools() -> html.Div:
     return html.Div(
         [
-            html.Button(["Hold", html.Kbd("h")], id="hold", type="button", **wish("hold")),
+            html.Button(["Hold", key_cap("hold")], id="hold", type="button", **does("hold")),
             html.Button(
-                ["Undo hold", html.Kbd("u")],
+                ["Undo hold", key_cap("undo hold")],
                 id="undo-hold",
                 type="button",
-                **wish("undo hold"),
+                **does("undo hold"),
             ),
             html.Button(
-                ["Touch test", html.Kbd("g")], id="touch", type="button", **wish("touch test")
+                ["Touch test", key_cap("touch test")],
+                id="touch",
+                type="button",
+                **does("touch test"),
             ),
-            html.Button(["Tone", html.Kbd("m")], id="tone", type="button", **aria(pressed="false")),
+            html.Button(
+                ["Tone", key_cap("tone")],
+                id="tone",
+                type="button",
+                **aria(pressed="false"),
+                **does("tone"),
+            ),
             dcc.Input(
                 id="volume",
                 type="range",
@@ -311,13 +334,18 @@ def _trace_tools() -> html.Div:
                 step=1,
             ),
             html.Button(
-                ["Other services", html.Kbd("o")],
+                ["Other services", key_cap("services")],
                 id="services",
                 type="button",
                 **aria(pressed="false"),
+                **does("services"),
             ),
             html.Button(
-                ["Save", html.Kbd("f")], id="save-open", type="button", **data(opens="save")
+                ["Save", key_cap("open save")],
+                id="save-open",
+                type="button",
+                **data(opens="save"),
+                **does("open save"),
             ),
         ],
         className="trace-tools",

@@ -10,7 +10,7 @@ from acceptance.plan.recipe import Recipe
 from acceptance.verdict.plan_verdict import MATCH_ONLY
 from calibration.files.store import list_kits
 from dashboard import folders
-from dashboard.attributes import aria, data, wish
+from dashboard.attributes import aria, data, does
 from dashboard.checks_panel import checks_panel
 from dashboard.plane_form import cable_options
 from dashboard.snapshot import Snapshot
@@ -68,7 +68,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                                 id="start-calibration",
                                 type="button",
                                 className="primary",
-                                **wish("calibrate"),
+                                **does("calibrate"),
                             ),
                             html.Span(id="start-why", role="status"),
                         ],
@@ -94,14 +94,14 @@ def calibrate_view(now: Snapshot) -> html.Section:
                                         id="standard-on",
                                         type="button",
                                         className="primary",
-                                        **wish("standard is on"),
+                                        **does("standard is on"),
                                     ),
                                     html.Button(
                                         "Leave it",
                                         id="leave-calibration",
                                         type="button",
                                         className="quiet",
-                                        **wish("leave calibration"),
+                                        **does("leave calibration"),
                                     ),
                                 ],
                                 className="actions",
@@ -192,7 +192,7 @@ def accept_view(recipe: Recipe) -> html.Section:
                                 id="throw-away",
                                 type="button",
                                 className="quiet",
-                                **wish("throw unfinished away"),
+                                **does("throw unfinished away"),
                             ),
                         ],
                         id="unfinished",
@@ -271,7 +271,7 @@ def demo_panel() -> html.Aside:
                 id="transmit",
                 type="button",
                 className="quiet",
-                **wish("transmit nearby"),
+                **does("transmit nearby"),
             ),
             html.H3(id="antenna-name"),
             html.Ul(id="dimensions"),

@@ -1,31 +1,11 @@
 // One key for everything: a foot switch or a presenter is enough. Each key presses the button that
-// does the same, so that nothing can be done by key alone.
+// names it in `data-keys`, so that nothing can be done by key alone; which keys those are is the
+// server's table of actions, and stands in the page.
 
 import { beginAnother, writtenUnit } from "./accept.js";
 import { byId, say } from "./element.js";
 import { currentView, goTo, onView } from "./views.js";
 import { wish } from "./wishes.js";
-
-const PRESSES = {
-  h: "hold",
-  u: "undo-hold",
-  r: "metric-loss",
-  v: "metric-vswr",
-  z: "metric-impedance",
-  s: "metric-smith",
-  o: "services",
-  g: "touch",
-  m: "tone",
-  d: "just-bent",
-  l: "take-back",
-  f: "save-open",
-  e: "plane-open",
-  p: "plan-open",
-  t: "theme",
-  "?": "keys-open",
-};
-const VIEW_KEYS = { b: "bench", c: "calibrate", a: "accept", w: "wall" };
-const NEXT = ["n", "PageDown"];
 
 // What speaks against accepting, by where it is mended.
 const MENDED = {
@@ -46,12 +26,9 @@ export function startKeys() {
     if (event.target.closest?.("input, textarea, select, [contenteditable]")) return;
     if (document.querySelector("dialog[open]")) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    if (NEXT.includes(key)) next().take();
-    else if (/^[1-9]$/.test(key)) document.querySelector(`#done:not([hidden]) [data-done-key="${key}"]`)?.click();
-    else if (key in VIEW_KEYS) goTo(VIEW_KEYS[key]);
-    else if (key in PRESSES) byId(PRESSES[key]).click();
-    else if (key === "Escape" && !byId("leave-touch").hidden) byId("leave-touch").click();
-    else return;
+    const button = document.querySelector(`[data-keys~="${CSS.escape(key)}"]`);
+    if (button === null || byId(button.dataset.whileShown)?.hidden) return;
+    button.click();
     event.preventDefault();
   });
   byId("next-step").addEventListener("click", () => next().take());

@@ -37,12 +37,15 @@ function showTouch({ phase, result }) {
 }
 
 function dimension({ name, label, step }, index) {
+  const { taps, whileShown } = byId("dimensions-done").dataset;
+  const keys = taps.split(" ");
   const tap = (mm, key) =>
     html(
       "button",
       {
         type: "button",
-        "data-done-key": key,
+        "data-keys": keys[key - 1],
+        "data-while-shown": whileShown,
         "aria-label": `${label} ${mm > 0 ? "plus" : "minus"} ${step} mm done`,
         "data-wish": JSON.stringify({ do: "did", dimension: name, mm }),
       },

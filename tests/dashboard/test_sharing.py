@@ -137,6 +137,19 @@ def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> 
         assert holds(last) == 403
 
 
+def test_whoever_control_is_lent_to_cannot_stop_the_sharing(bench: Bench, shared: Shared) -> None:
+    bench.wait_for(lambda now: now.sequence > 0, 20)
+    at = "/_dash-update-component"
+    with shared.admitted() as viewer, httpx.Client(base_url=shared.bench_url) as itself:
+        assert shared.sharing.lend()
+        said = viewer.post(at, headers=own(viewer), json=wish("stop sharing"))
+        assert "at the bench alone" in said.text
+        assert viewer.post(at, headers=own(viewer), json=wish("hold")).status_code == 200
+        assert len(bench.snapshot().holds) == 1
+        itself.post(at, headers=own(itself), json=wish("stop sharing"))
+        assert shared.sharing.state.address == ""
+
+
 def test_a_viewer_s_page_holds_no_token_of_the_bench(shared: Shared) -> None:
     with shared.admitted() as viewer, httpx.Client(base_url=shared.bench_url) as bench:
         assert token(viewer) != token(bench)

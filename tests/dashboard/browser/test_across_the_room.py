@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from dashboard.dialogs import KEYS
+from dashboard.actions import TABLE, key_rows
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop
 from tests.dashboard.conftest import TO_PASS, calibrate, settled, until
 
 pytestmark = pytest.mark.browser
-
-ASSETS = Path(__file__).parents[3] / "dashboard" / "assets"
 
 
 def on_the_bench(page: Page, site: Site) -> None:
@@ -78,20 +74,21 @@ def test_the_tone_is_off_until_asked_and_rises_towards_passing(opened: Page, sit
 
 def test_every_key_is_listed_and_every_listed_key_does_something(opened: Page) -> None:
     page = opened
-    script = (ASSETS / "keys.js").read_text(encoding="utf-8")
-    pressed = script[script.index("const PRESSES") : script.index("const NEXT")]
-    wired = set(re.findall(r'^\s*"?([a-z?])"?: "', pressed, re.MULTILINE))
-    wired |= set(re.findall(r'[{ ]([a-z]): "', pressed))
-    named = {key for keys, _ in KEYS for key in keys.split(", ")}
-    assert wired == {key for key in named if len(key) == 1} - {"n"}
     page.keyboard.press("?")
     expect(page.locator("#keys")).to_be_visible()
     shown = page.locator("#keys kbd").all_inner_texts()
-    assert sorted(shown) == sorted(key for keys, _ in KEYS for key in keys.split(", "))
+    assert sorted(shown) == sorted(key for keys, _ in key_rows() for key in keys.split(", "))
     page.keyboard.press("Escape")
-    for name in re.findall(r': "([a-z-]{2,})"', pressed):
-        there = page.locator(f"#{name}").or_(page.locator(f'[data-view-to="{name}"]').first)
-        expect(there.first).to_have_count(1)
+    for action in TABLE:
+        for key in action.keys:
+            there = page.locator(f'[data-keys~="{key}"]').or_(page.locator(f'[data-taps~="{key}"]'))
+            expect(there).to_have_count(1)
+    for key, view in (("c", "calibrate"), ("w", "wall"), ("b", "bench")):
+        page.keyboard.press(key)
+        expect(page.locator("#page")).to_have_attribute("data-view", view)
+    for key, metric in (("Z", "impedance"), ("v", "vswr")):
+        page.keyboard.press(key)
+        expect(page.locator("#page")).to_have_attribute("data-metric", metric)
 
 
 def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: Site) -> None:
