@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 
 from acceptance.limits.decision import DECIDED
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.check_age import why_not_checked
 from acceptance.record.plan_requirements import touch_unmet
 from acquire.sweep import Plane
-from dashboard.snapshot import Snapshot
+from dashboard.snapshot import Obstacle, Snapshot
 
 UNCALIBRATED = "Uncalibrated readings are not accepted."
 
 
-@dataclass(frozen=True)
-class Obstacle:
-    """One thing that speaks against it."""
-
-    words: str
-    mended_at: str = ""
-    """"plan", "plane", "calibrate" or "touch"; empty where waiting helps, or hands on the bench."""
+def with_obstacles(now: Snapshot) -> Snapshot:
+    """The same moment, with what speaks against accepting it worked out, once for all who look."""
+    return replace(now, obstacle=obstacle(now), touch_wanted=touch_wanted(now))
 
 
 def obstacle(now: Snapshot) -> Obstacle | None:

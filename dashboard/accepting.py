@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
-from dashboard.acceptable import obstacle
 from dashboard.errors import NotNowError
 from dashboard.snapshot import Snapshot
 
@@ -78,7 +77,7 @@ def _require_fresh(now: Snapshot) -> None:
 
 def require_acceptable(now: Snapshot) -> None:
     """Raise NotNowError, with the reason, where a moment must not be accepted."""
-    if against := obstacle(now):
+    if against := now.obstacle:
         raise NotNowError(against.words)
 
 

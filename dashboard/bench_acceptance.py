@@ -9,7 +9,6 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined
-from dashboard.acceptable import touch_wanted
 from dashboard.acceptance_run import Accepting, AcceptState, Said, SignedOff
 from dashboard.accepting import steady_moment
 from dashboard.bench_touch import BenchTouchTest
@@ -80,7 +79,7 @@ class BenchAcceptance:
         if len(missing) > 1:
             names = ", ".join(words_of(name).label for name in missing)
             raise NotNowError(f"The plan still wants the unit swept: {names}.")
-        if against := touch_wanted(now):
+        if against := now.touch_wanted:
             raise NotNowError(against.words)
         moment = self._steady() if missing else now
         calibration = moment.calibration.calibration

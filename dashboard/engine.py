@@ -17,6 +17,7 @@ from acquire.analyzer.profile import Profile
 from acquire.analyzer.stream import Stream
 from acquire.clock import Clock, SystemClock
 from acquire.sweep import Sweep, SweepRequest
+from dashboard.acceptable import with_obstacles
 from dashboard.errors import NotNowError
 from dashboard.snapshot import PortState, Snapshot
 
@@ -253,7 +254,7 @@ class Engine:
 
     def _show(self, snapshot: Snapshot) -> None:
         """Replace the moment that is shown, and tell everyone; called under the lock."""
-        self._shown = snapshot
+        self._shown = with_obstacles(snapshot)
         self._changed.notify_all()
         for stir in tuple(self._watchers.values()):
             stir()

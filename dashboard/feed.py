@@ -27,9 +27,8 @@ from acquire.printable_text import plain
 from acquire.sweep import Sweep
 from dashboard.bench import Bench
 from dashboard.gate import ROLE
-from dashboard.header import floor_id, grid_id, header
+from dashboard.header import header
 from dashboard.snapshot import Snapshot
-from dashboard.tuned_header import history_id
 
 WINDOW = 2
 """Messages on their way to a viewer that it has not drawn yet, at most."""
@@ -59,15 +58,15 @@ class Encoder:
         head = header(now, clock_s)
         parts: list[tuple[str, str | None, Float32]] = []
         if (shown := now.shown) is not None:
-            grid = grid_id(now)
+            grid = head["grid"]
             if self._is_new("grid", grid):
                 parts.append(("grid", grid, (shown.frequency_hz / 1e6).astype("<f4")))
             parts.append(("trace", None, pairs(shown)))
-        if now.trust is not None and self._is_new("floor", floor_id(now)):
-            parts.append(("floor", floor_id(now), now.trust.floor.astype("<f4")))
-        if now.tuned is not None and self._is_new("history", history_id(now)):
+        if now.trust is not None and self._is_new("floor", head["trust"]["id"]):
+            parts.append(("floor", head["trust"]["id"], now.trust.floor.astype("<f4")))
+        if now.tuned is not None and self._is_new("history", head["tuned"]["history"]):
             ago = now.tuned.history - [clock_s, 0.0]
-            parts.append(("history", history_id(now), ago.astype("<f4").ravel()))
+            parts.append(("history", head["tuned"]["history"], ago.astype("<f4").ravel()))
         hold = head["hold"]
         if hold is not None and self._is_new("hold", hold["id"]):
             parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))

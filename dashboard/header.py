@@ -30,7 +30,6 @@ from acceptance.verdict.wording import (
 )
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
-from dashboard.acceptable import obstacle, touch_wanted
 from dashboard.demo_header import bench_told
 from dashboard.sentence import sentence
 from dashboard.snapshot import Snapshot
@@ -336,7 +335,7 @@ def _accept(now: Snapshot) -> dict[str, Any]:
     run = now.acceptance
     several = len(run.conditions) > 1
     left = [each for each in run.conditions if not each.words]
-    against = obstacle(now)
+    against = now.obstacle
     if several and not left:
         against = None  # all is swept and kept: signing off needs no sweep
         button = "Sign off and write the record"
@@ -347,7 +346,7 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         if now.verdict is not None:
             button += f": {now.verdict.words}"
     if len(left) <= 1:
-        against = against or touch_wanted(now)
+        against = against or now.touch_wanted
     return {
         "ready": against is None,
         "why": "" if against is None else against.words,

@@ -136,6 +136,15 @@ class Tuned:
     """What was said and is waited for; else empty."""
 
 
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """One thing that speaks against accepting what is shown."""
+
+    words: str
+    mended_at: str = ""
+    """"plan", "plane", "calibrate" or "touch"; empty where waiting helps, or hands on the bench."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Snapshot:
     """Everything that is shown, as of one moment; never changed afterwards.
@@ -193,6 +202,11 @@ class Snapshot:
     """The virtual bench, in a demo."""
     seen_at_s: float | None
     """When `sweep` came, on the bench's monotonic clock."""
+    obstacle: Obstacle | None = None
+    """What speaks against accepting it, the age of the last check included; None where nothing
+    does. It and the next are worked out as the moment is shown; see `dashboard.acceptable`."""
+    touch_wanted: Obstacle | None = None
+    """The touch test that the plan wants before it is signed off; None where none is missing."""
 
     @property
     def stated_load_db(self) -> float | None:

@@ -7,11 +7,13 @@ import errno
 import json
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+import dashboard
 from acceptance.errors import BandError, PlanError
 from acceptance.limits.decision import State
 from acceptance.plan.recipe import NO_RECIPE
@@ -21,13 +23,14 @@ from acquire.port.port_errors import faults_named
 from acquire.sweep import Plane, Source, Sweep
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Interval
+from dashboard.acceptable import with_obstacles
 from dashboard.acceptance_run import AcceptState
 from dashboard.bench import Bench
 from dashboard.header import header
 from dashboard.page import layout
 from dashboard.planning import plan_text, read_plan, region_names, region_words, suggested
 from dashboard.sentence import sentence
-from dashboard.snapshot import CalibrationState, PlaneState, PortState, Snapshot
+from dashboard.snapshot import CalibrationState, Obstacle, PlaneState, PortState, Snapshot
 from dashboard.touching import TouchState
 
 SOURCE = Source("port", "a unit", "prompted-pairs", "/dev/ttyACM0")
@@ -192,7 +195,7 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, text: str)
     head = header(now, 2.0)
     assert {strip["state"] for strip in head["strips"]} == {"withheld"}
     assert head["overall"] == {"state": "withheld", "words": "marks withheld"}
-    assert not head["accept"]["ready"]
+    assert not header(with_obstacles(now), 2.0)["accept"]["ready"]
 
 
 @pytest.mark.parametrize(
@@ -217,7 +220,7 @@ def test_why_no_sweep_comes_is_told_before_anything_else(
     assert sentence(now).text == said
     assert sentence(now).mark == "withheld"
     assert header(now, 2.0)["port"]["words"] == words
-    assert not header(now, 2.0)["accept"]["ready"]
+    assert not header(with_obstacles(now), 2.0)["accept"]["ready"]
 
 
 @pytest.mark.parametrize("opening", [True, False])
@@ -232,6 +235,18 @@ def test_a_port_that_was_there_sends_nobody_to_look_for_its_name(opening: bool) 
     never = dataclasses.replace(was_there, sweep=None)
     assert "Plug the unit in" in sentence(never).text
     assert "`" not in sentence(never).text
+
+
+def test_a_frame_repeats_what_the_moment_found_against_accepting_it() -> None:
+    """It was worked out once, as the moment was shown, for everyone who looks."""
+    found = dataclasses.replace(moment(), obstacle=Obstacle("Too old a check.", "calibrate"))
+    told = header(found, 2.0)["accept"]
+    assert (told["ready"], told["why"], told["mended_at"]) == (
+        False,
+        "Too old a check.",
+        "calibrate",
+    )
+    assert header(with_obstacles(found), 2.0)["accept"]["ready"], "nothing does, looked at anew"
 
 
 def test_a_strip_is_a_band_with_its_links_and_carries_its_most_severe_state() -> None:
@@ -308,10 +323,6 @@ def test_every_part_of_the_page_has_a_name_of_its_own(bench: Bench) -> None:
 
 def test_states_and_marks_go_by_the_same_names() -> None:
     # The page's script looks its shapes up by these.
-    from pathlib import Path
-
-    import dashboard
-
     script = (Path(dashboard.__file__).parent / "assets" / "marks.js").read_text("utf-8")
     for state in State:
         assert f'"{state}"' in script or f"  {state}:" in script

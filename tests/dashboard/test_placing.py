@@ -10,7 +10,6 @@ from acquire.sweep import Plane
 from calibration.errors import PlaneError
 from calibration.files.plane_file import NOT_MOVED
 from calibration.files.store import read_plane
-from dashboard.acceptable import obstacle
 from dashboard.acceptance_run import Said
 from dashboard.bench import Bench
 from dashboard.errors import NotNowError, SetupError
@@ -55,7 +54,7 @@ def test_a_loss_that_cannot_be_there_withholds_the_marks(bench: Bench) -> None:
     assert now.verdict is None
     assert sentence(now).text == "The plane cannot be there: marks withheld."
     assert "no antenna reflects more than all" in sentence(now).aside
-    against = obstacle(now)
+    against = now.obstacle
     assert against is not None
     assert against.words.startswith("The plane cannot be there.")
     assert against.mended_at == "plane"
