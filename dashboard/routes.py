@@ -8,14 +8,17 @@ for the bench alone, and not for those it is shared with, says so by `bench_only
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
+from dash import Dash
 from dash.fingerprint import check_fingerprint
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import BaseRoute, Route, WebSocketRoute
+from starlette.websockets import WebSocket
 
 from dashboard import records_page
+from dashboard.bench import Bench
 from dashboard.cable_page import cable_page
 from dashboard.feed import feed
 from dashboard.gate import PAGE_TOKEN, ROLE
@@ -23,13 +26,7 @@ from dashboard.page import TOKEN_PLACE
 from dashboard.reports import report_of
 from dashboard.saving import conditions_picture, saved
 from dashboard.share_page import picture_of, share_state
-
-if TYPE_CHECKING:
-    from dash import Dash
-    from starlette.websockets import WebSocket
-
-    from dashboard.bench import Bench
-    from dashboard.sharing import Sharing
+from dashboard.sharing import Sharing
 
 OF_DASH = frozenset(
     {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import signal
 import socket
+import ssl
 import sys
 import threading
 import webbrowser
@@ -13,18 +14,21 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
+import uvicorn
+from dash import Dash
+from fastapi import FastAPI
+
+from dashboard.bench import Bench
+from dashboard.callbacks import connect
+from dashboard.certificate import load_certificate
 from dashboard.errors import SetupError
+from dashboard.gate import Door
+from dashboard.page import FRAME, layout
+from dashboard.policy import Policy
+from dashboard.routes import of_dash, own_routes
 from dashboard.sharing import Sharing, own_address, privacy
-
-if TYPE_CHECKING:
-    import ssl
-
-    from fastapi import FastAPI
-    from uvicorn import Server
-
-    from dashboard.bench import Bench
 
 ADDRESS = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"  # noqa: S104 - only where the person shares, and only by a code
@@ -53,22 +57,11 @@ class Share:
         """What the shared port speaks TLS by; None without. Raises SetupError."""
         if self.certificate is None:
             return None
-        from dashboard.certificate import load_certificate
-
         return load_certificate(self.certificate, self.key)
 
 
 def build(bench: Bench, sharing: Sharing | None = None) -> FastAPI:
     """Make the application that serves a bench: Dash's page and callbacks, and the feed."""
-    from dash import Dash
-    from fastapi import FastAPI
-
-    from dashboard.callbacks import connect
-    from dashboard.gate import Door
-    from dashboard.page import FRAME, layout
-    from dashboard.policy import Policy
-    from dashboard.routes import of_dash, own_routes
-
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     app = Dash(
         "bandwright",
@@ -165,13 +158,12 @@ def make_server(
     ready: Callable[[], None],
     sharing: Sharing | None = None,
     tls: ssl.SSLContext | None = None,
-) -> Server:
+) -> uvicorn.Server:
     """Make the server; `ready` is called once it answers.
 
     tls : what all sockets but the first speak; the bench's own port is plain, for it never
     leaves this machine.
     """
-    import uvicorn
 
     class Announced(uvicorn.Server):
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
