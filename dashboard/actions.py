@@ -34,7 +34,7 @@ from dashboard.action import perform as perform_of
 from dashboard.bench import Bench
 from dashboard.checks_panel import certified, costs_table, mismatch, second_load
 from dashboard.errors import NotNowError
-from dashboard.planes import typed_of
+from dashboard.plane_form import typed_of
 from dashboard.planning import read_plan
 from dashboard.sharing import Sharing
 

@@ -6,9 +6,9 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-from acceptance.plan.load import software
-from acquire.coverage import continuous_spans
+from acceptance.version import software
 from acquire.errors import BandwrightError
+from acquire.spans import continuous_spans
 from acquire.sweep import Sweep
 from calibration.capture.guided_captures import Captures, Guided
 from calibration.files.store import save_calibration

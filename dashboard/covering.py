@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from acceptance.plan.acceptance_plan import Plan
 from acquire.analyzer.profile import Profile
-from acquire.coverage import Coverage, Limits, Span, given
+from acquire.coverage import Coverage, given
 from acquire.errors import CoverageError
 from acquire.spans import Span
 from acquire.sweep_limits import Limits

@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from dashboard.actions import key_rows
 from dashboard.attributes import aria, data, does
-from dashboard.planes import cable_options
+from dashboard.plane_form import cable_options
 from dashboard.planning import DEFAULT_LIMITS, region_names, region_words
 from dashboard.snapshot import Snapshot
 

@@ -12,7 +12,8 @@ from contextlib import contextmanager
 
 from acceptance.plan.acceptance_plan import Plan
 from acquire.analyzer.profile import Profile
-from acquire.coverage import Coverage, Span
+from acquire.coverage import Coverage
+from acquire.spans import Span
 from acquire.sweep import Sweep, SweepRequest
 from calibration.capture.averaging import MOST_SWEEPS, Averaged, Averaging, Burst
 from dashboard.attention import SLOW_S, Attention, Focus, together

@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import dcc, html
 
-from acceptance.plan.load import load_services
+from acceptance.bands.load import load_services
 from dashboard.attributes import aria, data, does, key_cap, taps
 from dashboard.bench import Bench
 from dashboard.dialogs import (

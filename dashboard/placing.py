@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Literal
 
 from acceptance.cable.verdict_through_cable import Wanted, check_cable
-from acceptance.plan.load import software
 from acceptance.record.acceptance_record import touchstone_of
 from acceptance.version import software
 from acquire.sweep import Sweep

@@ -23,7 +23,7 @@ from acceptance.tuning.dips import find_dips
 from acceptance.tuning.shifted_curve import Curve
 from acceptance.tuning.trim_advice import advise
 from acceptance.verdict.plan_verdict import Verdict
-from acquire.coverage import Span
+from acquire.spans import Span
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.uncertainty.interval import Interval
