@@ -161,9 +161,9 @@ class SteppedBench:
             clock=self.clock,
             virtual_bench=self._virtual,
         )
-        self._wait_for = self.bench.wait_for
+        self._wait_for = self.bench.engine.wait_for
         # Whoever waits for the next sweep lets it come: accepting does, in this thread.
-        self.bench.wait_for = self._step_for  # type: ignore[method-assign]
+        self.bench.engine.wait_for = self._step_for  # type: ignore[method-assign]
         self._encoder = Encoder()
 
     def _open(self) -> Analyzer:
@@ -194,7 +194,7 @@ class SteppedBench:
 
     def close(self) -> None:
         self._closed = True
-        self.bench.wait_for = self._wait_for  # type: ignore[method-assign]
+        self.bench.engine.wait_for = self._wait_for  # type: ignore[method-assign]
         self._turns.release(1000)
         self.bench.close()
         # What is swept next is chosen in the sweeping thread while another looks at the sweep
@@ -209,10 +209,10 @@ class SteppedBench:
 
     def standard(self, on_port: str) -> None:
         """Screw something on, say that what is asked for is on, and sweep until it is decided."""
-        self.bench.screw_on(on_port)
+        self.bench.hands.screw_on(on_port)
         self.sweep()
         before = self._session()
-        self.bench.standard_is_on()
+        self.bench.calibration.standard_is_on()
         for _ in range(40):
             self.sweep()
             now = self._session()
