@@ -16,7 +16,7 @@ from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.record.checksums import format_sums
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run
-from dashboard.gauges import records
+from dashboard.demo.example_batch import records
 
 COUNT = 10_000
 

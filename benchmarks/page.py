@@ -41,9 +41,9 @@ from benchmarks.crowd import crowd
 from calibration.capture.standard_capture import StandardReading
 from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate
-from dashboard import feed
-from dashboard.bench import Bench
-from dashboard.server import ADDRESS, listen, make_server
+from dashboard.bench.composed_bench import Bench
+from dashboard.feed import viewer_feed
+from dashboard.server.page_server import ADDRESS, listen, make_server
 from replay.virtual_bench.antenna import GOOD_SETTING
 from tests.chromium import find
 
@@ -206,7 +206,7 @@ def ours(browser: Browser, points: int, hertz: float, seconds: float, viewers: i
         sent: dict[int, float] = {}
         measured: list[Any] = []
         drawn: list[tuple[float, float]] = []
-        message, acknowledged = feed.Encoder.message, feed.acknowledged
+        message, acknowledged = viewer_feed.Encoder.message, viewer_feed.acknowledged
 
         def noted(self: Any, now: Any, clock_s: float, role: str = "bench") -> bytes:
             made = message(self, now, clock_s, role)
@@ -223,7 +223,7 @@ def ours(browser: Browser, points: int, hertz: float, seconds: float, viewers: i
                 drawn.append((sent.pop(number), time.time()))
             return number
 
-        feed.Encoder.message, feed.acknowledged = noted, heard  # type: ignore[method-assign]
+        viewer_feed.Encoder.message, viewer_feed.acknowledged = noted, heard  # type: ignore[method-assign]
         ready = threading.Event()
         listening = listen(0)
         server = make_server(bench, ready.set)
@@ -248,7 +248,7 @@ def ours(browser: Browser, points: int, hertz: float, seconds: float, viewers: i
             thread.join(20)
             bench.close()
             listening.close()
-            feed.Encoder.message, feed.acknowledged = message, acknowledged  # type: ignore[method-assign]
+            viewer_feed.Encoder.message, viewer_feed.acknowledged = message, acknowledged  # type: ignore[method-assign]
 
 
 REPORT = """

@@ -29,7 +29,7 @@ from acceptance.tuning.dips import find_dips
 from acceptance.tuning.shifted_curve import Curve
 from acceptance.tuning.trim_advice import advise
 from acquire.sweep import ComplexArray, FloatArray
-from dashboard.scenario import RECIPE
+from dashboard.demo.scenario import RECIPE
 from replay.virtual_bench.antenna import BOUNDS_MM, GOOD_SETTING, BentStrip
 
 PLAN = """

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms import one_port, plausibility

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import sys
 
-from dashboard.commands.ending import STOPPED
+from dashboard.command_line.exit_status import STOPPED
 
 
 def main() -> int:
     """Run the command line and return its exit status."""
     try:
-        from dashboard.cli import main as bandwright  # noqa: PLC0415 - Ctrl-C is heard meanwhile
+        from dashboard.command_line.main import main as bandwright  # noqa: PLC0415 - Ctrl-C is heard meanwhile
 
         return bandwright()
     except KeyboardInterrupt:

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -113,7 +114,8 @@ def fit(x: Sequence[float] | FloatArray, y: Sequence[float] | FloatArray) -> Lin
     # Slow to import, and of all there is only a batch needs it.
     from scipy.stats import linregress  # type: ignore[import-untyped]  # noqa: PLC0415
 
-    slope = float(linregress(xs, ys).slope)
+    found: Any = linregress(xs, ys)
+    slope = float(found.slope)
     # Its standard error comes from 1 - r^2, which loses digits where the points lie close.
     residuals = ys - mean_y - slope * (xs - mean_x)
     scatter = float(np.sqrt(np.sum(residuals**2) / (xs.size - 2)))

@@ -15,7 +15,7 @@ from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.limits.match import return_loss_db
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.band_verdict import known
-from acquire.spans import Span, span_words
+from acquire.coverage.spans import Span, span_words
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.distance_domain import Trace, along, even_stretch
 from calibration.cable.distance_to_fault import Peak, peaks

@@ -17,7 +17,7 @@ from acceptance.limits.match import return_loss_db
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.verdict.band_verdict import known
 from acceptance.verdict.plan_verdict import FLAT_MATCH_DB, FLAT_MATCH_RATIO
-from acquire.spans import Span, span_words
+from acquire.coverage.spans import Span, span_words
 from acquire.sweep import FloatArray
 from calibration.cable.loss_and_length import Cable, Way, cable_of
 from calibration.cable.measured_line import MeasuredLine

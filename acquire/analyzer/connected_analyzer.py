@@ -11,13 +11,13 @@ from acquire.analyzer.outliers import Take, Witnesses, without
 from acquire.analyzer.profile import Profile
 from acquire.analyzer.profile_detection import ask_around
 from acquire.clock import Clock, SystemClock
-from acquire.coverage import join
+from acquire.coverage.spans import span_words
+from acquire.coverage.sweep_coverage import join
 from acquire.dialect import Steps
 from acquire.errors import BandwrightError, CoverageError, NoReplyError, ReplyError
 from acquire.port.port_list import Listing, list_ports, usb_sum
 from acquire.port.reply_timeout import Patience
 from acquire.port.transport import NO_OPENERS, Line, Opener, Transport, open_port
-from acquire.spans import span_words
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 
 T = TypeVar("T")

@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
+from acquire.coverage.sweep_limits import Limits
 from acquire.dialect import Dialect
 from acquire.dialect.command_templates import Table, Text, Timing
 from acquire.dialect.prompted import PromptedDialect, PromptedWords
@@ -25,7 +26,6 @@ from acquire.dialect.scpi import ScpiDialect, ScpiWords
 from acquire.errors import ProfileError
 from acquire.files.bounded_read import read_text
 from acquire.files.toml_file import toml_table
-from acquire.sweep_limits import Limits
 
 FORMAT = 1
 

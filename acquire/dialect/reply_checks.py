@@ -11,9 +11,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from acquire.coverage.spans import ROUNDING_STEPS, span_words
 from acquire.errors import ReplyError
 from acquire.number_text import decimals, headed_decimals
-from acquire.spans import ROUNDING_STEPS, span_words
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 
 LARGEST_REFLECTION = 100.0

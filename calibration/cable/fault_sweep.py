@@ -12,8 +12,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from acquire.coverage import MOST_POINTS
-from acquire.sweep_limits import Limits
+from acquire.coverage.sweep_coverage import MOST_POINTS
+from acquire.coverage.sweep_limits import Limits
 from calibration.cable.distance_domain import BETA, kaiser_width
 from calibration.errors import FaultError
 from calibration.plane.loss import M_PER_S

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.measured_line import END_FLOOR, MeasuredLine
 from calibration.error_terms.interpolation import stretches

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.spans import Span, span_words
+from acquire.coverage.spans import Span, span_words
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.error_terms.one_port import ErrorTerms
 from calibration.errors import RangeError
@@ -108,7 +108,7 @@ def terms_at(terms: ErrorTerms, frequency_hz: FloatArray, spans: Sequence[Span])
 
     frequency_hz : real, shape (points,), Hz.
     spans : stretches inside which the terms are continuous, without a gap or a range step of
-        the unit, as `acquire.spans.continuous_spans` gives them. Nothing is interpolated
+        the unit, as `acquire.coverage.spans.continuous_spans` gives them. Nothing is interpolated
         from one into another.
     Returns ErrorTerms at exactly these frequencies. A frequency that was calibrated, within
     `tolerance_hz`, gets the terms found there, untouched.

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.error_terms.one_port import ErrorTerms, correct, solve
 from calibration.error_terms.tracking_phase import phases_at_zero_hz

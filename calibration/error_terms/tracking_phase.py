@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.error_terms.interpolation import points_by_span
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import Source, Sweep, SweepRequest
 from calibration.capture.guided_captures import Captures, Wanted
 from calibration.capture.standard_capture import StandardReading
@@ -37,7 +37,7 @@ class CalibrationSession(Captures):
 
         request : the passes that every standard is captured with.
         spans : stretches inside which error terms may be interpolated, as
-            `acquire.spans.continuous_spans` gives them for the unit's range steps.
+            `acquire.coverage.spans.continuous_spans` gives them for the unit's range steps.
         wanted_sweeps : steady sweeps to average for each standard, 4 or more.
         Raises RangeError at once if the kit does not describe a standard at these frequencies.
         """

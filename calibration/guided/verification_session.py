@@ -12,7 +12,7 @@ from datetime import datetime
 
 import numpy as np
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import FloatArray
 from calibration.capture.guided_captures import Captures, Wanted
 from calibration.capture.standard_capture import StandardReading

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.uncertainty.budget import Budget, Contribution
 from calibration.uncertainty.interval import Interval, interval, residuals

@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from acquire.spans import Span, span_words
+from acquire.coverage.spans import Span, span_words
 from acquire.sweep import FloatArray, Sweep
 from calibration.calibration_budget import budget_of
 from calibration.errors import CalibrationError

@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from acquire.spans import Span
+from acquire.coverage.spans import Span
 from acquire.sweep import FloatArray, Plane, Sweep
 from calibration.calibration_budget import budget_of, drift, on_grid
 from calibration.capture.standard_capture import StandardReading

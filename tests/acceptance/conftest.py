@@ -13,7 +13,7 @@ from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.catalogue.tables import METADATA
 from acceptance.record.record_folder import write_record
-from dashboard import gauges
+from dashboard.demo import example_batch
 from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 
 
@@ -21,7 +21,7 @@ from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 def batch(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder with the records of the whole batch of gauges; to be read only."""
     folder = tmp_path_factory.mktemp("gauges")
-    for each in gauges.records():
+    for each in example_batch.records():
         write_record(each, folder)
     return folder
 

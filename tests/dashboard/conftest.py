@@ -22,13 +22,13 @@ from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.analyzer.profile import load_profiles
 from acquire.errors import PortError
 from calibration.files.store import load_kit
-from dashboard.bench import Bench
-from dashboard.demo_bench import demo_bench
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.snapshot import Snapshot
+from dashboard.demo.demo_bench import demo_bench
+from dashboard.demo.scenario import PLAN
 from dashboard.errors import NotNowError
-from dashboard.planning import read_plan
-from dashboard.scenario import PLAN
-from dashboard.server import ADDRESS, listen, make_server
-from dashboard.snapshot import Snapshot
+from dashboard.page.plan_form import read_plan
+from dashboard.server.page_server import ADDRESS, listen, make_server
 from replay.clock import FastClock
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit

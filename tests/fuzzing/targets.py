@@ -34,8 +34,8 @@ from calibration.files.device_file import parse_device
 from calibration.files.line_file import line_said
 from calibration.files.store import load_cable_types
 from calibration.standards.kit import parse_kit
-from dashboard import scenario
-from dashboard.feed import acknowledged
+from dashboard.demo import scenario
+from dashboard.feed.viewer_feed import acknowledged
 from replay.clock import AcceleratedClock
 from replay.recording.recording_format import parse_recording
 from replay.virtual_analyzer.hosting import InProcess

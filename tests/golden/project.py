@@ -27,13 +27,13 @@ from acquire.clock import SystemClock
 from acquire.errors import PortError
 from acquire.sweep import Sweep, SweepRequest
 from calibration.files.store import load_kit
-from dashboard import scenario
-from dashboard.acceptance_run import Said
-from dashboard.bench import Bench
-from dashboard.cli import main
-from dashboard.feed import Encoder
-from dashboard.planning import read_plan
-from dashboard.snapshot import Snapshot
+from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.snapshot import Snapshot
+from dashboard.command_line.main import main
+from dashboard.demo import scenario
+from dashboard.feed.viewer_feed import Encoder
+from dashboard.page.plan_form import read_plan
 from replay.clock import AcceleratedClock
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit

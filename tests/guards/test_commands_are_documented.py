@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from dashboard.cli import command_named
-from dashboard.commands.command_table import COMMANDS as TABLE
+from dashboard.command_line.command_table import COMMANDS as TABLE
+from dashboard.command_line.main import command_named
 
 CHAPTER = Path(__file__).parents[2] / "docs" / "commands.md"
 COMMANDS: dict[str, Any] = {name: command_named(name) for name in TABLE}

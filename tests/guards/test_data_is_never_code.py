@@ -17,7 +17,7 @@ SOURCES = sorted(
     for package in ("acquire", "calibration", "acceptance", "replay", "dashboard")
     for path in (TOP / package).rglob("*.py")
 )
-SCRIPTS = sorted((TOP / "dashboard" / "assets").glob("*.js"))
+SCRIPTS = sorted((TOP / "dashboard" / "page" / "assets").glob("*.js"))
 
 RUNS_DATA = {"pickle", "cPickle", "dill", "cloudpickle", "joblib", "marshal", "shelve", "yaml"}
 GOES_ONLINE = {
@@ -26,9 +26,13 @@ GOES_ONLINE = {
 }  # fmt: skip
 RUNS_TEXT = {"eval", "exec", "compile", "__import__"}
 RUNS_A_SHELL = {"system", "popen", "getoutput", "getstatusoutput", "startfile"}
-MAY_RUN_A_PROGRAM = {"dashboard/signing.py"}
+MAY_RUN_A_PROGRAM = {"dashboard/files/signing.py"}
 """ssh-keygen, by a list of arguments."""
-MAY_CONNECT = {"dashboard/server.py", "dashboard/sharing.py", "replay/virtual_analyzer/hosting.py"}
+MAY_CONNECT = {
+    "dashboard/server/page_server.py",
+    "dashboard/access/sharing.py",
+    "replay/virtual_analyzer/hosting.py",
+}
 """The page's own ports, and the virtual unit's on 127.0.0.1. A unit that the user names is reached
 through pyserial."""
 MARKUP = re.compile(
@@ -95,9 +99,9 @@ def test_the_guard_sees_what_it_is_there_to_see() -> None:
         "from urllib import request\nimport socket\neval('1')\nos.system('x')\n"
         "run('x', shell=True)\nload(f, allow_pickle=True)\nload(f, allow_pickle=False)\n"
     )
-    found = offences(source, "dashboard/page.py")
+    found = offences(source, "dashboard/page/layout.py")
     assert {int(each.split(":")[0].split()[1]) for each in found} == set(range(1, 11))
-    assert offences("import subprocess\nimport urllib.parse\n", "dashboard/signing.py") == []
+    assert offences("import subprocess\nimport urllib.parse\n", "dashboard/files/signing.py") == []
     assert MARKUP.search("element.innerHTML = name")
 
 
@@ -122,7 +126,7 @@ def watch(event, arguments):
 
 sys.addaudithook(watch)
 import threading
-from dashboard.cli import main
+from dashboard.command_line.main import main
 
 class Page:
     def __call__(self, text=""):
@@ -139,8 +143,8 @@ class Page:
                 signal.raise_signal(signal.SIGINT)
             threading.Thread(target=look).start()
 
-import dashboard.terminal
-dashboard.terminal.say = Page() if sys.argv[1] == "demo" else dashboard.terminal.say
+import dashboard.terminal.output
+dashboard.terminal.output.say = Page() if sys.argv[1] == "demo" else dashboard.terminal.output.say
 sys.exit(main(sys.argv[1:]))
 """
 

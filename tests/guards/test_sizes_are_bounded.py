@@ -20,8 +20,8 @@ from acquire.errors import BandwrightError
 from acquire.files.bounded_read import read_at_most
 from acquire.touchstone.reader import parse_touchstone
 from calibration.files.store import list_kits, load_calibration, load_device
-from dashboard.commands.touchstone_input import read_file
-from dashboard.learning import load as load_learned
+from dashboard.bench.learned_effects import load as load_learned
+from dashboard.command_line.touchstone_input import read_file
 from replay.recording.port_recording import open_replay
 
 GIGABYTE = 2**30
@@ -88,7 +88,7 @@ def test_json_too_deep_is_refused(name: str, content: bytes, tmp_path: Path) -> 
 
 def test_what_was_learned_is_left_where_it_cannot_be_read(tmp_path: Path) -> None:
     from acceptance.plan.recipe import NO_RECIPE
-    from dashboard.learning import _path
+    from dashboard.bench.learned_effects import _path
 
     path = _path(tmp_path, NO_RECIPE)
     path.parent.mkdir(parents=True, exist_ok=True)

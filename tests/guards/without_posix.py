@@ -74,7 +74,7 @@ def main(folder: Path) -> None:
     print(f"{everything_imported()} modules")
     print(f"{swept_through_a_socket()} points")
 
-    from dashboard.cli import main as bandwright
+    from dashboard.command_line.main import main as bandwright
 
     os.chdir(folder)
     print(f"tour {bandwright(['tour'])}")

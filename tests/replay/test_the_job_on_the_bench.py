@@ -10,8 +10,8 @@ import pytest
 
 from acquire.analyzer.connected_analyzer import Analyzer, open_analyzer
 from acquire.analyzer.profile import load_profiles
-from acquire.coverage import cover
-from acquire.spans import continuous_spans
+from acquire.coverage.spans import continuous_spans
+from acquire.coverage.sweep_coverage import cover
 from calibration.files.store import load_kit
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration

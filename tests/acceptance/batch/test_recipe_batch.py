@@ -14,7 +14,7 @@ from acceptance.batch.yield_interval import Share
 from acceptance.catalogue.entry import Card, DipResult
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
-from dashboard.gauges import COUNT, CUT_SHORT, JIG_WEARS_FROM
+from dashboard.demo.example_batch import COUNT, CUT_SHORT, JIG_WEARS_FROM
 
 
 @pytest.fixture(scope="module")

@@ -13,8 +13,8 @@ from acceptance.catalogue.entry import Card, DipResult
 from acceptance.errors import RecordError
 from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
 from acceptance.tuning.dips import find_dips
-from dashboard.gauges import INTENDED, F, gauges
-from dashboard.scenario import RECIPE
+from dashboard.demo.example_batch import INTENDED, F, gauges
+from dashboard.demo.scenario import RECIPE
 from replay.virtual_bench.antenna import BentStrip
 
 

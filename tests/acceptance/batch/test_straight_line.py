@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import scipy.stats
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from acceptance.batch.straight_line import Line, fit
@@ -115,6 +115,7 @@ def test_the_quantile_is_student_s() -> None:
     assert (high - low) / 2 / (line.scatter / line.sxx**0.5) == pytest.approx(2.228, abs=5e-4)
 
 
+@settings(deadline=None)
 @given(st.integers(3, 40), st.integers(0, 2**32 - 1))
 def test_line_and_interval_are_those_of_other_libraries(count: int, seed: int) -> None:
     """numpy.polyfit and scipy.stats.linregress [run]."""
@@ -162,6 +163,7 @@ def test_the_true_size_lies_within_as_often_as_is_said_wherever_the_slope_is_sur
     assert inside / trials == pytest.approx(0.95, abs=0.012)
 
 
+@settings(deadline=None)
 @given(st.integers(3, 20), st.integers(0, 2**32 - 1), st.floats(780, 880), st.booleans())
 def test_read_backwards_the_ends_are_where_the_interval_just_holds_the_target(
     count: int, seed: int, target: float, of_one: bool

@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from acceptance.batch.yield_interval import Share, share
@@ -28,6 +28,7 @@ def test_the_interval_is_the_published_one(passed: int, of: int, low: float, hig
     assert Share(passed, of).interval == pytest.approx((low, high), abs=5e-5)
 
 
+@settings(deadline=None)  # the first one imports scipy
 @given(st.integers(1, 900), st.floats(0, 1))
 def test_the_interval_ends_where_the_share_seen_is_just_still_likely(of: int, part: float) -> None:
     """Wilson: |p - end| = z sqrt(end (1 - end) / n) at both ends."""

@@ -26,7 +26,7 @@ from acceptance.catalogue.record_catalogue import FILE, Catalogue
 from acceptance.catalogue.tables import LAYOUT
 from acceptance.errors import CatalogueError
 from acceptance.limits.decision import State
-from dashboard.gauges import COUNT
+from dashboard.demo.example_batch import COUNT
 
 ARCHIVED = Path(__file__).parents[1] / "records"
 RECORDS = COUNT + 1
@@ -103,7 +103,7 @@ def test_it_tells_what_the_records_tell(whole: Catalogue, batch: Path) -> None:
 
 
 def gauge_offset() -> Any:
-    from dashboard.gauges import BEGUN
+    from dashboard.demo.example_batch import BEGUN
 
     return BEGUN.utcoffset()
 

@@ -25,7 +25,7 @@ from acceptance.record.acceptance_record import Condition
 from acceptance.record.record_folder import recheck_folder
 from acceptance.record.unfinished_records import FOLDER, unfinished
 from calibration.uncertainty.budget import Assumptions
-from dashboard.acceptance_run import Accepting, Said
+from dashboard.acceptance_run.running_acceptance import Accepting, Said
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps
 
 EVENTS = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "shutil.rmtree"}

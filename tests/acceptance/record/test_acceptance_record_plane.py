@@ -17,7 +17,7 @@ from acquire.sweep import Reading
 from acquire.touchstone.writer import format_touchstone
 from calibration.files.plane_file import PlaneText
 from calibration.files.store import load_plane, read_plane
-from dashboard.acceptance_run import Accepting, Said
+from dashboard.acceptance_run.running_acceptance import Accepting, Said
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, F, accepted, record, sweeps
 

@@ -139,7 +139,7 @@ def test_it_rechecks_in_another_folder_time_zone_and_locale(
         "import locale, sys\n"
         "try: locale.setlocale(locale.LC_ALL, '')\n"
         "except locale.Error: pass\n"
-        "from dashboard.cli import main\n"
+        "from dashboard.command_line.main import main\n"
         "sys.exit(main(['recheck', sys.argv[1], '--json']))\n"
     )
     top = Path(__file__).parents[3]

@@ -16,7 +16,7 @@ from acceptance.record.examination import Examined
 from acceptance.record.record_folder import recheck_folder
 from acceptance.record.unfinished_records import FOLDER, unfinished
 from calibration.uncertainty.budget import Assumptions
-from dashboard.acceptance_run import Accepting, Said
+from dashboard.acceptance_run.running_acceptance import Accepting, Said
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps
 

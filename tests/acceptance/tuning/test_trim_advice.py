@@ -22,7 +22,7 @@ from acceptance.tuning.shifted_curve import Curve
 from acceptance.tuning.trim_advice import advise, expected_after
 from acquire.sweep import ComplexArray
 from benchmarks.tuning import study
-from dashboard.scenario import RECIPE
+from dashboard.demo.scenario import RECIPE
 from replay.virtual_bench.antenna import GOOD_SETTING, BentStrip
 
 LONG = bool(os.environ.get("BANDWRIGHT_LONG"))

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import skrf
 
+from acquire.coverage.sweep_limits import Limits
 from acquire.sweep import ComplexArray, FloatArray
-from acquire.sweep_limits import Limits
 from calibration.cable.distance_domain import (
     Line,
     along,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from acquire.spans import continuous_spans
+from acquire.coverage.spans import continuous_spans
 from acquire.sweep import SweepRequest
 from calibration.error_terms.interpolation import (
     complex_cubic,

@@ -15,12 +15,12 @@ from playwright.sync_api import Page, expect
 
 from acceptance.plan.recipe import parse_recipe
 from calibration.files.store import load_kit
-from dashboard.bench import Bench
-from dashboard.demo_bench import demo_bench
-from dashboard.planning import read_plan
-from dashboard.scenario import PLAN, RECIPE
-from dashboard.server import ADDRESS, listen, make_server
-from dashboard.snapshot import Snapshot
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.snapshot import Snapshot
+from dashboard.demo.demo_bench import demo_bench
+from dashboard.demo.scenario import PLAN, RECIPE
+from dashboard.page.plan_form import read_plan
+from dashboard.server.page_server import ADDRESS, listen, make_server
 from replay.clock import FastClock
 from tests.chromium import find
 from tests.dashboard.conftest import Unplugged, until

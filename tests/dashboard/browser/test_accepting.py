@@ -10,8 +10,8 @@ from playwright.sync_api import Page, expect
 from acceptance.record.record_folder import recheck_folder
 from acceptance.record.unfinished_records import FOLDER
 from calibration.files.store import read_plane
-from dashboard.planning import read_plan
-from dashboard.scenario import PLAN
+from dashboard.demo.scenario import PLAN
+from dashboard.page.plan_form import read_plan
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import until

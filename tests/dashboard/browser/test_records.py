@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from acceptance.record.record_folder import write_record
-from dashboard import gauges
+from dashboard.demo import example_batch
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 
@@ -18,7 +18,7 @@ pytestmark = pytest.mark.browser
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.usefixtures("width")
 def test_records_are_found_compared_and_learned_from(opened: Page, site: Site, scheme: Any) -> None:
-    for each in gauges.records():
+    for each in example_batch.records():
         write_record(each, site.bench.records_folder)
     page = opened
     page.emulate_media(color_scheme=scheme)

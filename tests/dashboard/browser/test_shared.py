@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from dashboard.demo_bench import demo_bench
-from dashboard.planning import read_plan
-from dashboard.scenario import PLAN
-from dashboard.server import ADDRESS, listen, make_server
-from dashboard.sharing import Sharing
+from dashboard.access.sharing import Sharing
+from dashboard.demo.demo_bench import demo_bench
+from dashboard.demo.scenario import PLAN
+from dashboard.page.plan_form import read_plan
+from dashboard.server.page_server import ADDRESS, listen, make_server
 from replay.clock import FastClock
 
 pytestmark = pytest.mark.browser

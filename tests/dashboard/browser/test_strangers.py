@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from dashboard.planning import read_plan
+from dashboard.page.plan_form import read_plan
 from tests.dashboard.conftest import until
 
 pytestmark = pytest.mark.browser

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from dashboard.benches import live_bench
-from dashboard.snapshot import Snapshot
+from dashboard.bench.make_bench import live_bench
+from dashboard.bench.snapshot import Snapshot
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop, looked_after
 from tests.dashboard.conftest import until

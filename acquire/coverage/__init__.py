@@ -1,0 +1,1 @@
+"""Which frequencies are swept: spans, what an analyzer can sweep, and the passes over them."""

@@ -1,0 +1,1 @@
+"""An acceptance while it runs: condition by condition, and its touch test."""

@@ -1,0 +1,203 @@
+"""Who may talk to the page: this machine's own browser, from the page itself, and nobody else,
+unless the bench shares it.
+
+A server on 127.0.0.1 can be reached by any web site open in the same browser: by a name of the
+site's own that resolves to it (DNS rebinding), or by requests sent across origins. So the host name
+must be this machine's; what a browser says about where a request comes from must be the page
+itself; and whatever changes something must carry a token that is made anew at every start and
+stands only in the page, where no other origin can read it. docs/threats.md says what each is for.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Awaitable, Callable, MutableMapping
+from contextvars import ContextVar
+from typing import Any
+from urllib.parse import parse_qs
+
+from starlette.datastructures import Headers
+from starlette.responses import PlainTextResponse, RedirectResponse
+
+from dashboard.access.sharing import Sharing
+
+HOST = re.compile(r"(127\.0\.0\.1|localhost)(:[0-9]{1,5})?")
+"""The names of this machine; whatever the port, for it may have been forwarded."""
+TOKEN = "x-bandwright-token"  # noqa: S105 - a header's name
+TOKEN_BYTES = 32
+LARGEST_BODY = 8 * 2**20
+"""Bytes; a certificate's file of 20,000 points takes a quarter of it."""
+SAFE = ("GET", "HEAD")
+COOKIE = "bandwright-viewer"
+ROLE = "bandwright.role"
+"""Where a connection's role stands in its scope: what returns "bench", "viewer" or "lent"."""
+PAGE_TOKEN = "bandwright.token"  # noqa: S105 - a key's name
+"""Where the token stands in the scope that the page is to carry."""
+STALE = "This page is from before a restart. Load it again."
+ASK = (
+    "This page is shared by a one-time code. Scan the code on the bench's screen, or ask for the "
+    "address shown there."
+)
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+Application = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+
+_ROLE: ContextVar[Callable[[], str]] = ContextVar("role", default=lambda: "bench")
+"""The same, for what is called with no scope in its hands."""
+
+
+def role_now() -> str:
+    """Whose request is being served: "bench", "viewer" or "lent"; "out" for one put out since."""
+    return _ROLE.get()()
+
+
+class Door:
+    """Lets in by the port a connection came through: the bench's own, or the shared one."""
+
+    def __init__(self, app: Application, sharing: Sharing | None = None) -> None:
+        self._app = app
+        self._sharing = sharing
+        # One each: what a viewer's page carries is of no use at the bench's own port.
+        self._bench_token = secrets.token_urlsafe(TOKEN_BYTES)
+        self._viewer_token = secrets.token_urlsafe(TOKEN_BYTES)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection (ASGI)."""
+        if scope["type"] not in ("http", "websocket"):
+            await self._app(scope, receive, send)
+            return
+        sharing = self._sharing
+        came_by = (scope.get("server") or ("", 0))[1]
+        if sharing is not None and came_by == sharing.port:
+            await self._viewer(sharing, scope, receive, send)
+            return
+        if not HOST.fullmatch(Headers(scope=scope).get("host", "")):
+            await turn_away(scope, receive, send, "Invalid host header.", 400)
+            return
+        scope[ROLE] = lambda: "bench"
+        scope[PAGE_TOKEN] = self._bench_token
+        await self._own_pages_only(scope, receive, send)
+
+    async def _viewer(self, sharing: Sharing, scope: Scope, receive: Receive, send: Send) -> None:
+        headers = Headers(scope=scope)
+        if headers.get("host") != sharing.authority:
+            await turn_away(scope, receive, send, "Invalid host header.", 400)
+            return
+        code = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("code", [""])[0]
+        if scope["type"] == "http" and scope["path"] == "/" and scope["method"] == "GET" and code:
+            await self._redeem(sharing, code, scope, receive, send)
+            return
+        session = cookies(headers).get(COOKIE, "")
+        if not sharing.admits(session):
+            await turn_away(scope, receive, send, ASK, 403)
+            return
+        if changes(scope) and not sharing.may_control(session):
+            await turn_away(scope, receive, send, "Viewers look and change nothing.", 403)
+            return
+
+        def role() -> str:
+            if not sharing.admits(session):
+                return "out"
+            return "lent" if sharing.may_control(session) else "viewer"
+
+        scope[ROLE] = role
+        scope[PAGE_TOKEN] = self._viewer_token
+        await self._own_pages_only(scope, receive, send)
+
+    async def _redeem(
+        self, sharing: Sharing, code: str, scope: Scope, receive: Receive, send: Send
+    ) -> None:
+        session = sharing.redeem(code, (scope.get("client") or ("", 0))[0])
+        if session is None:
+            await turn_away(scope, receive, send, f"The code is not right. {ASK}", 403)
+            return
+        answer = RedirectResponse("/#wall", 303)
+        # Lax, not strict: a link in somebody's messages is a foreign page, and its redirect too.
+        answer.set_cookie(
+            COOKIE, session, httponly=True, samesite="lax", secure=sharing.private, path="/"
+        )
+        await answer(scope, receive, send)
+
+    async def _own_pages_only(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let through what comes from the page itself, or opens it."""
+        _ROLE.set(scope[ROLE])
+        refusal = foreign(scope)
+        if not refusal and changes(scope):
+            refusal = self._unwanted(scope)
+        if refusal:
+            await turn_away(scope, receive, send, *refusal)
+            return
+        await self._app(scope, receive, send)
+
+    @staticmethod
+    def _unwanted(scope: Scope) -> tuple[()] | tuple[str, int]:
+        """Why what would change something is not wanted; empty if it is."""
+        headers = Headers(scope=scope)
+        given = headers.get(TOKEN, "").encode("latin-1")
+        if not secrets.compare_digest(given, scope[PAGE_TOKEN].encode()):
+            return STALE, 409
+        length = headers.get("content-length", "")
+        if not length.isdecimal():
+            return "The length of this request is not stated.", 411
+        if int(length) > LARGEST_BODY:
+            return f"This is larger than {LARGEST_BODY // 2**20} MB.", 413
+        return ()
+
+
+def changes(scope: Scope) -> bool:
+    """True for a request that may change something."""
+    return scope["type"] == "http" and scope["method"] not in SAFE
+
+
+def foreign(scope: Scope) -> tuple[()] | tuple[str, int]:
+    """Why a request does not come from the page itself, with a status; empty if it does.
+
+    An origin that is named must be the page's own. Browsers name one wherever something may be
+    changed and for every web socket, so there one must be named. Whatever else a foreign page
+    embeds (pictures, scripts, frames) they mark as such (Fetch Metadata, W3C), but for a link to
+    the page, which only shows it.
+    """
+    headers = Headers(scope=scope)
+    origin = headers.get("origin")
+    host = headers.get("host", "")
+    wanted = scope["type"] == "websocket" or changes(scope)
+    if origin is None and wanted:
+        return "This request does not come from the page.", 403
+    if origin is not None and origin != f"{page_scheme(scope)}://{host}":
+        return "This request does not come from the page.", 403
+    if headers.get("sec-fetch-site", "none") in ("none", "same-origin"):
+        return ()
+    opens = headers.get("sec-fetch-mode") == "navigate" and not wanted
+    if opens and headers.get("sec-fetch-dest") == "document":
+        return ()
+    return "This request does not come from the page.", 403
+
+
+def page_scheme(scope: Scope) -> str:
+    """Scheme of the page that a connection belongs to."""
+    return "https" if scope.get("scheme") in ("https", "wss") else "http"
+
+
+async def turn_away(scope: Scope, receive: Receive, send: Send, why: str, status: int) -> None:
+    """Answer a request, or what asks for a web socket, with a sentence and a status."""
+    if scope["type"] == "websocket":
+        await receive()
+        if "websocket.http.response" not in scope.get("extensions", {}):
+            await send({"type": "websocket.close", "code": 1008})
+            return
+        start = {"type": "websocket.http.response.start", "status": status, "headers": []}
+        await send(start)
+        await send({"type": "websocket.http.response.body", "body": why.encode()})
+        return
+    await PlainTextResponse(why, status)(scope, receive, send)
+
+
+def cookies(headers: Headers) -> dict[str, str]:
+    """The cookies a browser sent."""
+    pairs = (part.partition("=") for part in headers.get("cookie", "").split(";"))
+    return {name.strip(): value.strip() for name, _, value in pairs}

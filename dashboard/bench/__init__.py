@@ -1,0 +1,1 @@
+"""The bench: follows the stream, and does what a person may do."""

@@ -1,0 +1,162 @@
+"""The bench: an engine and the parts that work with it, for a page or anything else that shows it.
+
+Each part has its own state, and commands named by what a person does: `bench.holds.undo()`. They
+may come from any thread. Each one either changes something and shows the moment that follows, or
+raises and changes nothing.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import NO_RECIPE, Recipe
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.clock import Clock
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
+from dashboard.bench.engine import Engine
+from dashboard.bench.moment import Parts
+from dashboard.bench.parts.acceptance import BenchAcceptance
+from dashboard.bench.parts.calibration import BenchCalibration
+from dashboard.bench.parts.held_traces import HeldTraces
+from dashboard.bench.parts.passes import BenchPasses
+from dashboard.bench.parts.plane import BenchPlane
+from dashboard.bench.parts.recent_sweeps import RecentSweeps
+from dashboard.bench.parts.touch_test import BenchTouchTest
+from dashboard.bench.parts.tuning import Tuning
+from dashboard.bench.parts.virtual_hands import VirtualHands
+from dashboard.bench.snapshot import Snapshot
+from dashboard.errors import NotNowError
+from replay.virtual_bench.simulated_bench import VirtualBench
+
+
+class Bench:
+    """The parts put together. Every method may be called from any thread."""
+
+    def __init__(
+        self,
+        open_unit: Callable[[], Analyzer],
+        *,
+        address: str,
+        kit: Kit | None,
+        plan: Plan | None = None,
+        calibration: Calibration | None = None,
+        calibration_path: Path | None = None,
+        calibrations_folder: Path,
+        records_folder: Path,
+        clock: Clock | None = None,
+        step_khz: float | None = None,
+        assumptions: Assumptions | None = None,
+        recipe: Recipe = NO_RECIPE,
+        learned_folder: Path | None = None,
+        virtual_bench: VirtualBench | None = None,
+        plane: PlaneText = NOT_MOVED,
+        stopping: threading.Event | None = None,
+    ) -> None:
+        """Prepare; nothing is opened before `start`.
+
+        open_unit : meets the unit; called again, for ever, whenever it was lost.
+        address : how the port is called to a person.
+        kit : the standards at hand; None until they are said.
+        calibration : one made before, and where it is kept.
+        step_khz : widest spacing of points; None leaves it to the bands.
+        assumptions : what is taken to be so where nothing was measured or stated.
+        recipe : what can be changed on the antenna; learned_folder : where what its dimensions do
+            is kept from antenna to antenna, None keeps nothing.
+        virtual_bench : what is on a virtual unit's port, where there is one to drive.
+        plane : what lies between the connector and the antenna's feed, if that is to be undone.
+        stopping : as a `Stream` takes it.
+        """
+        self.records_folder = records_folder
+        self.virtual_bench = virtual_bench
+        engine = Engine(open_unit, address=address, clock=clock, stopping=stopping)
+        self.engine = engine
+        self.clock = engine.clock
+        self.recent = RecentSweeps(plan)
+        self.passes = BenchPasses(engine, self.recent, plan, step_khz, calibration)
+        self.calibration = BenchCalibration(
+            engine,
+            self.passes,
+            kit,
+            calibration,
+            calibration_path,
+            folder=calibrations_folder,
+            assumptions=Assumptions() if assumptions is None else assumptions,
+        )
+        self.holds = HeldTraces(engine)
+        self.tuning = Tuning(engine, recipe, learned_folder)
+        self.touch_test = BenchTouchTest(engine, self.tuning)
+        self.plane = BenchPlane(
+            engine,
+            passes=self.passes,
+            recent=self.recent,
+            calibration=self.calibration,
+            tuning=self.tuning,
+            touch_test=self.touch_test,
+            declared=plane,
+        )
+        self.acceptance = BenchAcceptance(
+            engine,
+            recent=self.recent,
+            calibration=self.calibration,
+            plane=self.plane,
+            tuning=self.tuning,
+            touch_test=self.touch_test,
+            folder=records_folder,
+        )
+        self.hands = VirtualHands(engine, self.tuning, virtual_bench)
+        engine.work_for(
+            Parts(
+                engine,
+                recent=self.recent,
+                passes=self.passes,
+                calibration=self.calibration,
+                plane=self.plane,
+                holds=self.holds,
+                tuning=self.tuning,
+                touch_test=self.touch_test,
+                acceptance=self.acceptance,
+                hands=self.hands,
+            )
+        )
+
+    def start(self) -> None:
+        """Begin to sweep."""
+        self.engine.start()
+
+    def close(self) -> None:
+        """Stop sweeping and let go of the port; closing twice does no harm."""
+        self.engine.close()
+
+    def snapshot(self) -> Snapshot:
+        """Return the newest moment."""
+        return self.engine.snapshot()
+
+    def wait_for(
+        self, condition: Callable[[Snapshot], bool], timeout_s: float | None = None
+    ) -> Snapshot:
+        """Wait until a moment meets a condition; real seconds. Raises TimeoutError."""
+        return self.engine.wait_for(condition, timeout_s)
+
+    def watch(self, stir: Callable[[], None]) -> Callable[[], None]:
+        """Call `stir` after every new snapshot, from any thread; returns what ends that."""
+        return self.engine.watch(stir)
+
+    def use_plan(self, plan: Plan) -> None:
+        """Judge by another plan from now on, and sweep what it needs.
+
+        Raises NotNowError while a calibration runs: its standards must share their frequencies.
+        """
+        with self.engine.changing():
+            if self.calibration.guided is not None:
+                raise NotNowError(
+                    "The bands cannot be changed while a calibration runs. Finish it, or leave it."
+                )
+            self.tuning.begin_anew()
+            self.touch_test.forget()
+            self.passes.use(plan, self.calibration.held)

@@ -1,0 +1,97 @@
+"""Benches ready to start: over a real port, a recording or a virtual unit."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import NO_RECIPE, Recipe
+from acquire.analyzer.profile import Profile, load_profiles
+from acquire.analyzer.reconnection import Reopening
+from acquire.clock import Clock, SystemClock
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.files.store import load_calibration, load_kit
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
+from dashboard.bench.composed_bench import Bench
+from dashboard.files import user_folders
+from dashboard.sweeping.connection import recorded, scheme_of
+from replay.address_schemes import laid_out, openers
+from replay.virtual_bench.simulated_bench import VirtualBench
+
+DEMO_KIT = "3.5mm-plug-50"
+
+
+def live_bench(
+    address: str,
+    *,
+    plan: Plan | None = None,
+    kit: Kit | None = None,
+    profile: Profile | None = None,
+    profiles: Mapping[str, Profile] | None = None,
+    calibration: Path | None = None,
+    record: Path | None = None,
+    records_folder: Path | None = None,
+    calibrations_folder: Path | None = None,
+    step_khz: float | None = None,
+    assumptions: Assumptions | None = None,
+    recipe: Recipe = NO_RECIPE,
+    plane: PlaneText = NOT_MOVED,
+    learned_folder: Path | None = None,
+    clock: Clock | None = None,
+) -> Bench:
+    """Return a bench over the unit at an address; nothing is opened before its `start`.
+
+    address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
+    kit : the standards at hand; without one it is to be chosen on the page, but for a virtual
+        unit's, which are known.
+    profile : how the unit talks; without one each of `profiles` is tried.
+    plane : what lies between the connector and the antenna's feed, if that is to be undone.
+    recipe : what can be changed on the antenna. learned_folder : where what is learned of its
+        dimensions is kept; None keeps nothing.
+    assumptions : what is taken to be so where nothing was measured; the load as stated.
+    calibration : the file of one made before. record : a new file for every byte; each
+        connection after the first gets one of its own, numbered.
+    Raises BandwrightError where a virtual unit's address, a kit, a profile or the calibration
+    cannot be used.
+    """
+    clock = SystemClock() if clock is None else clock
+    is_virtual = scheme_of(address) == "virtual"
+    virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
+    if virtual is not None:
+        laid_out(address, virtual)  # what no unit can be is refused before a page is served
+    if kit is None and is_virtual:
+        kit = load_kit(DEMO_KIT, user_folders.kits())
+    assumed = Assumptions() if assumptions is None else assumptions
+    if assumed.load_db is None and virtual is not None:
+        assumed = replace(assumed, load_db=virtual.load_return_loss_db)
+    stopping = threading.Event()
+    known = recorded(address, record, openers(virtual, clock), clock)
+    return Bench(
+        Reopening(
+            address,
+            profile=profile,
+            profiles=load_profiles(user_folders.profiles()) if profiles is None else profiles,
+            openers=known,
+            clock=clock,
+            interrupted=stopping,
+        ),
+        address=address,
+        kit=kit,
+        plan=plan,
+        calibration=None if calibration is None else load_calibration(calibration),
+        calibration_path=calibration,
+        calibrations_folder=calibrations_folder or user_folders.calibrations(),
+        records_folder=records_folder or user_folders.records(),
+        step_khz=step_khz,
+        assumptions=assumed,
+        recipe=recipe,
+        plane=plane,
+        learned_folder=learned_folder,
+        clock=clock,
+        virtual_bench=virtual,
+        stopping=stopping,
+    )

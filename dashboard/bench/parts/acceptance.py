@@ -1,0 +1,156 @@
+"""The bench's acceptance: the present unit swept in the plan's conditions, and signed off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.acceptance_record import Condition
+from acceptance.record.conditions import words_of
+from acceptance.record.examination import Examined
+from dashboard.acceptance_run.running_acceptance import Accepting, AcceptState, Said, SignedOff
+from dashboard.bench.engine import Engine
+from dashboard.bench.parts.calibration import BenchCalibration
+from dashboard.bench.parts.plane import BenchPlane
+from dashboard.bench.parts.recent_sweeps import RecentSweeps
+from dashboard.bench.parts.touch_test import BenchTouchTest
+from dashboard.bench.parts.tuning import Tuning
+from dashboard.bench.snapshot import Snapshot
+from dashboard.bench.steady_reading import steady_moment
+from dashboard.errors import NotNowError
+
+
+class BenchAcceptance:
+    """One unit's acceptance at a time, by the moments that the engine shows.
+
+    What a person does takes the engine's lock itself and may be called from any thread; a steady
+    sweep is waited for without it.
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        recent: RecentSweeps,
+        calibration: BenchCalibration,
+        plane: BenchPlane,
+        tuning: Tuning,
+        touch_test: BenchTouchTest,
+        folder: Path,
+    ) -> None:
+        """folder : where records go, and what is unfinished among them."""
+        self._engine = engine
+        self._recent = recent
+        self._calibration = calibration
+        self._plane = plane
+        self._tuning = tuning
+        self._touch_test = touch_test
+        self._run = Accepting(folder)
+
+    # ------------------------------------------------------ what a person does
+
+    def sweep_condition(self, name: str, said: Said) -> str:
+        """Sweep the unit in one condition of the plan, and keep it; returns the verdict in words.
+
+        It is on the disk when this returns. Raises NotNowError where it must not be accepted,
+        RecordError where it cannot be written.
+        """
+        said = self._with_bench(said)
+        moment = self._steady()
+        if moment.plan is None or name not in moment.plan.conditions:
+            raise NotNowError(f"The plan has no condition {name}. Choose one that it names.")
+        with self._engine.changing():
+            if self._run.current is None and moment.calibration.calibration is not None:
+                self._run.go_on(said.unit, moment.plan, moment.calibration.calibration)
+            examined = self._keep(name, said, moment)
+        look = next(each for each in examined.looks if each.condition.name == name)
+        return look.verdict.words
+
+    def sign_off(self, said: Said) -> SignedOff:
+        """Sign the unit off and write its record.
+
+        Of a single missing condition the next steady sweep is taken first. Raises NotNowError
+        where it must not be accepted, RecordError where it cannot be written.
+        """
+        said = self._with_bench(said)
+        now = self._engine.snapshot()
+        missing = () if now.plan is None else self._run.missing(now.plan)
+        if len(missing) > 1:
+            names = ", ".join(words_of(name).label for name in missing)
+            raise NotNowError(f"The plan still wants the unit swept: {names}.")
+        if against := now.touch_wanted:
+            raise NotNowError(against.words)
+        moment = self._steady() if missing else now
+        calibration = moment.calibration.calibration
+        if calibration is None:
+            raise NotNowError("There is no calibration to accept by. Calibrate first.")
+        with self._engine.changing():
+            if missing:
+                self._keep(missing[0], said, moment)
+            return self._run.sign_off(
+                said,
+                calibration=calibration,
+                assumptions=self._calibration.assumptions,
+                at=self._engine.clock.now().astimezone(),
+            )
+
+    def forget_touch_test(self) -> None:
+        """Let go of what the touch test showed: no record gets it, an unfinished one neither."""
+        with self._engine.changing():
+            self._run.forget_touch()
+            self._touch_test.forget()
+
+    def throw_unfinished_away(self) -> None:
+        """Forget what was swept for acceptances that were not signed off."""
+        with self._engine.changing():
+            self._run.throw_away()
+
+    def examined(self) -> Examined | None:
+        """What follows from what was swept of the unit that is being accepted; None before."""
+        with self._engine.locked():
+            return self._run.examined
+
+    # ----------------------------------------------------------- under the lock
+
+    def state(self, plan: Plan | None) -> AcceptState:
+        """How it stands, against a plan; called by the bench's other parts under the lock."""
+        return self._run.state(plan)
+
+    def _with_bench(self, said: Said) -> Said:
+        """What the person says, and what the bench knows beside it."""
+        if not said.unit.strip():
+            raise NotNowError("An accepted antenna needs a name. Give it the one on its label.")
+        unit = said.unit.strip()
+        with self._engine.changing():
+            self._touch_test.require(unit)
+            return replace(
+                said,
+                unit=unit,
+                recipe=self._tuning.recipe,
+                touch=self._touch_test.result,
+                plane=self._plane.plane,
+                declared=self._plane.declared,
+            )
+
+    def _steady(self) -> Snapshot:
+        """The next steady moment."""
+        with self._recent.whole_alone():
+            return steady_moment(self._engine.snapshot(), self._engine.after)
+
+    def _keep(self, name: str, said: Said, moment: Snapshot) -> Examined:
+        """Keep a moment as a condition; called under the lock."""
+        averaged, plan = moment.averaged, moment.plan
+        calibration = moment.calibration.calibration
+        if averaged is None or plan is None or calibration is None:
+            raise NotNowError("There is nothing to accept yet. Wait for the next sweep.")
+        examined = self._run.keep(
+            Condition(name, averaged.of, moment.swept),
+            said,
+            plan=plan,
+            calibration=calibration,
+            assumptions=self._calibration.assumptions,
+            at=self._engine.clock.now().astimezone(),
+        )
+        self._touch_test.belongs_to(said.unit)
+        return examined

@@ -1,0 +1,275 @@
+"""The bench's calibration: the one that holds, and the one in progress."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+from acceptance.version import software
+from acquire.coverage.spans import continuous_spans
+from acquire.errors import BandwrightError
+from acquire.sweep import Sweep
+from calibration.capture.guided_captures import Captures, Guided
+from calibration.files.store import save_calibration
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.guided.verification_session import Check, Outcome, captures_for, concluded, outcome
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.reading_budget import Trust
+from calibration.verification.verified_budget import Proven, proven
+from dashboard.bench import calibration_folder
+from dashboard.bench.engine import Engine
+from dashboard.bench.parts.passes import BenchPasses
+from dashboard.bench.snapshot import CalibrationState
+from dashboard.errors import NotNowError
+
+SWEEPS_A_STANDARD = 8
+NEEDED = "Calibrate with open, short and load: raw readings carry the unit's own errors."
+
+NO_KIT = (
+    "Say first what your standards are: an open is never quite open, and each kit says how far."
+)
+SURE = re.compile(r" \[(read|memory|run|derived|practice)\]")
+"""How sure a kit's source is of itself, for contributors."""
+
+
+class BenchCalibration:
+    """What raw sweeps are corrected with, and how far that can be trusted.
+
+    What a person does takes the engine's lock itself and may be called from any thread; all else
+    is called by the bench's other parts under it, and says so.
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        passes: BenchPasses,
+        kit: Kit | None,
+        held: Calibration | None,
+        path: Path | None,
+        *,
+        folder: Path,
+        assumptions: Assumptions,
+    ) -> None:
+        """Begin with a calibration made before, kept at `path`; or with none.
+
+        folder : where new ones are kept. assumptions : by which checks are judged.
+        """
+        self.trust = Trust(assumptions)
+        """Works out intervals; asked under the lock."""
+        self._engine = engine
+        self._passes = passes
+        self._kit = kit
+        self._hold(held)
+        self._path = path
+        self._folder = folder
+        self._session: CalibrationSession | None = None
+        self._captures: Captures | None = None
+        self._check: Check | None = None
+        self._outcome: Outcome | None = None
+        self._problem = ""
+
+    # ------------------------------------------------------ what a person does
+
+    def use_kit(self, kit: Kit) -> None:
+        """Take other standards next time. Raises NotNowError while a calibration runs."""
+        with self._engine.changing():
+            if self.guided is not None:
+                raise NotNowError(
+                    "The kit cannot be changed while a calibration runs. Leave it first."
+                )
+            self._kit = kit
+
+    def state_load(self, return_loss_db: float | None) -> None:
+        """The person says what the load's maker states, dB; None: nothing is stated.
+
+        The next calibration states the load so.
+        """
+        with self._engine.changing():
+            self.trust = Trust(replace(self.assumptions, load_db=return_loss_db))
+            self._hold(self._held)
+
+    def begin(self) -> None:
+        """Start a guided calibration over all that is wanted.
+
+        Raises NotNowError while the unit's limits are not known or no kit is chosen,
+        CalibrationError where the kit does not describe its standards at these frequencies.
+        """
+        with self._engine.changing():
+            limits, coverage = self._passes.limits, self._passes.to_calibrate
+            if limits is None or coverage is None:
+                raise NotNowError(
+                    "There is nothing to calibrate before the unit has answered. Connect it first."
+                )
+            kit = self._kit
+            if kit is None:
+                raise NotNowError(NO_KIT)
+            self._drop()
+            if self.assumptions.load_db is not None:
+                kit = replace(kit, load_return_loss_db=self.assumptions.load_db)
+            passes = coverage.passes
+            spans = continuous_spans(passes, limits.range_steps_hz)
+            self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)
+
+    def begin_check(self, check: Check) -> None:
+        """Start a guided check of the calibration, over the passes it was made with.
+
+        Raises NotNowError where there is none, or another thing is in progress;
+        CalibrationError where it cannot be checked so.
+        """
+        with self._engine.changing():
+            if self.guided is not None:
+                raise NotNowError("Something is being captured already. Finish it, or leave it.")
+            if self._held is None:
+                raise NotNowError("There is no calibration to check yet. Calibrate first.")
+            self._captures = captures_for(self._held, check, wanted_sweeps=SWEEPS_A_STANDARD)
+            self._check, self._outcome = check, None
+            self._passes.work_out(self._held)
+
+    def standard_is_on(self) -> None:
+        """The person says that the standard asked for is on: capture it.
+
+        Raises NotNowError where none is asked for, or while no sweeps come in.
+        """
+        with self._engine.changing():
+            if self._engine.port().phase == "lost":
+                raise NotNowError(
+                    "The unit is not there, so nothing can be captured. Plug it in, then press "
+                    "again."
+                )
+            self._in_progress().begin()
+
+    def redo(self, standard: str) -> None:
+        """Measure one standard of the running calibration again.
+
+        Raises NotNowError where none runs, CalibrationError where it has no such standard.
+        """
+        with self._engine.changing():
+            self._in_progress().redo(standard)
+
+    def leave(self) -> None:
+        """Leave what is in progress; the calibration before it, if any, holds again."""
+        with self._engine.changing():
+            self._drop()
+            self._passes.work_out(self._held)
+
+    # ----------------------------------------------------------- under the lock
+
+    @property
+    def assumptions(self) -> Assumptions:
+        """What is taken to be so where nothing was measured or stated."""
+        return self.trust.assumptions
+
+    @property
+    def guided(self) -> Guided | None:
+        """The calibration or the check in progress; under the lock."""
+        return self._session or self._captures
+
+    @property
+    def held(self) -> Calibration | None:
+        """The one that holds, or will again once what is in progress is left; under the lock."""
+        return self._held
+
+    @property
+    def made(self) -> str:
+        """The name of the calibration that holds; empty where none does; under the lock."""
+        return "" if self._held is None else self._held.made
+
+    def unit_is_gone(self) -> None:
+        """Stop what is being captured: another press says what is on once the unit is back.
+
+        Under the lock.
+        """
+        if self.guided is not None:
+            self.guided.stop_capture()
+
+    def take(self, sweep: Sweep) -> bool:
+        """Let a sweep count towards what is in progress; finish it with the last one.
+
+        Returns True where something was finished. Under the lock.
+        """
+        guided = self.guided
+        if guided is None or guided.add(sweep).phase != "complete":
+            return False
+        self._problem = ""
+        try:
+            if self._session is not None:
+                made = self._session.finish(self._engine.clock.now(), software())
+                self._hold(made)
+                self._outcome = self._path = None
+                self._path = calibration_folder.keep(made, self._folder)
+            else:
+                self._conclude()
+        except BandwrightError as error:  # what was made holds for now, and the person is told
+            self._problem = str(error)
+        self._drop()
+        return True
+
+    def corrected(self, sweep: Sweep | None) -> tuple[Sweep | None, CalibrationState]:
+        """A raw sweep at the connector, where that can be had; and how things stand.
+
+        Under the lock.
+        """
+        held = self._held
+        state = CalibrationState(
+            "none",
+            self._problem or NEEDED,
+            "" if self._kit is None else self._kit.name,
+            held,
+            self._path,
+            proven=self._proven,
+            outcome=self._outcome,
+            kit_words="" if self._kit is None else _kit_words(self._kit),
+        )
+        guided = self.guided
+        if guided is not None:
+            session = guided.state
+            return None, replace(
+                state,
+                phase="running",
+                message=session.message,
+                session=session,
+                checking=self._check is not None,
+            )
+        if held is None:
+            return None, state
+        try:
+            corrected = None if sweep is None else held.correct(sweep)
+        except BandwrightError as error:
+            return None, replace(state, phase="misfit", message=str(error))
+        words = self._problem or calibration_folder.words(held, self._path)
+        return corrected, replace(state, phase="held", message=words)
+
+    def _hold(self, calibration: Calibration | None) -> None:
+        self._held = calibration
+        self._proven: Proven | None = (
+            None if calibration is None else proven(calibration, self.assumptions)
+        )
+
+    def _drop(self) -> None:
+        self._session = self._captures = self._check = None
+
+    def _conclude(self) -> None:
+        """Add what a check captured to the calibration and its file."""
+        before, check, captures = self._held, self._check, self._captures
+        if before is None or check is None or captures is None:
+            return
+        now = self._engine.clock.now()
+        after = concluded(before, check, captures.readings(), now)
+        self._hold(after)
+        spans = self._passes.spans
+        self._outcome = outcome(before, after, check, self.assumptions, at=now, spans=spans)
+        if self._path is not None:
+            save_calibration(after, self._path)
+
+    def _in_progress(self) -> Guided:
+        if self.guided is None:
+            raise NotNowError("No calibration is in progress. Start one first.")
+        return self.guided
+
+
+def _kit_words(kit: Kit) -> str:
+    """Where what is known of a kit comes from, and so what it costs."""
+    return SURE.sub("", " ".join(kit.source.split()))

@@ -1,0 +1,71 @@
+"""The bench's touch test: begun, gone through and left from the page."""
+
+from __future__ import annotations
+
+from acceptance.tuning.touch_test import Touch
+from dashboard.acceptance_run.touch_test import Touching, TouchState
+from dashboard.bench.engine import Engine
+from dashboard.bench.parts.tuning import Tuning
+from dashboard.errors import NotNowError
+
+
+class BenchTouchTest:
+    """The touch test, each look at what the tuning sees at rest.
+
+    What a person does takes the engine's lock itself and may be called from any thread; all else
+    is called by the bench's other parts under it.
+    """
+
+    def __init__(self, engine: Engine, tuning: Tuning) -> None:
+        self._engine = engine
+        self._tuning = tuning
+        self._test = Touching()
+
+    # ------------------------------------------------------ what a person does
+
+    def begin(self) -> None:
+        """Start it. Raises NotNowError where there is no verdict to hold it against."""
+        with self._engine.changing():
+            if self._engine.snapshot().verdict is None:
+                raise NotNowError("The touch test needs a calibration and a plan first.")
+            self._test.begin()
+
+    def next(self) -> None:
+        """The hands are as it asked. Raises NotNowError while the reading moves."""
+        with self._engine.changing():
+            if not self._engine.snapshot().fresh:
+                raise NotNowError("No sweeps come in, so there is nothing to look at.")
+            self._test.look(self._tuning.resting())
+
+    def leave(self) -> None:
+        """Leave it; what the last one showed stays."""
+        with self._engine.changing():
+            self._test.leave()
+
+    # ----------------------------------------------------------- under the lock
+
+    @property
+    def state(self) -> TouchState:
+        """How it stands."""
+        return self._test.state
+
+    @property
+    def result(self) -> Touch | None:
+        """Of the last one that was finished."""
+        return self._test.result
+
+    def drop(self) -> None:
+        """Leave it, for what it is held against is no more; the last result stays."""
+        self._test.leave()
+
+    def forget(self) -> None:
+        """Leave it, and let go of the last result."""
+        self._test.forget()
+
+    def belongs_to(self, unit: str) -> None:
+        """What was found is written down with the unit of that name."""
+        self._test.belongs_to(unit)
+
+    def require(self, unit: str) -> None:
+        """Let go of the last result where it was written down with a unit of another name."""
+        self._test.require(unit)

@@ -1,0 +1,89 @@
+"""A steady moment: for accepting, one of which nothing speaks against accepting it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from acquire.sweep import Sweep
+from calibration.capture.averaging import Averaged
+from dashboard.bench.snapshot import Snapshot
+from dashboard.errors import NotNowError
+
+PATIENCE = 4
+"""Sweeps, in multiples of those wanted, in which a hand gets to let go."""
+RESTING_SWEEPS = 8
+"""So many alike, and what is on the port is at rest."""
+SINCE = 3
+"""So many of them since the person asked: the first may have begun before."""
+
+
+def steady_moment(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Snapshot:
+    """Return the first moment from then on that averages as many sweeps as the plan wants.
+
+    asked : the moment when the person asked; its verdict must still hold.
+    after : waits for the next sweep's moment; raises NotNowError where none comes.
+    Raises NotNowError where there is nothing to accept, the calibration was not checked lately
+    enough, the reading keeps moving, or the verdict turned meanwhile.
+    """
+    require_acceptable(asked)
+    wanted = 1 if asked.plan is None else asked.plan.sweeps
+    now, _ = _resting(asked, after, wanted, require=require_acceptable, then="accept again")
+    _require_same_verdict(asked, now)
+    return now
+
+
+def sweep_at_rest(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sweep:
+    """Return the raw mean of the first sweeps from then on that rest; arguments as above.
+
+    Raises NotNowError where the reading keeps moving, or no sweep comes.
+    """
+    then = "take it again"
+    return _resting(asked, after, RESTING_SWEEPS, require=_require_fresh, then=then, since=SINCE)[
+        1
+    ].sweep
+
+
+def _resting(
+    asked: Snapshot,
+    after: Callable[[Snapshot], Snapshot],
+    wanted: int,
+    *,
+    require: Callable[[Snapshot], None],
+    then: str,
+    since: int = 1,
+) -> tuple[Snapshot, Averaged]:
+    """The first moment, so many sweeps after one, that averages as many whole sweeps as wanted."""
+    now, movement = asked, 0.0
+    for count in range(1, PATIENCE * wanted + 1):
+        now = after(now)
+        require(now)
+        averaged = now.averaged
+        if averaged is None or now.watched is not None:
+            continue  # a moment put together from two is nobody's
+        if averaged.sweeps >= wanted and count >= since:
+            return now, averaged
+        if averaged.change is not None and not averaged.steady:
+            movement = averaged.change.movement
+    raise NotNowError(
+        f"The reading still moves, by {movement:.1g} from one sweep to the next, after "
+        f"{PATIENCE * wanted} sweeps. Let go of antenna and cable, then {then}."
+    )
+
+
+def _require_fresh(now: Snapshot) -> None:
+    if not now.fresh:
+        raise NotNowError(f"No sweep comes. {now.port.message} Then take it again.")
+
+
+def require_acceptable(now: Snapshot) -> None:
+    """Raise NotNowError, with the reason, where a moment must not be accepted."""
+    if against := now.obstacle:
+        raise NotNowError(against.words)
+
+
+def _require_same_verdict(asked: Snapshot, now: Snapshot) -> None:
+    if asked.verdict and now.verdict and asked.verdict.words != now.verdict.words:
+        raise NotNowError(
+            f'The verdict turned from "{asked.verdict.words}" to "{now.verdict.words}" while the '
+            "reading settled. Look again, then accept."
+        )

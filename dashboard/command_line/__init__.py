@@ -1,0 +1,1 @@
+"""The command line: one program, its options, how it ends."""

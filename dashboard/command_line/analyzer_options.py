@@ -1,0 +1,108 @@
+"""The analyzer a command speaks to, and standards captured at it, as values of options."""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+
+import typer
+from rich.console import Console
+
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.clock import Clock
+from calibration.capture.guided_captures import Captures
+from calibration.one_port_calibration import Calibration
+from dashboard.command_line.options import (
+    Port,
+    ProfileName,
+    Record,
+    StepKhz,
+    Sweeps,
+    Unattended,
+    clock_of,
+)
+from dashboard.errors import SetupError
+from dashboard.sweeping.connection import connected, scheme_of
+from dashboard.terminal.calibration_guide import BenchHand, Hand, Nobody, Person, guide
+from dashboard.terminal.output import say, stderr
+from replay.virtual_bench.simulated_bench import VirtualBench
+
+
+@dataclass(frozen=True, slots=True)
+class AnalyzerOptions:
+    """Where the analyzer is, how it talks, how finely it sweeps, and what records its bytes."""
+
+    context: typer.Context
+    port: Port
+    profile: ProfileName = None
+    step_khz: StepKhz = None
+    record: Record = None
+
+    @property
+    def clock(self) -> Clock:
+        """The clock that the program was started with."""
+        return clock_of(self.context)
+
+    def connected(self, bench: VirtualBench | None = None) -> AbstractContextManager[Analyzer]:
+        """Open it, and let go of it at the end.
+
+        bench : what is on a virtual unit's port. Raises whatever opening raises.
+        """
+        return connected(
+            self.port, profile=self.profile, record=self.record, bench=bench, clock=self.clock
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class CalibratedAnalyzerOptions(AnalyzerOptions):
+    """The same for a command that sweeps what was calibrated, so at no step of its own."""
+
+    step_khz: None = field(default=None, init=False)
+
+
+@dataclass(frozen=True, slots=True)
+class CaptureOptions:
+    """How standards are captured: averaged over how many sweeps, and by whose hand."""
+
+    sweeps: Sweeps = 8
+    unattended: Unattended = False
+
+    def hand(self, analyzer: AnalyzerOptions, console: Console) -> tuple[VirtualBench | None, Hand]:
+        """Return the virtual bench, if that is what the port is, and the hand that screws.
+
+        Raises SetupError where nobody is wanted at a real port.
+        """
+        match scheme_of(analyzer.port):
+            case "virtual":
+                bench = VirtualBench(analyzer.clock)
+                person = None if self.unattended else Person(console)
+                return bench, BenchHand(bench, person, console)
+            case "replay":
+                return None, Nobody()
+            case _ if self.unattended:
+                raise SetupError(
+                    "--unattended is for virtual: and replay: alone; on a real port someone must "
+                    "screw the standards on. Leave it out."
+                )
+            case _:
+                return None, Person(console)
+
+    def lead_through(
+        self,
+        captures: Captures,
+        calibration: Calibration,
+        analyzer: AnalyzerOptions,
+        *remarks: str,
+    ) -> None:
+        """Lead through captures by the passes of a calibration, until all are taken.
+
+        remarks : said once it is known who the unit is. Raises whatever opening, sweeping and
+        the captures raise, and what `Calibration.fits` does.
+        """
+        console = stderr()
+        bench, hand = self.hand(analyzer, console)
+        with analyzer.connected(bench) as unit:
+            calibration.fits(unit.source, captures.request)
+            for words in (f"Unit: {unit.identity}, profile {unit.profile.name}.", *remarks):
+                say(words, console=console)
+            guide(captures, lambda: unit.sweep(captures.request), hand, console)

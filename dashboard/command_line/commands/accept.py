@@ -1,0 +1,266 @@
+"""`accept`: a finished antenna swept in every condition of its plan, judged and recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+from acceptance.limits.decision import State, most_severe
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.load import load_plan, load_recipe
+from acceptance.plan.recipe import NO_RECIPE
+from acceptance.record.acceptance_record import Condition
+from acceptance.record.check_age import why_not_checked
+from acceptance.record.examination import Examined
+from acceptance.record.plan_requirements import touch_unmet
+from calibration.files.line_file import LineAsked, line_said
+from calibration.files.store import load_cable_types, load_calibration
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import proven
+from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from dashboard.command_line.analyzer_options import AnalyzerOptions
+from dashboard.command_line.options import (
+    AntennaName,
+    AssumptionOptions,
+    CalibrationNeeded,
+    Json,
+    Note,
+    OperatorName,
+    PlaneSaid,
+    PlanNeeded,
+    RecordFolder,
+)
+from dashboard.command_line.verdict_ending import end_with
+from dashboard.errors import SetupError
+from dashboard.files import user_folders
+from dashboard.files.plane_option import plane_kept, plane_said
+from dashboard.files.signing import signer
+from dashboard.sweeping.sweep_plan import Wanted, passes_for
+from dashboard.terminal.acceptance_guide import AcceptanceGuide
+from dashboard.terminal.output import say, stderr, working
+
+
+@dataclass(frozen=True, slots=True)
+class LabelOptions:
+    """Whose record it is."""
+
+    name: AntennaName
+    operator: OperatorName = ""
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltOptions:
+    """What the antenna was built by, and how large it became."""
+
+    recipe: Annotated[
+        Path | None,
+        typer.Option("--recipe", metavar="FILE", help="The recipe it was built by; kept along."),
+    ] = None
+    size: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--size",
+            metavar="NAME=MM",
+            help="A finished dimension, such as arm_a=84.5. May be given several times.",
+        ),
+    ] = None
+
+    @property
+    def sizes_mm(self) -> dict[str, float]:
+        """Finished sizes as given, such as "arm_a=84.5". Raises SetupError."""
+        found: dict[str, float] = {}
+        for each in self.size or ():
+            name, _, value = each.partition("=")
+            try:
+                size = float(value)
+            except ValueError:
+                size = float("nan")
+            if not name.strip() or not 0 < size < 100_000:
+                raise SetupError(f'"{each}" is no size. Write a name and millimetres: arm_a=84.5.')
+            found[name.strip()] = size
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class KeptOptions:
+    """How the record is signed, and where it is kept."""
+
+    sign: Annotated[
+        Path | None,
+        typer.Option(
+            "--sign",
+            metavar="KEY",
+            help="Sign the record's sums with this key of yours, by ssh-keygen.",
+        ),
+    ] = None
+    folder: RecordFolder = None
+
+
+@dataclass(frozen=True, slots=True)
+class CableOptions:
+    """What lies between the connector and the feed, and whether to look along it."""
+
+    plane: PlaneSaid = None
+    line: Annotated[
+        str | None,
+        typer.Option(
+            "--line",
+            metavar="CABLE",
+            help="Look along the cable too, and keep what it reflects and where: its type in the "
+            'table, or velocity factor and loss of a metre, such as "0.7 0.85@2600".',
+        ),
+    ] = None
+    gate: Annotated[
+        str | None,
+        typer.Option(
+            "--gate",
+            metavar="FROM-TO",
+            help="With --line, show too what the bands would be without this section, in metres.",
+        ),
+    ] = None
+
+    @property
+    def asked(self) -> LineAsked | None:
+        """The cable to look along, if one was named. Raises FaultError, SetupError."""
+        if self.line is None:
+            if self.gate is not None:
+                raise SetupError("A section is one of a cable: name that too, --line ptfe-2.5mm.")
+            return None
+        return line_said(self.line, load_cable_types(), gate=self.gate)
+
+
+def accept(
+    *,
+    plan: PlanNeeded,
+    calibration: CalibrationNeeded,
+    label: LabelOptions,
+    condition: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--condition",
+            metavar="NAME",
+            help="Sweep only this condition of the plan now, and keep it; the record is written "
+            "once all are there. One alone is swept at once: you say that it is so. May be given "
+            "several times. Without it, all that are missing.",
+        ),
+    ] = None,
+    built: BuiltOptions,
+    kept: KeptOptions,
+    assumed: AssumptionOptions,
+    analyzer: AnalyzerOptions,
+    cable: CableOptions,
+    as_json: Json = False,
+) -> None:
+    """Sweep a finished antenna, judge it and write its record.
+
+    Nothing that transmits and no DC on the unit's port: disconnect the modem first.
+    """
+    loaded, stored = load_plan(plan), load_calibration(calibration)
+    name = label.name
+    said = Said(
+        name,
+        label.operator,
+        label.note,
+        NO_RECIPE if built.recipe is None else load_recipe(built.recipe),
+        built.sizes_mm,
+        plane=plane_said(cable.plane, stored),
+        declared=plane_kept(cable.plane),
+        line=cable.asked,
+    )
+    assumptions = assumed.assumptions
+    signing = None if kept.sign is None else signer(kept.sign)
+    console, clock = stderr(), analyzer.clock
+    running = Accepting(user_folders.records() if kept.folder is None else kept.folder)
+    if running.go_on(name, loaded, stored) and running.current is not None:
+        swept = ", ".join(each.label for each in running.current.conditions)
+        say(f"{name} was begun before; swept already: {swept}.", console=console)
+    named = len(condition or ())
+    names = chosen_conditions(condition or (), loaded, running)
+    require_checked(loaded, stored, assumptions, clock.now())
+    with analyzer.connected() as unit:
+        passes = passes_for(
+            Wanted(loaded.spans, loaded.margin, loaded), unit, stored, analyzer.step_khz
+        )
+        guide = AcceptanceGuide(
+            loaded,
+            stored,
+            assumptions,
+            sweep=lambda: unit.sweep(passes.requests),
+            clock=clock,
+            console=console,
+        )
+        guide.warm_up()
+        if touch_unmet(loaded, None if running.current is None else running.current.touch):
+            said = replace(said, touch=guide.touch_test_that_tells())
+        for each in names:
+            if len(loaded.conditions) > 1 and named != 1:
+                guide.wait_until(each)
+            require_checked(loaded, stored, assumptions, clock.now())
+            with working(f"Sweeping {passes.words}"):
+                raw = guide.agreeing()
+            running.keep(
+                Condition(each, raw.of),
+                said,
+                plan=loaded,
+                calibration=stored,
+                assumptions=assumptions,
+                at=clock.now().astimezone(),
+            )
+            for burst in raw.bursts:
+                say(burst.words, console=console)
+        if unit.counters.words:
+            say(unit.counters.words, console=console)
+    if running.missing(loaded) and running.examined is not None:
+        left = ", ".join(running.missing(loaded))
+        say(f"Kept. The record is written once these are swept too: {left}.", console=console)
+        end(running.examined, as_json=as_json, remarks=stored.warnings, finished=False)
+    signed = running.sign_off(
+        said,
+        calibration=stored,
+        assumptions=assumptions,
+        at=clock.now().astimezone(),
+        sign=signing,
+    )
+    say(f"The record of {name} is in {signed.path}.", console=console)
+    for words in (signed.remark, *(shift.words for shift in signed.examined.shifts)):
+        if words:
+            say(words, console=console)
+    end(signed.examined, as_json=as_json, remarks=stored.warnings)
+
+
+def end(
+    examined: Examined, *, as_json: bool, remarks: Sequence[str], finished: bool = True
+) -> NoReturn:
+    """Show the verdict of the condition that decides, the worst of several, and end with it."""
+    overall = examined.overall
+    if not finished:  # no verdict yet, so no pass
+        if not as_json:
+            raise typer.Exit(1)
+        overall = most_severe([overall, State.NOT_MEASURED])
+    end_with(replace(examined.worst.verdict, overall=overall), as_json=as_json, remarks=remarks)
+
+
+def chosen_conditions(wanted: Sequence[str], plan: Plan, running: Accepting) -> Sequence[str]:
+    """Which conditions to sweep now: those named, else all that are missing. Raises SetupError."""
+    for name in wanted:
+        if name not in plan.conditions:
+            raise SetupError(
+                f'The plan has no condition "{name}". It has: {", ".join(plan.conditions)}.'
+            )
+    return wanted or running.missing(plan)
+
+
+def require_checked(
+    plan: Plan, calibration: Calibration, assumptions: Assumptions, at: datetime
+) -> None:
+    """Raise SetupError where the calibration was not checked as lately as the plan wants."""
+    why = why_not_checked(plan, proven(calibration, assumptions), at)
+    if why:
+        raise SetupError(f"{why} `bandwright verify` leads through it.")

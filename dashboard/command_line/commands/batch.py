@@ -1,0 +1,164 @@
+"""`batch`: what the records of one recipe tell together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Any
+
+import typer
+
+from acceptance.batch import recipe_batch as batches
+from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.size_effect import Cuts, Suggestion, chosen_cuts, next_cuts
+from acceptance.catalogue.query import Query
+from dashboard.command_line.options import Json
+from dashboard.command_line.record_selection import CatalogueOptions, Condition, PeriodOptions
+from dashboard.errors import SetupError
+from dashboard.files.catalogue_access import recipe_named
+from dashboard.terminal.batch_tables import show_batch
+from dashboard.terminal.output import show_json
+
+
+def batch(
+    recipe: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="RECIPE", help="The recipe's name. Not needed where records name only one."
+        ),
+    ] = None,
+    *,
+    target: Annotated[
+        float | None,
+        typer.Option("--target", metavar="MHZ", help="Suggest the next cut for a dip here."),
+    ] = None,
+    dimension: Annotated[
+        str,
+        typer.Option("--dimension", metavar="NAME", help="Look at this size alone, and draw it."),
+    ] = "",
+    dip: Annotated[
+        int | None,
+        typer.Option(
+            "--dip",
+            metavar="N",
+            min=1,
+            help="With --dimension: against this dip, counted from the lowest. Without it the one "
+            "that the recipe says it moves, or that it goes with best.",
+        ),
+    ] = None,
+    newest: Annotated[
+        bool, typer.Option("--newest", help="Only the newest record of each unit.")
+    ] = False,
+    condition: Condition = "",
+    period: PeriodOptions,
+    records: CatalogueOptions,
+    as_json: Json = False,
+) -> None:
+    """Tell yield, spread and drift of what was built by one recipe, and what each size does.
+
+    Needs no hardware.
+    """
+    if dip is not None and not dimension:
+        raise SetupError("--dip goes with --dimension: name the size to hold against it.")
+    with records.opened() as opened:
+        name = recipe_named(recipe, opened.recipes())
+        since, until = period.days
+        wanted = Query(recipe=name, operator=period.operator, since=since, until=until)
+        cards = opened.cards(wanted)
+        built_by = opened.recipe_of(cards)
+    found = batches.batch(cards, condition, newest_only=newest)
+    against = chosen_cuts(found, built_by, dimension, dip)
+    suggestions = next_cuts(against, found, target, built_by, alone=bool(dimension))
+    if as_json:
+        show_json(as_object(name, found, against, suggestions))
+    else:
+        show_batch(name, cards, found, against, suggestions, alone=bool(dimension))
+
+
+def as_object(
+    name: str,
+    found: Batch,
+    against: Sequence[Cuts],
+    suggestions: Sequence[tuple[Cuts, Suggestion | str]],
+) -> dict[str, Any]:
+    """Return the object that `batch --json` prints."""
+    quantities = [*found.dips, *([found.margin] if found.margin else [])]
+    return {
+        "recipe": name,
+        "records": len(found.built),
+        "units": found.units,
+        "first_time": _share(found.first),
+        "now": _share(found.newest),
+        "bands": [
+            {
+                "name": each.judged.name,
+                "link": each.judged.link,
+                "limit": each.judged.limit.as_json(),
+                "first_time": _share(each.first),
+                "now": _share(each.newest),
+                "states": {str(state): count for state, count in each.states.items()},
+                "least_margin_db": each.least_db,
+                "least_margin_of": each.least_unit or None,
+            }
+            for each in found.bands
+        ],
+        "charts": [_series_object(each) for each in quantities],
+        "cuts": [
+            {
+                "dimension": each.dimension,
+                "dip": each.dip,
+                "sizes_mm": list(each.sizes_mm),
+                "dips_mhz": list(each.dips_mhz),
+                "mhz_per_mm": None if each.line is None else each.line.slope,
+                "mhz_per_mm_interval": (
+                    None if each.line is None else list(each.line.slope_interval())
+                ),
+                "scatter_mhz": None if each.line is None else each.line.scatter,
+                "why_not": each.why_not or None,
+            }
+            for each in against
+        ],
+        "next": [_next_object(cut, told) for cut, told in suggestions],
+    }
+
+
+def _share(told: Any) -> dict[str, Any]:
+    return {"passed": told.passed, "of": told.of, "interval": list(told.interval)}
+
+
+def _series_object(series: Series) -> dict[str, Any]:
+    chart = series.chart
+    return {
+        "name": series.name,
+        "unit": series.unit,
+        "values": [
+            {"unit": built.unit, "record": built.folder, "value": value}
+            for built, value in zip(series.built, chart.values, strict=True)
+        ],
+        "mean": chart.mean,
+        "standard_deviation": chart.sd,
+        "limits": None if chart.low is None else [chart.low, chart.high],
+        "mean_moving_range": chart.moving_range,
+        "provisional": chart.provisional,
+        "outliers": [series.built[n].folder for n in chart.outliers],
+        "jumps": [series.built[n].folder for n in chart.jumps],
+        "runs": [[series.built[n].folder for n in (r.first, r.last)] for r in chart.runs],
+        "climbs": [[series.built[n].folder for n in (r.first, r.last)] for r in chart.climbs],
+        "per_record": None if chart.slope is None else chart.slope.slope,
+        "missing": list(series.missing),
+    }
+
+
+def _next_object(cut: Cuts, told: Suggestion | str) -> dict[str, Any]:
+    if isinstance(told, str):
+        return {"dimension": cut.dimension, "dip": cut.dip, "size_mm": None, "why_not": told}
+    return {
+        "dimension": cut.dimension,
+        "dip": cut.dip,
+        "target_mhz": told.target_mhz,
+        "size_mm": told.size_mm,
+        "size_interval_mm": list(told.size_within_mm),
+        "lands_mhz": list(told.lands_mhz),
+        "leave_mm": told.leave_mm,
+        "beyond_what_was_cut": told.beyond,
+        "why_not": None,
+    }

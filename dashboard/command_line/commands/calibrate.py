@@ -1,0 +1,140 @@
+"""`calibrate`: open, short and load, one after the other, guided in the terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acceptance.verdict.plan_verdict import source_as_json
+from acceptance.version import software
+from acquire.coverage.spans import continuous_spans
+from calibration.files.store import list_kits, load_kit, save_calibration
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.one_port_calibration import Calibration
+from calibration.standards.kit import Kit
+from dashboard.bench.calibration_folder import keep
+from dashboard.command_line.analyzer_options import AnalyzerOptions, CaptureOptions
+from dashboard.command_line.options import Json, LoadDb, PlanFile, Ranges
+from dashboard.errors import SetupError
+from dashboard.files import user_folders
+from dashboard.files.new_file import require_new
+from dashboard.sweeping.sweep_plan import coverage_said
+from dashboard.terminal.calibration_guide import guide
+from dashboard.terminal.output import say, show_json, stderr
+from replay.virtual_bench.simulated_bench import VirtualBench
+
+
+@dataclass(frozen=True, slots=True)
+class CoverageOptions:
+    """What to calibrate: a plan, ranges, or one even grid."""
+
+    plan: PlanFile = None
+    ranges: Ranges = None
+    even: Annotated[
+        str | None,
+        typer.Option(
+            "--even",
+            metavar="LOW-HIGH",
+            help="One even grid in MHz, in steps of --step-khz, as distance to fault needs it.",
+        ),
+    ] = None
+
+
+def calibrate(
+    *,
+    covered: CoverageOptions,
+    kit: Annotated[
+        str | None,
+        typer.Option(
+            "--kit",
+            metavar="NAME",
+            help="What your standards are: a kit's name, or the path of a kit file of your own.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="Where to keep the calibration. Without it, in your own data folder.",
+        ),
+    ] = None,
+    capturing: CaptureOptions,
+    load_db: LoadDb = None,
+    analyzer: AnalyzerOptions,
+    as_json: Json = False,
+) -> None:
+    """Calibrate at the connector, guided: open, short, load.
+
+    Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
+    """
+    coverage_of = coverage_said(covered.plan, covered.ranges or (), covered.even, analyzer.step_khz)
+    console = stderr()
+    bench, hand = capturing.hand(analyzer, console)
+    chosen = chosen_kit(kit, bench, load_db)
+    require_new(out)
+    with analyzer.connected(bench) as unit:
+        coverage = coverage_of(unit.profile)
+        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
+        say(f"Kit: {chosen.label}. Each sweep: {coverage.words}.", console=console)
+        session = CalibrationSession(
+            chosen,
+            coverage.passes,
+            continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
+            wanted_sweeps=capturing.sweeps,
+        )
+        guide(session, lambda: unit.sweep(coverage.passes), hand, console)
+        calibration = session.finish(analyzer.clock.now(), software())
+    if out is None:
+        path = keep(calibration, user_folders.calibrations())
+    else:
+        save_calibration(calibration, out)
+        path = out
+    if as_json:
+        show_json(as_object(calibration, path))
+    for warning in calibration.warnings:
+        say(warning, style="yellow", console=console)
+    if not as_json:
+        say(f"The calibration is kept in {path}.")
+        say(
+            "It belongs to this unit, this cable and this connector. Use it with "
+            f"--calibration {path}."
+        )
+        if calibration.source.kind == "virtual":
+            say("It comes from the virtual unit: the data is invented.")
+
+
+def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | None) -> Kit:
+    """Load the kit, with the load's return loss as the person states it.
+
+    Without a name, that of the virtual bench, and its load. Raises SetupError or KitError.
+    """
+    if name is None and bench is not None:
+        name = bench.kit_name
+        load_db = bench.load_return_loss_db if load_db is None else load_db
+    if name is None:
+        kits = list_kits(user_folders.kits()).values()
+        raise SetupError(
+            "Say with --kit what your standards are, since an open is never quite open: "
+            + "; ".join(f"--kit {kit.name} for {kit.label}" for kit in kits)
+            + "; or the path of a kit file of your own."
+        )
+    kit = load_kit(name, user_folders.kits())
+    return kit if load_db is None else replace(kit, load_return_loss_db=load_db)
+
+
+def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
+    """Return the object that `calibrate --json` prints."""
+    return {
+        "out": str(path),
+        "kit": calibration.kit.name,
+        "taken_at": calibration.taken_at.isoformat(),
+        "source": source_as_json(calibration.source),
+        "points": int(calibration.frequency_hz.size),
+        "spans_hz": [list(span) for span in calibration.spans],
+        "standards": {name: each.sweeps for name, each in calibration.readings.items()},
+        "warnings": list(calibration.warnings),
+    }

@@ -1,0 +1,293 @@
+"""`compare`: units over one another, band by band and dip by dip."""
+
+from __future__ import annotations
+
+import cmath
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any
+
+import numpy as np
+import typer
+from rich.table import Column
+from rich.text import Text
+
+from acceptance.batch.side_by_side import BandRow, LineUp, Unit, line_up
+from acceptance.catalogue.entry import Card
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.limits.match import return_loss_db
+from acquire.sweep import Reading
+from dashboard.command_line.options import Json
+from dashboard.command_line.record_selection import CatalogueOptions, Condition, entry_object
+from dashboard.errors import SetupError
+from dashboard.files.catalogue_access import invented_words
+from dashboard.files.record_readings import readings_of
+from dashboard.terminal.output import (
+    MARKS,
+    decibels,
+    mark,
+    number,
+    say,
+    short_limit,
+    show,
+    show_json,
+    stdout,
+    table,
+)
+from dashboard.terminal.text_chart import FULL as FULL_PENS
+from dashboard.terminal.text_chart import PLAIN as PLAIN_PENS
+from dashboard.terminal.text_chart import Chart
+from dashboard.terminal.text_lane import FULL, PLAIN, Marks, Scale
+
+LANE = 54
+"""Letters that a scale of frequency is drawn in."""
+CURVE, CURVE_HEIGHT, DEEPEST_DB = 72, 15, 30
+"""Letters of a picture of curves, and how deep it goes."""
+IN_ONE_TABLE = 6
+"""Units whose margins fit beside each other in 80 columns."""
+
+
+def compare(
+    units: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="UNIT", help="Units, or records by their folders' names; up to twelve."
+        ),
+    ],
+    *,
+    every: Annotated[
+        bool, typer.Option("--every", help="Every record of each unit, not the newest alone.")
+    ] = False,
+    curves: Annotated[
+        bool,
+        typer.Option(
+            "--curves", help="Draw the return loss of all of them over one another, by letter."
+        ),
+    ] = False,
+    condition: Condition = "",
+    records: CatalogueOptions,
+    as_json: Json = False,
+) -> None:
+    """Hold up to twelve units against each other. Needs no hardware."""
+    with records.opened() as opened:
+        cards = chosen(units, opened, every=every)
+        found = line_up(cards, condition)
+        readings = readings_of(found, opened) if curves else {}
+    if as_json:
+        show_json(as_object(found, readings))
+    else:
+        show_line_up(found, readings)
+
+
+def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[Card]:
+    """Return the newest record of each unit named, or all of them, in the order named.
+
+    Raises SetupError for a unit that has no record.
+    """
+    found: dict[tuple[str, str], Card] = {}
+    for name in names:
+        cards = catalogue.cards(Query(units=(name,)))
+        if not cards:
+            raise SetupError(
+                f'There is no record of a unit "{name}". `bandwright records` lists those there '
+                "are."
+            )
+        for card in cards if every else cards[-1:]:
+            found[card.entry.bench, card.entry.folder] = card
+    return list(found.values())
+
+
+def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
+    """Show who is who, the margins in a table, dips in lanes, and curves where they were read."""
+    ascii_only = not stdout().encoding.lower().startswith("utf")
+    _show_units(found.units, ascii_only=ascii_only)
+    say()
+    for start in range(0, len(found.units), IN_ONE_TABLE):
+        _show_margins(found, slice(start, start + IN_ONE_TABLE), ascii_only=ascii_only)
+        say()
+    furthest = furthest_apart(found)
+    if furthest:
+        say(furthest)
+    for low_hz, high_hz in found.scales:
+        _show_dips(found, low_hz, high_hz, PLAIN if ascii_only else FULL)
+    if readings:
+        show_curves(found, readings)
+    doubted = [each for each in found.units if each.card.entry.doubt]
+    for each in doubted:
+        say(f"{each.card.entry.unit}: {each.card.entry.doubt}.")
+    for words in invented_words(found):
+        say()
+        say(words)
+
+
+def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
+
+    conditions = {each.result.name for each in units}
+    rows = table(
+        "",
+        Column(header="unit", overflow="fold"),
+        Column(header="signed off", no_wrap=True),
+        Column(header="verdict", no_wrap=True),
+        *([Column(header="condition", overflow="fold")] if len(conditions) > 1 else []),
+        Column(header="recipe", overflow="fold"),
+    )
+    for each in units:
+        entry = each.card.entry
+        rows.add_row(
+            each.letter,
+            entry.unit,
+            f"{entry.at:%Y-%m-%d %H:%M}",
+            mark(each.result.overall, each.result.words, ascii_only=ascii_only),
+            *([each.result.label] if len(conditions) > 1 else []),
+            entry.recipe or "-",
+        )
+    show(rows)
+
+
+def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
+
+    rows = table(
+        Column(header="margin dB", overflow="fold"),
+        Column(header="limit", no_wrap=True),
+        *(number(each.letter) for each in found.units[some]),
+    )
+    for row in found.bands:
+        cells = []
+        for result in row.results[some]:
+            if result is None:
+                cells.append(Text(""))
+                continue
+            shape, letters, colour = MARKS[str(result.state)]
+            value = (">" if result.proven_only else "") + decibels(result.spare_db, sign=True)
+            cells.append(Text(f"{value} {letters if ascii_only else shape}", style=colour))
+        rows.add_row(row.judged.title, short_limit(row.judged.limit, ascii_only=ascii_only), *cells)
+    show(rows)
+
+
+def furthest_apart(found: LineUp) -> str:
+    """Return in which band the units differ most, and which ones; empty for fewer than two."""
+
+    def apart_db(row: BandRow) -> float:
+        margins = [each.spare_db for each in row.results if each and each.spare_db is not None]
+        return max(margins) - min(margins)
+
+    rows = [row for row in found.bands if row.ends is not None]
+    if not rows:
+        return ""
+    row = max(rows, key=apart_db)
+    worst, best = row.ends or (0, 0)
+    said = []
+    for which in (worst, best):
+        result, unit = row.results[which], found.units[which]
+        margin = decibels(None if result is None else result.spare_db, sign=True)
+        said.append(f"{unit.letter} ({unit.card.entry.unit}) has {margin} dB")
+    return f"Furthest apart in {row.judged.title}: {said[0]}, {said[1]}."
+
+
+def _show_dips(found: LineUp, low_hz: float, high_hz: float, marks: Marks) -> None:
+
+    scale = Scale(low_hz, high_hz, LANE, marks)
+    drawn = {
+        row.judged.title: scale.stretch(row.judged.low_hz, row.judged.high_hz)
+        for row in found.bands
+    }
+    width = max(len(title) for title, lane in {**drawn, "      ": "x"}.items() if lane)
+    ruler = scale.ruler(f"{low_hz / 1e6:.0f}", "dips, MHz", f"{high_hz / 1e6:.0f}")
+    say()
+    say(f"{'':{width}}  {ruler}", style="bold")
+    for title, lane in drawn.items():
+        if lane:
+            say(f"{title:{width}}  {lane}", style="dim")
+    for each in found.units:
+        inside = [dip for dip in each.result.dips if low_hz <= dip.frequency_hz <= high_hz]
+        lane = scale.lane(dip.frequency_hz for dip in inside)
+        where = ", ".join(f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in inside)
+        say(f"{each.letter:{width}}  {lane:{LANE}}  {where}".rstrip())
+
+
+def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
+    """Show return loss over frequency, dips pointing down, each unit by its letter."""
+    pens = FULL_PENS if stdout().encoding.lower().startswith("utf") else PLAIN_PENS
+    for low_hz, high_hz in found.scales:
+        drawn = Chart((low_hz, high_hz), (-DEEPEST_DB, 0.0), CURVE, CURVE_HEIGHT, pens)
+        for db in range(0, DEEPEST_DB, 5):
+            drawn.beside(-float(db), str(db))
+        for row in found.bands:
+            judged = row.judged
+            drawn.stretch(judged.low_hz, judged.high_hz, -judged.limit.return_loss_db, pens.limit)
+        at = low_hz + (high_hz - low_hz) * (np.arange(CURVE) + 0.5) / CURVE
+        for letter, reading in readings.items():
+            if isinstance(reading, str):
+                continue
+            size = np.interp(
+                at, reading.frequency_hz, np.abs(reading.reflection), left=np.nan, right=np.nan
+            )
+            depth = np.minimum(return_loss_db(np.maximum(size, 1e-6)), DEEPEST_DB)
+            for hz, db in zip(at, depth, strict=True):
+                if np.isfinite(db):
+                    drawn.letter(float(hz), -float(db), letter)
+        say()
+        say(f"Return loss, dB, {low_hz / 1e6:.0f} to {high_hz / 1e6:.0f} MHz", style="bold")
+        for line in drawn.lines():
+            say(line)
+    for letter, why in readings.items():
+        if isinstance(why, str):
+            say(f"{letter} is not drawn: {why}.")
+
+
+def as_object(found: LineUp, readings: Mapping[str, Reading | str]) -> dict[str, Any]:
+    """Return the object that `compare --json` prints; the curves with it, where they were read."""
+    return {
+        "units": [
+            {
+                "letter": each.letter,
+                **entry_object(each.card.entry),
+                "condition": each.result.name,
+                "dimensions_mm": each.card.dimensions_mm,
+                **_curve_object(readings.get(each.letter)),
+                "dips": [
+                    {
+                        "frequency_hz": dip.frequency_hz,
+                        "return_loss_db": dip.return_loss_db,
+                        "bandwidth_hz": dip.bandwidth_hz,
+                        "beyond": dip.beyond or None,
+                    }
+                    for dip in each.result.dips
+                ],
+            }
+            for each in found.units
+        ],
+        "bands": [
+            {
+                "name": row.judged.name,
+                "link": row.judged.link,
+                "low_hz": row.judged.low_hz,
+                "high_hz": row.judged.high_hz,
+                "limit": row.judged.limit.as_json(),
+                "units": [
+                    None
+                    if each is None
+                    else {
+                        "state": str(each.state),
+                        "margin_db": each.spare_db,
+                        "or_better": each.proven_only,
+                    }
+                    for each in row.results
+                ],
+            }
+            for row in found.bands
+        ],
+    }
+
+
+def _curve_object(reading: Reading | str | None) -> dict[str, Any]:
+    if reading is None:
+        return {}
+    if isinstance(reading, str):
+        return {"curve": None}
+    points = zip(reading.frequency_hz.tolist(), reading.reflection.tolist(), strict=True)
+    return {
+        "curve": [
+            [hz, g.real, g.imag] if cmath.isfinite(g) else [hz, None, None] for hz, g in points
+        ]
+    }

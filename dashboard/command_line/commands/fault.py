@@ -1,0 +1,266 @@
+"""`fault`: reflection against distance along a cable, and the sweep that shows it."""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acceptance.cable.cable_faults import see_line
+from acceptance.cable.verdict_through_cable import Wanted
+from acceptance.plan.load import load_plan
+from acceptance.tuning.touch_test import Touch
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.analyzer.profile import load_profiles
+from acquire.clock import Clock
+from acquire.coverage.sweep_limits import Limits
+from acquire.files.atomic_write import write_whole
+from acquire.sweep import Reading
+from calibration.cable.fault_sweep import plan_fault
+from calibration.calibration_budget import budget_of_file
+from calibration.files.line_file import LineAsked, line_said
+from calibration.files.store import load_cable_types, load_calibration
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.uncertainty.interval import Residuals, residuals
+from calibration.verification.reading_budget import Trust, noise_in
+from dashboard.command_line.option_blocks import FIRST
+from dashboard.command_line.options import (
+    AssumptionOptions,
+    CableTypeName,
+    CalibrationFile,
+    Json,
+    PlanFile,
+    ProfileName,
+    Record,
+    VelocityFactor,
+    clock_of,
+)
+from dashboard.command_line.touchstone_input import read_file
+from dashboard.errors import SetupError
+from dashboard.files import user_folders
+from dashboard.files.new_file import require_new
+from dashboard.sweeping.agreeing_sweeps import agreeing_sweeps
+from dashboard.sweeping.connection import chosen, connected
+from dashboard.terminal.acceptance_guide import AcceptanceGuide
+from dashboard.terminal.fault_tables import show_fault, show_plan
+from dashboard.terminal.output import say, show_json, stderr, working
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """What is to be shown against distance."""
+
+    reading: Reading
+    """Corrected at the connector."""
+    noise: float
+    """Of a frequency, rms, linear."""
+    left: Residuals
+    """What the calibration leaves of its terms."""
+    invented: bool
+    touch: Touch | None = None
+    """What a touch test showed, if one was done."""
+
+
+@dataclass(frozen=True, slots=True)
+class SourceOptions:
+    """A file, or a unit and the calibration it is swept by."""
+
+    context: typer.Context
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FILE", help="A Touchstone file corrected at the connector, in place of a unit."
+        ),
+    ] = None
+    port: Annotated[
+        str | None,
+        typer.Option("--port", "-p", metavar="ADDRESS", help="Where the unit is, as for `sweep`."),
+        FIRST,
+    ] = None
+    calibration: Annotated[CalibrationFile, FIRST] = None
+    profile: ProfileName = None
+    record: Record = None
+
+    def limits(self) -> Limits:
+        """What the unit can sweep: asked of it, or of the profile that was named.
+
+        Raises SetupError.
+        """
+        if self.port is not None:
+            with self._connected(self.port, None) as unit:
+                return unit.profile.limits
+        named = chosen(self.profile, load_profiles(user_folders.profiles()))
+        if named is None:
+            raise SetupError(
+                "Which sweep is possible hangs on the unit: name --port, or --profile."
+            )
+        return named.limits
+
+    def seen(self, assumptions: Assumptions, touch_plan: Path | None) -> Seen:
+        """What the file or the unit shows.
+
+        touch_plan : bands to watch while a hand grips the cable. Raises SetupError where there
+        is neither, OSError, TouchstoneError, and whatever opening and sweeping raise.
+        """
+        if self.file is not None:
+            return _of_file(self.file, assumptions)
+        if self.port is None or self.calibration is None:
+            raise SetupError(
+                "Name a Touchstone file, or --port and --calibration; or ask with --range-m and "
+                "--resolution-m which sweep shows what you want."
+            )
+        stored = load_calibration(self.calibration)
+        with self._connected(self.port, self.record) as unit:
+            return _swept(unit, stored, assumptions, touch_plan, clock_of(self.context))
+
+    def _connected(self, port: str, record: Path | None) -> AbstractContextManager[Analyzer]:
+        return connected(
+            port, profile=self.profile, record=record, bench=None, clock=clock_of(self.context)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class LineOptions:
+    """What is known of the cable, how it is looked along, and how far."""
+
+    of_type: CableTypeName = None
+    velocity_factor: VelocityFactor = None
+    loss: Annotated[
+        str | None,
+        typer.Option(
+            "--loss",
+            metavar="DB@MHZ",
+            help="Loss of one metre, one way, at one frequency, such as 0.85@2600.",
+        ),
+    ] = None
+    beta: Annotated[
+        float,
+        typer.Option(
+            "--beta", metavar="BETA", min=0, max=20, help="Of the Kaiser window: quieter, wider."
+        ),
+    ] = 6.0
+    range_m: Annotated[
+        float | None,
+        typer.Option("--range-m", metavar="M", help="Work out the sweep that shows so far."),
+    ] = None
+    resolution_m: Annotated[
+        float,
+        typer.Option("--resolution-m", metavar="M", help="How close together, with --range-m."),
+    ] = 0.1
+    gate: Annotated[
+        str | None,
+        typer.Option(
+            "--gate", metavar="FROM-TO", help="Take this section out, in metres, such as 0.5-1.5."
+        ),
+    ] = None
+
+    @property
+    def asked(self) -> LineAsked:
+        """The cable, as one would type it in one line. Raises FaultError."""
+        velocity, loss = self.velocity_factor, self.loss
+        if loss is not None and "@" not in loss:
+            loss = f"{loss}@"
+        said = [self.of_type, None if velocity is None else f"{velocity:g}", loss]
+        words = " ".join(each for each in said if each)
+        return line_said(words, load_cable_types(), self.beta, self.gate)
+
+
+def fault(
+    *,
+    line: LineOptions,
+    plan: PlanFile = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE.csv", help="Write the trace to a new file, as CSV."),
+    ] = None,
+    touch_test: Annotated[
+        bool,
+        typer.Option(
+            "--touch",
+            help="Ask for a hand on the cable too, with --plan: does its shield carry current?",
+        ),
+    ] = False,
+    assumed: AssumptionOptions,
+    source: SourceOptions,
+    as_json: Json = False,
+) -> None:
+    """Show what a cable reflects, and where.
+
+    Nothing that transmits and no DC on the unit's port.
+    """
+    asked = line.asked
+    if line.range_m is not None:
+        velocity = asked.line.velocity_factor
+        planned = plan_fault(line.range_m, line.resolution_m, velocity, source.limits(), line.beta)
+        show_plan(planned, as_json=as_json)
+        return
+    require_new(out)
+    assumptions = assumed.assumptions
+    if touch_test and (source.port is None or source.calibration is None or plan is None):
+        raise SetupError(
+            "A touch test takes a unit and bands to watch: --port, --calibration and --plan."
+        )
+    seen = source.seen(assumptions, plan if touch_test else None)
+    found = see_line(
+        asked,
+        seen.reading.frequency_hz,
+        seen.reading.reflection,
+        left=seen.left,
+        noise=seen.noise,
+        wanted=() if plan is None else Wanted.of_plan(load_plan(plan)),
+        touch=seen.touch,
+    )
+    if out is not None:
+        write_whole(out, found.as_csv().encode())
+    if as_json:
+        trace = {"distance_m": found.trace.distance_m.tolist(), "size": found.trace.size.tolist()}
+        show_json(found.as_json() | trace)
+        return
+    show_fault(found)
+    if out is not None:
+        say(f"Written to {out}.")
+    if seen.invented:
+        say("It comes from the virtual unit: the data is invented.")
+
+
+def _of_file(file: Path, assumptions: Assumptions) -> Seen:
+    """A Touchstone file, of whose calibration nothing is known."""
+    reading = read_file(file)[1].reading
+    left = residuals(budget_of_file(reading.frequency_hz, assumptions))
+    return Seen(reading, 0.0, left, False)
+
+
+def _swept(
+    unit: Analyzer,
+    stored: Calibration,
+    assumptions: Assumptions,
+    touch_plan: Path | None,
+    clock: Clock,
+) -> Seen:
+    """Sweep what was calibrated."""
+    stored.fits(unit.source, stored.request)
+    with working("Sweeping what was calibrated"):
+        averaged = agreeing_sweeps(lambda: unit.sweep(stored.request), 4)
+    touched = None
+    if touch_plan is not None:
+        touched = AcceptanceGuide(
+            load_plan(touch_plan),
+            stored,
+            assumptions,
+            sweep=lambda: unit.sweep(stored.request),
+            clock=clock,
+            console=stderr(),
+        ).touch_test()
+    corrected = stored.correct(averaged.sweep)
+    budget = Trust(assumptions).budget(stored, corrected, averaged)
+    return Seen(
+        Reading(corrected.frequency_hz, corrected.reflection),
+        noise_in(budget, corrected.reflection),
+        residuals(budget),
+        stored.source.kind == "virtual",
+        touched,
+    )

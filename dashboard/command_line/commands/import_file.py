@@ -1,0 +1,88 @@
+"""`import`: a Touchstone file of the past as a record that says what is not known of it."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated
+
+import typer
+
+from acceptance.plan.load import load_plan
+from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.examination import compose_record, examine
+from acceptance.record.record_folder import write_record
+from acceptance.report.report_files import report_files
+from acceptance.version import software
+from acquire.printable_text import plain
+from acquire.sweep import Source, Sweep
+from dashboard.command_line.options import (
+    AntennaName,
+    AssumptionOptions,
+    Json,
+    Note,
+    OperatorName,
+    PlanNeeded,
+    RecordFolder,
+    clock_of,
+)
+from dashboard.command_line.touchstone_input import PlaneName, TouchstonePath, plane_of, read_file
+from dashboard.command_line.verdict_ending import end_with
+from dashboard.files import user_folders
+from dashboard.terminal.output import say, stderr
+
+KEPT_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
+
+
+def import_file(
+    context: typer.Context,
+    file: TouchstonePath,
+    *,
+    plan: PlanNeeded,
+    name: AntennaName,
+    plane: Annotated[
+        PlaneName | None,
+        typer.Option(
+            "--plane",
+            help="Where along the cable the file's data holds. Without it, what the file's own "
+            '"! plane:" comment says, else the connector.',
+        ),
+    ] = None,
+    operator: OperatorName = "",
+    note: Note = "",
+    folder: RecordFolder = None,
+    assumed: AssumptionOptions,
+    as_json: Json = False,
+) -> None:
+    """Take a Touchstone file of the past in as a record. Needs no hardware.
+
+    Nothing is known of its calibration, so nothing is better than a conditional pass, unless you
+    state with --load-db what load it was calibrated with.
+    """
+    content, data = read_file(file)
+    at, remarks = plane_of(content, data, plane)
+    loaded, now = load_plan(plan), clock_of(context).now().astimezone()
+    source = Source("file", plain(file.name), "", plain(file))
+    reading = data.reading
+    sweep = Sweep(reading.frequency_hz, reading.reflection, at, now, 1, source, ())
+    condition = loaded.judged[-1]
+    acceptance = Acceptance(
+        name,
+        loaded,
+        None,
+        assumed.assumptions,
+        now,
+        software(),
+        operator,
+        note,
+        (Condition(condition, (sweep,)),),
+        accepted_at=now,
+        kind="imported",
+    )
+    examined = examine(acceptance)
+    suffix = file.suffix.lower() if KEPT_SUFFIX.fullmatch(file.suffix) else ".s1p"
+    report, remark = report_files(examined)
+    more = {f"{condition}/original{suffix}": content, **report}
+    record = compose_record(examined, None, more)
+    written = write_record(record, user_folders.records() if folder is None else folder)
+    say(f"The record of {name} is in {written}. {remark}".strip(), console=stderr())
+    end_with(examined.looks[0].verdict, as_json=as_json, remarks=remarks)

@@ -1,0 +1,187 @@
+"""`live` and `demo`: the page, over a unit or over the virtual bench."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acceptance.bands.load import load_bands
+from acceptance.plan.load import load_plan, load_recipe
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import NO_RECIPE
+from acquire.analyzer.profile import load_profiles
+from calibration.files.store import load_kit
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.make_bench import live_bench
+from dashboard.command_line.analyzer_options import AnalyzerOptions
+from dashboard.command_line.options import (
+    AssumptionOptions,
+    CalibrationFile,
+    PlaneSaid,
+    PlanFile,
+    clock_of,
+)
+from dashboard.demo import scenario
+from dashboard.demo.demo_bench import demo_bench
+from dashboard.errors import SetupError
+from dashboard.files import user_folders
+from dashboard.files.new_file import require_new
+from dashboard.files.plane_option import plane_kept
+from dashboard.server.page_server import Share, serve
+from dashboard.sweeping.connection import chosen
+from dashboard.terminal.output import say
+
+HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?")
+
+
+@dataclass(frozen=True, slots=True)
+class PageOptions:
+    """Where the page is served, and with whom it is shared."""
+
+    page_port: Annotated[
+        int,
+        typer.Option(
+            "--page-port",
+            metavar="N",
+            min=0,
+            max=65535,
+            help="The page's own port on this machine; 0 takes any free one.",
+        ),
+    ] = 8765
+    no_open: Annotated[
+        bool, typer.Option("--no-open", help="Do not open the browser; the address is printed.")
+    ] = False
+    share: Annotated[
+        bool,
+        typer.Option(
+            "--share", help="Let others on the network look at the page, by a one-time code on it."
+        ),
+    ] = False
+    share_certificate: Annotated[
+        Path | None,
+        typer.Option(
+            "--share-certificate",
+            metavar="FILE",
+            help="Share by TLS, with this certificate (PEM). Without it the network can read "
+            "along.",
+        ),
+    ] = None
+    share_key: Annotated[
+        Path | None,
+        typer.Option(
+            "--share-key",
+            metavar="FILE",
+            help="The certificate's private key (PEM, no passphrase), where it has a file of its "
+            "own.",
+        ),
+    ] = None
+    share_name: Annotated[
+        str | None,
+        typer.Option(
+            "--share-name",
+            metavar="NAME",
+            help="What others call this machine by, as in the certificate; else its address.",
+        ),
+    ] = None
+
+    @property
+    def sharing(self) -> Share | None:
+        """How the page is shared; None where it is not.
+
+        Raises SetupError for options without a use.
+        """
+        certified = self.share_certificate is not None
+        for given, option, needs, there in (
+            (self.share_certificate, "--share-certificate", "--share", self.share),
+            (self.share_name, "--share-name", "--share", self.share),
+            (self.share_key, "--share-key", "--share-certificate", certified),
+        ):
+            if given is not None and not there:
+                raise SetupError(f"{option} has no use without {needs}. Give both, or neither.")
+        name = self.share_name
+        if name is not None and not HOST_NAME.fullmatch(name):
+            raise SetupError(f"{name!r} is no name of a machine. Write it as in gauges.example.")
+        return Share(self.share_certificate, self.share_key, name or "") if self.share else None
+
+    def serve(self, bench: Bench, sharing: Share | None) -> None:
+        """Serve the page over a bench, until it is stopped."""
+        serve(
+            bench,
+            page_port=self.page_port,
+            open_browser=not self.no_open,
+            share=sharing,
+            say=say,
+        )
+
+
+def live(
+    *,
+    plan: PlanFile = None,
+    calibration: CalibrationFile = None,
+    kit: Annotated[
+        str | None,
+        typer.Option(
+            "--kit",
+            metavar="NAME",
+            help="What your standards are: a kit's name, or the path of a kit file of your own. "
+            "It can be chosen on the page too.",
+        ),
+    ] = None,
+    recipe: Annotated[
+        Path | None,
+        typer.Option(
+            "--recipe",
+            metavar="FILE",
+            help="What can be changed on the antenna: the page then says which way and how much.",
+        ),
+    ] = None,
+    assumed: AssumptionOptions,
+    analyzer: AnalyzerOptions,
+    plane: PlaneSaid = None,
+    page: PageOptions,
+) -> None:
+    """Open the page over your unit: calibrate, bend, accept.
+
+    Nothing that transmits and no DC on the unit's port: disconnect the modem first.
+    """
+    sharing = page.sharing
+    require_new(analyzer.record)
+    profiles = load_profiles(user_folders.profiles())
+    bench = live_bench(
+        analyzer.port,
+        plan=None if plan is None else load_plan(plan),
+        kit=None if kit is None else load_kit(kit, user_folders.kits()),
+        profile=chosen(analyzer.profile, profiles),
+        profiles=profiles,
+        calibration=calibration,
+        record=analyzer.record,
+        step_khz=analyzer.step_khz,
+        assumptions=assumed.assumptions,
+        recipe=NO_RECIPE if recipe is None else load_recipe(recipe),
+        plane=plane_kept(plane),
+        learned_folder=user_folders.learned(),
+        clock=analyzer.clock,
+    )
+    page.serve(bench, sharing)
+
+
+def demo(
+    context: typer.Context,
+    *,
+    page: PageOptions,
+) -> None:
+    """Open the page over the virtual bench. No hardware needed; all data is invented."""
+    sharing = page.sharing
+    say("The virtual bench: unit, standards and antenna are simulated, all data is invented.")
+    bench = demo_bench(
+        parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands()),
+        records_folder=user_folders.practice() / "records",
+        calibrations_folder=user_folders.practice() / "calibrations",
+        learned_folder=user_folders.practice() / "learned",
+        clock=clock_of(context),
+    )
+    page.serve(bench, sharing)

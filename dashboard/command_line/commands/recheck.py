@@ -1,0 +1,82 @@
+"""`recheck`: a record checked by someone who was not there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from acceptance.record.examination import verdict_as_json
+from acceptance.record.recheck import Recheck
+from acceptance.record.record_folder import recheck_folder
+from dashboard.command_line.options import Json
+from dashboard.files.signing import signature_words
+from dashboard.terminal.output import say, show_json, show_verdict, stdout
+
+
+def recheck(
+    record: Annotated[
+        Path, typer.Argument(metavar="RECORD", help="The folder that `accept` wrote.")
+    ],
+    *,
+    signers: Annotated[
+        Path | None,
+        typer.Option(
+            "--signers",
+            metavar="FILE",
+            help="Whose signatures are trusted, in OpenSSH's allowed-signers form.",
+        ),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Check that a record is as it was written and that its verdict follows. Needs no hardware.
+
+    Ends with 0 where all of it holds and every band passes, else with 1.
+    """
+    found = recheck_folder(record)
+    signed, signature = signature_words(record, signers)
+    holds = found.holds and signed
+    if as_json:
+        show_json(as_object(found, signature, holds=holds))
+    else:
+        acceptance = found.record.acceptance
+        at = acceptance.accepted_at
+        when = "not signed off" if at is None else f"accepted {at:%Y-%m-%d %H:%M %z}"
+        say(f"{acceptance.unit}, {when}, by {acceptance.software}.", style="bold")
+        for line in (*found.lines, signature):
+            say(line, indent=2)
+        say(
+            "Nothing in a folder shows that the readings are of that unit, or that its clock was "
+            "right.",
+            indent=2,
+        )
+        if found.examined is not None:
+            for look in found.examined.deciding:
+                say()
+                say(f"{look.condition.label[0].upper()}{look.condition.label[1:]}:")
+                show_verdict(look.verdict, console=stdout())
+            for shift in found.examined.shifts:
+                say(shift.words)
+        say()
+        say("The record holds." if holds else "The record does not hold.", style="bold")
+    passed = found.examined is not None and str(found.examined.overall) == "pass"
+    raise typer.Exit(0 if holds and passed else 1)
+
+
+def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, object]:
+    """Return the object that `recheck --json` prints."""
+    return {
+        "record": found.record.name,
+        "holds": holds,
+        "signed_off": found.signed_off,
+        "unmet": list(found.unmet),
+        "changed": list(found.sums),
+        "difference": found.difference or None,
+        "by_method": found.by_method,
+        "problem": found.problem or None,
+        "signature": signature,
+        "recorded_by": found.record.acceptance.software,
+        "recomputed_by": found.software,
+        "verdict": None if found.examined is None else verdict_as_json(found.examined),
+    }

@@ -1,0 +1,165 @@
+"""`records`: what was accepted so far, listed, searched and filtered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+import typer
+from rich.table import Column
+from rich.text import Text
+
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Broken, Found
+from acquire.printable_text import plain
+from dashboard.command_line.options import Json
+from dashboard.command_line.record_selection import (
+    CatalogueOptions,
+    Operator,
+    Since,
+    Until,
+    entry_object,
+)
+from dashboard.files.catalogue_access import counted, day, state_of
+from dashboard.terminal.output import decibels, mark, number, say, show, show_json, stdout, table
+
+MOST = 30
+
+
+@dataclass(frozen=True, slots=True)
+class QueryOptions:
+    """Which records are listed."""
+
+    unit: Annotated[
+        list[str] | None,
+        typer.Option("--unit", metavar="NAME", help="Only this unit. May be given several times."),
+    ] = None
+    recipe: Annotated[
+        str, typer.Option("--recipe", metavar="NAME", help="Only what was built by this recipe.")
+    ] = ""
+    operator: Operator = ""
+    band: Annotated[
+        str,
+        typer.Option(
+            "--band",
+            metavar="BAND",
+            help="Only records that decide on this band; --verdict is then the band's.",
+        ),
+    ] = ""
+    verdict: Annotated[
+        str, typer.Option("--verdict", metavar="STATE", help="Only what was decided so.")
+    ] = ""
+    since: Since = ""
+    until: Until = ""
+
+    def query(self, words: Sequence[str]) -> Query:
+        """The same as a query, with words that a record must hold. Raises SetupError."""
+        return Query(
+            words=tuple(words),
+            units=tuple(self.unit or ()),
+            recipe=self.recipe,
+            operator=self.operator,
+            band=self.band,
+            state=state_of(self.verdict),
+            since=day(self.since, "--since"),
+            until=day(self.until, "--until", after=1),
+        )
+
+
+def records(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="WORD",
+            help="Only records with this in unit, operator, note, recipe, plan or folder.",
+        ),
+    ] = None,
+    *,
+    wanted: QueryOptions,
+    most: Annotated[
+        int,
+        typer.Option("--most", metavar="N", min=0, help="Show so many, the newest; 0 shows all."),
+    ] = MOST,
+    rebuild: Annotated[
+        bool,
+        typer.Option("--rebuild", help="Make the catalogue anew: read every record's folder."),
+    ] = False,
+    shelf: CatalogueOptions,
+    as_json: Json = False,
+) -> None:
+    """List, search and filter the records, the newest first. Needs no hardware.
+
+    New records are taken in and removed ones left out each time; --rebuild reads all of them again.
+    """
+    query = wanted.query(words or ())
+    with shelf.opened(anew=rebuild) as opened:
+        found = opened.find(query, None if as_json or most == 0 else most)
+        broken = opened.broken()
+    if as_json:
+        show_json(as_object(found, broken))
+    else:
+        show_found(found, broken, filtered=query != Query())
+
+
+def as_object(found: Found, broken: Sequence[Broken]) -> dict[str, Any]:
+    """Return the object that `records --json` prints."""
+    return {
+        "total": found.total,
+        "states": {str(state): count for state, count in found.states.items()},
+        "records": [entry_object(each) for each in found.entries],
+        "broken": [
+            {"bench": each.bench or None, "folder": each.folder, "why": each.why} for each in broken
+        ],
+    }
+
+
+def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> None:
+    """Show what was found as a table, and what the table does not say."""
+    ascii_only = not stdout().encoding.lower().startswith("utf")
+    entries, alike = found.entries, []
+    if entries:
+        said = {
+            "recipe": [each.recipe or "none" for each in entries],
+            "by": [each.operator or "nobody named" for each in entries],
+            "bench": [each.bench for each in entries],
+        }
+        columns = {name: values for name, values in said.items() if len(set(values)) > 1}
+        alike = [
+            f"{name} {values[0]}"
+            for name, values in said.items()
+            if name not in columns and values[0] and len(entries) > 1
+        ]
+        if len(entries) == 1:
+            columns = {name: values for name, values in said.items() if values[0]}
+        rows = table(
+            Column(header="signed off", no_wrap=True),
+            Column(header="unit", overflow="fold"),
+            Column(header="verdict", no_wrap=True),
+            number("least\nmargin dB"),
+            Column(header="in", no_wrap=True),
+            *(Column(header=name, overflow="fold") for name in columns),
+        )
+        for count, each in enumerate(entries):
+            rows.add_row(
+                f"{each.at:%Y-%m-%d}",
+                Text(plain(each.unit) + (" *" if each.doubt else "")),
+                mark(each.overall, each.words, ascii_only=ascii_only),
+                decibels(each.spare_db, sign=True),
+                each.spare_at,
+                *(values[count] for values in columns.values()),
+            )
+        show(rows)
+        say()
+    say(counted(found, filtered=filtered), style="bold")
+    if alike:
+        say(f"The same for all of these: {', '.join(alike)}.")
+    for each in found.entries:
+        if each.doubt:
+            say(f"* {each.unit}: {each.doubt}. `bandwright recheck` on {each.folder} says more.")
+    invented = sum(each.invented for each in found.entries)
+    if invented:
+        whose = "All of these" if invented == len(found.entries) else f"{invented} of these"
+        say(f"{whose} come from the virtual unit: the data is invented.")
+    for folder in broken:
+        say(folder.why)

@@ -1,0 +1,177 @@
+"""`sweep`: take one sweep, write it down, and judge it where that can be done."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import numpy as np
+import typer
+
+from acceptance.cable.fault_causes import ripple_remarks
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.verdict.plan_verdict import Verdict, judge, source_as_json
+from acceptance.verdict.worst_of_sweeps import worst_of
+from acquire.files.atomic_write import write_whole
+from acquire.sweep import Sweep
+from calibration.capture.averaging import Averaged
+from calibration.files.store import load_calibration
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import ReferencePlane, plane_words
+from calibration.uncertainty.interval import Interval, interval
+from calibration.verification.reading_budget import Trust
+from dashboard.command_line.analyzer_options import AnalyzerOptions
+from dashboard.command_line.options import (
+    AssumptionOptions,
+    CalibrationFile,
+    Json,
+    PlaneSaid,
+    PlanFile,
+    Ranges,
+)
+from dashboard.files.new_file import require_new
+from dashboard.files.plane_option import plane_said
+from dashboard.files.sweep_file import sweep_file
+from dashboard.sweeping.agreeing_sweeps import several_sweeps
+from dashboard.sweeping.sweep_plan import passes_for, wanted
+from dashboard.terminal.output import say, show_json, show_verdict, stderr, working
+
+
+def sweep(
+    *,
+    plan: PlanFile = None,
+    ranges: Ranges = None,
+    calibration: CalibrationFile = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="Write the sweep to a new file: CSV, JSON, PNG or SVG by its name, else "
+            "Touchstone.",
+        ),
+    ] = None,
+    sweeps: Annotated[
+        int,
+        typer.Option(
+            "--sweeps", metavar="N", min=2, max=100, help="Sweeps to average while they agree."
+        ),
+    ] = 4,
+    analyzer: AnalyzerOptions,
+    plane: PlaneSaid = None,
+    assumed: AssumptionOptions,
+    as_json: Json = False,
+) -> None:
+    """Take one sweep; with a calibration and a plan, judge it.
+
+    Nothing that transmits and no DC on the unit's port: disconnect the modem first.
+    """
+    want = wanted(plan, ranges or ())
+    stored = None if calibration is None else load_calibration(calibration)
+    wanted_plane = plane_said(plane, stored)
+    require_new(out)
+    with analyzer.connected() as unit:
+        passes = passes_for(want, unit, stored, analyzer.step_khz)
+        with working(f"Sweeping {passes.words}"):
+            found = several_sweeps(lambda: unit.sweep(passes.requests), sweeps)
+        trouble = unit.counters.words
+    taken = found.sweep if isinstance(found, Averaged) else found[-1]
+    verdict = trust = None
+    if stored is not None:
+        trusting = Trust(assumed.assumptions)
+        taken, trust, verdict = judged(want.plan, stored, found, trusting, wanted_plane)
+    if out is not None:
+        write_whole(out, sweep_file(taken, out.suffix, trust, verdict))
+    if as_json:
+        show_json(as_object(taken, passes.words, out, verdict, wanted_plane))
+    else:
+        say(f"Unit: {taken.source.unit}, profile {taken.source.profile}, at {taken.source.port}.")
+        say(f"Swept: {passes.words}.")
+        if stored is None:
+            say("The readings are raw: without --calibration there is no verdict.")
+        elif verdict is None:
+            say(f"Reference plane: {wanted_plane.words}.")
+        if out is not None:
+            say(f"Written to {out}.")
+        if verdict is not None:
+            say()
+            show_verdict(verdict)
+    remarks = () if stored is None else stored.warnings
+    if stored is not None and wanted_plane.between is None:
+        remarks = (*remarks, *ripple_remarks(taken.frequency_hz, taken.reflection, noise_of(found)))
+    for remark in (*remarks, *of_the_sweeps(found), *([trouble] if trouble else [])):
+        say(remark, console=stderr())
+    raise typer.Exit(0 if verdict is None or str(verdict.overall) == "pass" else 1)
+
+
+def judged(
+    plan: Plan | None,
+    calibration: Calibration,
+    found: Averaged | tuple[Sweep, ...],
+    trusting: Trust,
+    plane: ReferencePlane,
+) -> tuple[Sweep, Interval, Verdict | None]:
+    """The sweep at its plane, its interval, and the verdict, if there is a plan.
+
+    Judges the average of sweeps that agree, or the worst of those that do not.
+    """
+    averaged = found if isinstance(found, Averaged) else None
+    each = (found.sweep,) if isinstance(found, Averaged) else found
+    moved = []
+    for raw in each:
+        corrected = calibration.correct(raw)
+        moved.append(plane.move(corrected, trusting.budget(calibration, corrected, averaged)))
+    trusts = [interval(there.budget, there.reading.reflection) for there in moved]
+    if plan is None:
+        return moved[-1].reading, trusts[-1], None
+    verdict = worst_of(
+        [
+            judge(
+                plan,
+                there.reading,
+                trust=trust,
+                undone=there.undone,
+                doubts=calibration.warnings,
+            )
+            for there, trust in zip(moved, trusts, strict=True)
+        ]
+    )
+    return moved[-1].reading, trusts[-1], verdict
+
+
+def noise_of(found: Averaged | tuple[Sweep, ...]) -> float:
+    """Rms of the noise on a point, linear; 0 where nobody knows."""
+    noise = getattr(found, "noise", None)
+    return 0.0 if noise is None else float(np.median(noise))
+
+
+def of_the_sweeps(found: Averaged | tuple[Sweep, ...]) -> list[str]:
+    """Return what a person should know of how the reading came about."""
+    if isinstance(found, Averaged):
+        return [burst.words for burst in found.bursts]
+    return [
+        f"The readings still move after many sweeps: nothing was averaged, and each band is judged "
+        f"by the worst of the last {len(found)}. The last one is shown."
+    ]
+
+
+def as_object(
+    taken: Sweep,
+    coverage: str,
+    out: Path | None,
+    verdict: Verdict | None,
+    plane: ReferencePlane,
+) -> dict[str, object]:
+    """Return the object that `sweep --json` prints."""
+    return {
+        "source": source_as_json(taken.source),
+        "plane": str(taken.plane),
+        "plane_words": plane_words(taken.plane, plane.between),
+        "taken_at": taken.taken_at.isoformat(),
+        "points": taken.points,
+        "low_hz": float(taken.frequency_hz[0]),
+        "high_hz": float(taken.frequency_hz[-1]),
+        "coverage": coverage,
+        "out": None if out is None else str(out),
+        "verdict": None if verdict is None else verdict.as_json(),
+    }

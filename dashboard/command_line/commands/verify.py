@@ -1,0 +1,199 @@
+"""`verify`: a calibration checked by a known device, by a standard put back, or by remaking the
+connector."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from acceptance.plan.load import load_plan
+from calibration.files.device_file import device_from_table
+from calibration.files.store import (
+    load_calibration,
+    load_device,
+    read_data_beside,
+    save_calibration,
+)
+from calibration.guided.verification_session import (
+    Check,
+    MeasureBack,
+    Outcome,
+    PuttingBack,
+    Remaking,
+    captures_for,
+    concluded,
+    outcome,
+)
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.verified_budget import proven
+from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
+from dashboard.command_line.options import AssumptionOptions, Json, PlanFile
+from dashboard.errors import SetupError
+from dashboard.terminal.output import say, show_json
+
+
+@dataclass(frozen=True, slots=True)
+class CheckOptions:
+    """What to check a calibration by: exactly one of them."""
+
+    second_load: Annotated[
+        float | None,
+        typer.Option(
+            "--second-load",
+            metavar="DB",
+            help="Measure another load back, of at least this return loss.",
+        ),
+    ] = None
+    vswr: Annotated[
+        float | None,
+        typer.Option("--vswr", metavar="S", help="Measure a mismatch of this VSWR back."),
+    ] = None
+    tolerance: Annotated[
+        float,
+        typer.Option("--tolerance", metavar="S", help="How far that VSWR may be off, either way."),
+    ] = 0.05
+    certificate: Annotated[
+        Path | None,
+        typer.Option(
+            "--certificate",
+            metavar="FILE",
+            help="Measure a device back whose reflection stands in this Touchstone file.",
+        ),
+    ] = None
+    error: Annotated[
+        float | None,
+        typer.Option(
+            "--error", metavar="LINEAR", help="How far the certificate's values may be off, 95 %."
+        ),
+    ] = None
+    device: Annotated[
+        Path | None,
+        typer.Option(
+            "--device",
+            metavar="FILE",
+            help="Measure a device back that a TOML file describes: an offset short, say.",
+        ),
+    ] = None
+    put_back: Annotated[
+        str | None,
+        typer.Option(
+            "--put-back",
+            metavar="STANDARD",
+            help="Put one of the calibration's standards back: what has drifted?",
+        ),
+    ] = None
+    remake: Annotated[
+        str | None,
+        typer.Option(
+            "--remake",
+            metavar="STANDARD",
+            help="Take a standard off and put it on again: how well does the connector repeat?",
+        ),
+    ] = None
+    times: Annotated[
+        int, typer.Option("--times", metavar="N", help="How often to remake the connector.")
+    ] = 5
+
+    def check(self) -> Check:
+        """The one check a person asked for. Raises SetupError, DeviceError."""
+        ways = (
+            self.second_load,
+            self.vswr,
+            self.certificate,
+            self.device,
+            self.put_back,
+            self.remake,
+        )
+        if sum(each is not None for each in ways) != 1:
+            raise SetupError(
+                "Say with one option what to check by: --second-load DB, --vswr S, --certificate "
+                "FILE or --device FILE for a known device; --put-back STANDARD for drift; --remake "
+                "STANDARD for the connector."
+            )
+        if self.put_back is not None:
+            return PuttingBack(self.put_back)
+        if self.remake is not None:
+            return Remaking(self.remake, self.times)
+        if self.device is not None:
+            return MeasureBack(load_device(self.device))
+        folder = Path() if self.certificate is None else self.certificate.parent
+        device = device_from_table(self._table(), "named here", read_data_beside(folder))
+        return MeasureBack(device)
+
+    def _table(self) -> dict[str, Any]:
+        """The known device as a device file would describe it."""
+        if self.second_load is not None:
+            return {"name": "second load", "form": "load", "return_loss_db": self.second_load}
+        if self.certificate is None:
+            mismatch = {"name": "mismatch", "form": "vswr"}
+            return mismatch | {"vswr": self.vswr, "tolerance": self.tolerance}
+        if self.error is None:
+            raise SetupError(
+                "A certificate's values are off by something: say by how much with --error, "
+                "linear, about 95 %, such as 0.004."
+            )
+        name, file = self.certificate.stem, self.certificate.name
+        return {"name": name, "form": "certificate", "file": file, "error": self.error}
+
+
+def verify(
+    *,
+    calibration: Annotated[
+        Path,
+        typer.Option("--calibration", metavar="FILE", help="The calibration to check."),
+    ],
+    asked: CheckOptions,
+    plan: PlanFile = None,
+    capturing: CaptureOptions,
+    assumed: AssumptionOptions,
+    analyzer: CalibratedAnalyzerOptions,
+    as_json: Json = False,
+) -> None:
+    """Check a calibration; what it shows is kept with it and counts from then on.
+
+    Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
+    """
+    check = asked.check()
+    before = load_calibration(calibration)
+    spans = None if plan is None else load_plan(plan).spans
+    assumptions = assumed.assumptions
+    captures = captures_for(before, check, wanted_sweeps=capturing.sweeps)
+    capturing.lead_through(captures, before, analyzer)
+    now = analyzer.clock.now()
+    after = concluded(before, check, captures.readings(), now)
+    save_calibration(after, calibration)
+    found = outcome(before, after, check, assumptions, at=now, spans=spans)
+    if as_json:
+        show_json(as_object(after, check, found))
+    else:
+        for words in found.words:
+            say(words)
+        say(f"It is kept with the calibration in {calibration}, and counts from now on.")
+        if after.source.kind == "virtual":
+            say("It comes from the virtual unit: the data is invented.")
+    raise typer.Exit(0 if found.agrees else 1)
+
+
+def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[str, object]:
+    """Return the object that `verify --json` prints."""
+    evidence = proven(calibration, Assumptions())
+    told: dict[str, object] = {"agrees": found.agrees, "words": list(found.words)}
+    match check:
+        case MeasureBack():
+            one = evidence.devices[-1]
+            told |= {
+                "kind": "known device",
+                "name": one.device.name,
+                "share_inside": one.share_inside,
+                "worst_en": float(one.normalised[one.worst]),
+                "worst_frequency_hz": float(one.frequency_hz[one.worst]),
+            }
+        case PuttingBack():
+            told |= {"kind": "put back", "name": check.standard}
+        case _:
+            told |= {"kind": "remade", "name": check.standard, "times": check.times}
+    return told

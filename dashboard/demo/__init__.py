@@ -1,0 +1,1 @@
+"""The demo: its scenario, its example batch, the tour."""

@@ -1,0 +1,43 @@
+"""The demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.recipe import parse_recipe
+from acquire.analyzer.profile import load_profiles
+from acquire.clock import Clock
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.make_bench import live_bench
+from dashboard.demo import scenario
+
+DEMO_UNIT = "registers"
+DEMO_PROFILE = "registers-queue"
+DEMO_SPEED = 10
+"""The demo's unit sweeps so many times faster than units do: bend, and see."""
+
+
+def demo_bench(
+    plan: Plan,
+    *,
+    records_folder: Path | None = None,
+    calibrations_folder: Path | None = None,
+    learned_folder: Path | None = None,
+    clock: Clock | None = None,
+) -> Bench:
+    """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
+    own = load_profiles()[DEMO_PROFILE]
+    quick = own.timing.model_copy(
+        update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
+    )
+    return live_bench(
+        f"virtual:{DEMO_UNIT}?speed={DEMO_SPEED}",
+        plan=plan,
+        profile=own.model_copy(update={"timing": quick}),
+        records_folder=records_folder,
+        calibrations_folder=calibrations_folder,
+        recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
+        learned_folder=learned_folder,
+        clock=clock,
+    )

@@ -1,0 +1,257 @@
+"""The tour: the whole job on the virtual bench, told in the terminal.
+
+It goes through the same code as a real bench: the unit is asked over its wire, calibrated with
+the guided session, and what is decided is decided from what the unit sent. Only the hand that
+screws and bends is simulated, and so is the time, which costs nothing. All data is invented.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+
+from acceptance.bands.load import load_bands
+from acceptance.errors import RecordError
+from acceptance.plan.load import load_presets
+from acceptance.plan.plan_file import parse_plan
+from acceptance.plan.recipe import parse_recipe
+from acceptance.record.acceptance_record import Condition
+from acceptance.record.checksums import SUMS
+from acceptance.record.record_folder import recheck_folder
+from acceptance.tuning.advice import how_right
+from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dip_tracking import DipTracker
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.trim_advice import advise
+from acceptance.verdict.plan_verdict import Verdict, judge
+from acceptance.version import software
+from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.coverage.spans import continuous_spans
+from acquire.coverage.sweep_coverage import Coverage
+from calibration.capture.averaging import Averaged
+from calibration.capture.guided_captures import Step
+from calibration.files.store import load_kit, save_calibration
+from calibration.guided.calibration_session import CalibrationSession
+from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import Assumptions
+from calibration.verification.reading_budget import Trust
+from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from dashboard.demo import scenario
+from dashboard.sweeping.agreeing_sweeps import agreeing_sweeps
+from dashboard.sweeping.connection import connected
+from dashboard.sweeping.sweep_margins import with_surroundings
+from dashboard.sweeping.sweep_plan import coverage_for
+from dashboard.terminal.calibration_guide import INDENT, guide, spoken
+from dashboard.terminal.output import say, show_verdict
+from replay.clock import AcceleratedClock
+from replay.virtual_bench.simulated_bench import VirtualBench
+
+ADDRESS = "virtual:prompted"
+MOST_BENDS = 20
+
+
+class ForgetfulHand:
+    """Screws the standards on, and once leaves the one before on the port."""
+
+    attended = False
+
+    def __init__(self, bench: VirtualBench, forgets: str, console: Console) -> None:
+        self._bench = bench
+        self._forgets: str | None = forgets
+        self._console = console
+
+    def put_on(self, step: Step) -> str:
+        """Put the standard on, or forget to."""
+        if step.standard == self._forgets:
+            self._forgets = None
+            words = f"(The hand forgets: the {spoken(self._bench.on_port)} is still on.)"
+        else:
+            self._bench.screw_on(step.standard)
+            words = f"(The virtual bench screws its {spoken(step.standard)} on.)"
+        say(words, style="dim", indent=INDENT, console=self._console)
+        return ""
+
+
+class Tour:
+    """One antenna from the box to its record."""
+
+    def __init__(self, folder: Path, console: Console) -> None:
+        """folder : where calibration and record are left; made if it is not there."""
+        self._folder = folder
+        self._console = console
+        self._clock = AcceleratedClock()
+        self._bench = VirtualBench(self._clock, antenna=scenario.UNIT)
+        self._trust = Trust(Assumptions())
+        self._plan = parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands(), load_presets())
+
+    def run(self) -> Verdict:
+        """Do the whole job and return the verdict that was recorded.
+
+        Raises OSError or BandwrightError where the folder cannot be written to.
+        """
+        self._folder.mkdir(parents=True, exist_ok=True)
+        self._say(
+            f"The whole job on the virtual bench: the antenna {scenario.UNIT} of the river-watch "
+            "group's flood gauges, from the box to its record. Unit, standards and antenna are "
+            "simulated, and all data is invented; the program is the one you would use."
+        )
+        with connected(
+            ADDRESS, profile=None, record=None, bench=self._bench, clock=self._clock
+        ) as unit:
+            coverage = self._find(unit)
+            calibration = self._calibrate(unit, coverage)
+
+            def measured() -> Averaged:
+                return agreeing_sweeps(lambda: unit.sweep(coverage.passes), self._plan.sweeps)
+
+            self._tune(measured, calibration)
+            record = self._accept(measured, calibration)
+        return self._check_again(record)
+
+    def _find(self, unit: Analyzer) -> Coverage:
+        self._chapter("1. The unit")
+        self._bench_note(
+            "plug the unit in, `bandwright ports` lists where it is, and --port names it. "
+            "Disconnect the modem: nothing that transmits and no DC on the unit's port."
+        )
+        self._say(f"{ADDRESS} answers: {unit.identity}")
+        limits = unit.profile.limits
+        self._say(
+            f"Profile {unit.profile.name}: {limits.words}, at most {limits.points} points a pass."
+        )
+        coverage = coverage_for(with_surroundings(self._plan, limits), unit.profile, None)
+        self._say(
+            f'The plan "{self._plan.name}" wants {len(self._plan.targets)} ranges: '
+            f"{coverage.words}, a little around them included: a dip on its way is seen there."
+        )
+        return coverage
+
+    def _calibrate(self, unit: Analyzer, coverage: Coverage) -> Calibration:
+        self._chapter("2. Calibrate")
+        self._bench_note("screw each standard on, let go of the cable, and press Enter.")
+        kit = load_kit(self._bench.kit_name)
+        session = CalibrationSession(
+            replace(kit, load_return_loss_db=self._bench.load_return_loss_db),
+            coverage.passes,
+            continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
+        )
+        hand = ForgetfulHand(self._bench, "short", self._console)
+        guide(session, lambda: unit.sweep(coverage.passes), hand, self._console)
+        calibration = session.finish(self._clock.now(), software())
+        save_calibration(calibration, self._calibration_path)
+        for warning in calibration.warnings:
+            self._say(warning)
+        self._say(f"The calibration is kept in {self._calibration_path}.")
+        return calibration
+
+    def _tune(self, measured: Callable[[], Averaged], calibration: Calibration) -> None:
+        self._chapter("3. The antenna as delivered")
+        self._bench_note("screw the antenna on and look: `bandwright live` shows it all the while.")
+        self._bench.screw_on("antenna")
+        raw = measured()
+        show_verdict(self._judged(calibration, raw), console=self._console)
+        self._chapter("4. Bend until every band passes")
+        self._bench_note(
+            "bend as the advice says, tell the page what you did, and look again: it learns what "
+            "each dimension does. The virtual hand does just what it is told."
+        )
+        knobs, tracker = Knobs(parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)), DipTracker()
+        curve = self._curve(calibration, raw, tracker)
+        for number in range(1, MOST_BENDS + 1):
+            advice = advise(curve, knobs)
+            if advice.dimension is None or advice.delta_mm is None:
+                self._say(advice.text)
+                break
+            delta_mm = round(advice.delta_mm, 1)
+            self._bench.bend(advice.dimension, delta_mm)
+            before, raw = curve, measured()
+            curve = self._curve(calibration, raw, tracker)
+            knobs.saw(advice.dimension, delta_mm, pairs_of(before.dips, curve.dips))
+            meant = [each for each in advice.expected if each.number == advice.target_dip]
+            told = how_right(meant, curve.dips)
+            self._say(f"Bend {number}. {advice.text}{' Then: ' + told + '.' if told else ''}")
+        verdict = self._judged(calibration, raw)
+        passing = sum(band.state == "pass" for band in verdict.bands)
+        self._say(f"{passing} of {len(verdict.bands)} ranges pass.")
+
+    def _curve(self, calibration: Calibration, raw: Averaged, tracker: DipTracker) -> Curve:
+        corrected = calibration.correct(raw.sweep)
+        trust = self._trust.interval(calibration, corrected, raw)
+        noise = 0.0 if raw.noise is None else float(np.median(raw.noise))
+        dips = tracker.add(find_dips(corrected.frequency_hz, corrected.reflection, noise))
+        return Curve.of(
+            corrected.frequency_hz, corrected.reflection, trust.upward, self._plan.targets, dips
+        )
+
+    def _accept(self, measured: Callable[[], Averaged], calibration: Calibration) -> Path:
+        self._chapter("5. Accept")
+        self._bench_note("box it up, seal it, screw it on once more, and accept it.")
+        self._bench.screw_on("antenna")
+        running = Accepting(self._folder)
+        said = Said(
+            scenario.UNIT,
+            scenario.OPERATOR,
+            "the tour; invented data",
+            parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
+            self._bench.state().dimensions_mm,
+        )
+        assumptions = self._trust.assumptions
+        for name in self._plan.conditions:
+            examined = running.keep(
+                Condition(name, measured().of),
+                said,
+                plan=self._plan,
+                calibration=calibration,
+                assumptions=assumptions,
+                at=self._clock.now().astimezone(),
+            )
+            show_verdict(examined.looks[-1].verdict, console=self._console)
+        signed = running.sign_off(
+            said,
+            calibration=calibration,
+            assumptions=assumptions,
+            at=self._clock.now().astimezone(),
+        )
+        written = signed.path
+        files = sorted(each.relative_to(written).as_posix() for each in written.rglob("*.*"))
+        self._say(f"The record is in {written}: {', '.join(files)}, {SUMS}.")
+        if signed.remark:
+            self._say(signed.remark)
+        return written
+
+    def _check_again(self, record: Path) -> Verdict:
+        """Read the record back as someone else would, and come to the verdict again."""
+        self._chapter("6. Someone else checks the record")
+        self._bench_note(f"bandwright recheck {record}")
+        found = recheck_folder(record)
+        for line in found.lines:
+            self._say(line)
+        if found.examined is None or not found.holds:
+            raise RecordError("The tour's own record does not hold. Please report this.")
+        self._console.print()
+        self._say("Next: `bandwright demo` shows the same on the page, with your own hand to bend.")
+        return found.examined.deciding[-1].verdict
+
+    def _judged(self, calibration: Calibration, raw: Averaged) -> Verdict:
+        corrected = calibration.correct(raw.sweep)
+        trust = self._trust.interval(calibration, corrected, raw)
+        return judge(self._plan, corrected, trust=trust)
+
+    @property
+    def _calibration_path(self) -> Path:
+        return self._folder / "calibration.json"
+
+    def _chapter(self, title: str) -> None:
+        self._console.print()
+        say(title, style="bold", console=self._console)
+
+    def _say(self, text: str) -> None:
+        say(text, console=self._console)
+
+    def _bench_note(self, text: str) -> None:
+        say(f"On your bench: {text}", style="italic", console=self._console)

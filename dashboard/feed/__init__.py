@@ -1,0 +1,1 @@
+"""A snapshot as the page receives it: frames, sentences, one viewer's feed."""

@@ -1,0 +1,371 @@
+"""A snapshot as the page receives it: everything decided and worded here, nothing left to decide.
+
+The page only draws. Numbers that a person reads are words already, so that page, terminal and
+record cannot round differently; numbers to draw with stay numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from acceptance.limits.decision import State, most_severe
+from acceptance.limits.match import reflection_from_return_loss
+from acceptance.plan.acceptance_plan import Target
+from acceptance.verdict.band_verdict import BandVerdict, known
+from acceptance.verdict.plan_verdict import MATCH_ONLY
+from acceptance.verdict.wording import (
+    average,
+    interval_words,
+    margin,
+    margin_spoken,
+    risk_words,
+    short_limit,
+    worst_place,
+    worst_value,
+)
+from calibration.capture.guided_captures import SessionState
+from calibration.uncertainty.budget import Contribution
+from dashboard.bench.snapshot import Snapshot
+from dashboard.feed.demo_frame import bench_told
+from dashboard.feed.sentence import sentence
+from dashboard.feed.tuning_frame import hold_told, named_told, tuned_told
+from dashboard.source_words import WHAT_IT_IS
+
+WITHHELD = "withheld"
+
+
+def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
+    """Everything but the arrays, ready for JSON.
+
+    clock_s : the bench's monotonic clock, for the age of the picture.
+    """
+    said = sentence(now)
+    shown = now.shown
+    return {
+        "version": now.version,
+        "sequence": now.sequence,
+        "taken_at": None if shown is None else shown.taken_at.isoformat(),
+        "age_s": None if now.seen_at_s is None else max(clock_s - now.seen_at_s, 0.0),
+        "sweep_s": 1.0 if now.coverage is None else now.coverage.seconds,
+        "plane": None if shown is None else str(shown.plane),
+        "at_plane": asdict(now.plane),
+        "data": {
+            "kind": None if shown is None else shown.source.kind,
+            "words": "" if shown is None else WHAT_IT_IS[shown.source.kind],
+        },
+        "sentence": {"text": said.text, "aside": said.aside, "tone": said.tone, "mark": said.mark},
+        "port": _port(now),
+        "calibration": _calibration(now),
+        "session": _session(now),
+        "plan": {
+            "name": None if now.plan is None else now.plan.name,
+            "coverage": "" if now.coverage_problem or now.coverage is None else now.coverage.words,
+            "wanted": now.plan is None or now.coverage_problem != "",
+        },
+        "strips": _strips(now, clock_s),
+        "overall": _overall(now),
+        "trust": _trust(now),
+        "averaged": _averaged(now),
+        "trouble": now.port.trouble,
+        "notes": _notes(now, clock_s),
+        "tuned": tuned_told(now, clock_s),
+        "touch": {
+            "phase": now.touch.phase,
+            "message": now.touch.message,
+            "result": "" if now.touch.result is None else now.touch.result.text,
+        },
+        "holds": [named_told(each) for each in sorted(now.holds, key=lambda each: each.number)],
+        "hold": hold_told(now),
+        "grid": grid_id(now),
+        "bench": None if now.bench is None else bench_told(now.bench),
+        "accept": _accept(now),
+    }
+
+
+def _port(now: Snapshot) -> dict[str, Any]:
+    port = now.port
+    where = port.address.partition("?")[0]  # a virtual unit's options are no news
+    words = {
+        "connecting": f"Connecting to {where}",
+        "sweeping": f"Sweeping {where}",
+        "refused": f"Not sweeping {where}",
+        "lost": f"No unit at {where}",
+        "stopped": f"Stopped {where}",
+    }[port.phase]
+    detail = port.message
+    if port.unit:
+        detail = f"{port.unit}, profile {port.profile}. {detail}".strip()
+    if port.unproven:
+        detail += " This profile has not been proven on hardware."
+    return {"phase": port.phase, "words": words, "detail": detail}
+
+
+def _calibration(now: Snapshot) -> dict[str, Any]:
+    state = now.calibration
+    held = state.calibration
+    words = {
+        "none": "Not calibrated",
+        "running": "Calibrating",
+        "held": "Calibrated",
+        "misfit": "Calibration does not fit",
+    }[state.phase]
+    if held is not None and state.phase == "held":
+        words += f" {held.taken_at.astimezone():%H:%M}"
+        words += ", in doubt" if held.warnings else ""
+    return {
+        "state": state.phase,
+        "words": words,
+        "detail": state.message,
+        "kit": state.kit,
+        "kit_words": state.kit_words,
+        "warnings": [] if held is None else list(held.warnings),
+        "standards": [] if held is None else list(held.readings),
+        "outcome": None
+        if state.outcome is None
+        else {"agrees": state.outcome.agrees, "words": list(state.outcome.words)},
+    }
+
+
+def _session(now: Snapshot) -> dict[str, Any] | None:
+    session = now.calibration.session
+    if session is None:
+        return None
+    step, capture = session.step, session.capture
+    return {
+        "phase": session.phase,
+        "checking": now.calibration.checking,
+        "message": session.message,
+        "step": None
+        if step is None
+        else {
+            "standard": step.standard,
+            "spoken": _spoken(step.standard),
+            "instruction": step.instruction,
+            "cautions": list(step.cautions),
+        },
+        "standards": _standards(session),
+        "capture": None
+        if capture is None
+        else {
+            "phase": capture.phase,
+            "sweeps": capture.sweeps,
+            "wanted": capture.wanted,
+            "steadiness": capture.steadiness,
+            "movement": capture.movement,
+            "message": capture.message,
+        },
+    }
+
+
+def _standards(session: SessionState) -> list[dict[str, Any]]:
+    """Every standard of the kit, in the kit's order as far as it can be told."""
+    now = None if session.step is None else session.step.standard
+    names = [*session.taken, *(name for name in session.remaining if name not in session.taken)]
+    return [
+        {
+            "name": name,
+            "spoken": _spoken(name),
+            "number": number,
+            "state": "now" if name == now else "taken" if name in session.taken else "waiting",
+        }
+        for number, name in enumerate(names, 1)
+    ]
+
+
+def _spoken(standard: str) -> str:
+    return standard.replace("-", " ")
+
+
+def _strips(now: Snapshot, clock_s: float) -> list[dict[str, Any]]:
+    """One strip a band, with its links in the plan's order."""
+    if now.plan is None:
+        return []
+    bands: Sequence[BandVerdict | None] = (
+        [None] * len(now.plan.targets) if now.verdict is None else now.verdict.bands
+    )
+    pairs = list(zip(now.plan.targets, bands, strict=True))
+    strips = []
+    for name, group in groupby(pairs, key=lambda pair: pair[0].name):
+        links = list(group)
+        judged = [band for _, band in links if band is not None]
+        state = most_severe(band.state for band in judged) if judged else None
+        strips.append(
+            {
+                "name": name,
+                "note": links[0][0].note,
+                "state": WITHHELD if state is None else str(state),
+                "words": _state_words(state, judged),
+                "age_s": _age(now, [target for target, _ in links], clock_s),
+                "links": [_link(target, band) for target, band in links],
+            }
+        )
+    return strips
+
+
+def _age(now: Snapshot, targets: Sequence[Target], clock_s: float) -> float | None:
+    """How old what a strip shows is, seconds: its oldest point."""
+    watched = None if now.watched is None else now.watched.span
+    inside = watched is not None and all(
+        watched[0] <= each.low_hz and each.high_hz <= watched[1] for each in targets
+    )
+    at_s = now.seen_at_s if inside else now.whole_at_s
+    return None if at_s is None else round(max(clock_s - at_s, 0.0), 1)
+
+
+def _state_words(state: State | None, judged: Sequence[BandVerdict]) -> str:
+    if state is None:
+        return "mark withheld"
+    return next((band.words for band in judged if band.state is state), str(state))
+
+
+def _link(target: Target, band: BandVerdict | None) -> dict[str, Any]:
+    return {
+        "link": target.link,
+        "low_mhz": target.low_hz / 1e6,
+        "high_mhz": target.high_hz / 1e6,
+        "limit": {
+            "reflection": target.limit.reflection,
+            "short": short_limit(target.limit),
+            "words": target.limit.words,
+        },
+        "state": WITHHELD if band is None else str(band.state),
+        "words": "mark withheld" if band is None else band.words,
+        "worst": None if band is None else _worst(band),
+        "spare_db": None if band is None else known(band.spare_db),
+        "margin": None if band is None else margin(band) or None,
+        "margin_words": None if band is None else margin_spoken(band) or None,
+        "average": None if band is None else average(band) or None,
+        "trust": None if band is None else _trust_words(band),
+        "reason": "" if band is None else band.reason,
+    }
+
+
+def _worst(band: BandVerdict) -> dict[str, Any] | None:
+    """The worst point, in the metric of its limit; beyond the floor, what is proven of it."""
+    if band.depth_db is None or band.worst_frequency_hz is None:
+        return None
+    return {
+        "mhz": band.worst_frequency_hz / 1e6,
+        "reflection": float(reflection_from_return_loss(band.depth_db)),
+        "words": f"{worst_value(band)} at {worst_place(band)}",
+    }
+
+
+def _trust_words(band: BandVerdict) -> str | None:
+    """Where the worst point may lie, and what a pass risks."""
+    if band.interval_db is None:
+        return None
+    metric = "VSWR " if band.limit.metric == "vswr" else ""
+    words = f"95 %: {metric}{interval_words(band)}"
+    if band.false_pass_risk is not None:
+        words += f"; risk of a false pass {risk_words(band.false_pass_risk)}"
+    return words
+
+
+def floor_id(now: Snapshot) -> str | None:
+    """Names the trust floor that is shown; the same name means the same curve."""
+    return None if now.trust is None else f"f{hash(now.trust.floor.tobytes()) & 0xFFFFFFFFFFFF:x}"
+
+
+def _trust(now: Snapshot) -> dict[str, Any] | None:
+    """How far the trace can be trusted."""
+    if now.trust is None:
+        return None
+    with np.errstate(divide="ignore"):
+        floor_db = -20 * np.log10(now.trust.floor)
+    low, high = f"{floor_db.min():.0f}", f"{floor_db.max():.0f}"
+    words = f"Trust floor {low if low == high else f'{low} to {high}'} dB"
+    load = next((each for each in _parts(now) if each.cause == "the load"), None)
+    if load is not None and load.origin == "assumed":
+        words += ": nothing is stated of your load, so 26 dB is assumed"
+    return {
+        "id": floor_id(now),
+        "words": words,
+        "detail": "A reading deeper than the trust floor is all uncertainty: it proves only that "
+        "the match is better than so much, and gets no number of its own.",
+        "load": "" if load is None else f"The load: {load.words}.",
+    }
+
+
+def _parts(now: Snapshot) -> Sequence[Contribution]:
+    return () if now.budget is None else now.budget.contributions
+
+
+def _averaged(now: Snapshot) -> dict[str, Any]:
+    """How many sweeps the trace is the mean of, and what was left out of them."""
+    averaged = now.averaged
+    if averaged is None:
+        return {"words": "", "burst": ""}
+    words = f"Mean of {averaged.sweeps} sweeps" if averaged.steady else "One sweep: it moves"
+    return {"words": words, "burst": "" if now.burst is None else now.burst.words}
+
+
+def _overall(now: Snapshot) -> dict[str, str]:
+    if now.verdict is None:
+        return {"state": WITHHELD, "words": "marks withheld"}
+    return {"state": str(now.verdict.overall), "words": now.verdict.words}
+
+
+def _notes(now: Snapshot, clock_s: float) -> list[str]:
+    notes = [f"{MATCH_ONLY}."] if now.verdict is None else list(now.verdict.notes)
+    if now.watched is not None and now.whole_at_s is not None:
+        age = max(clock_s - now.whole_at_s, 0.0)
+        notes.append(
+            f"Strips of different moments: one part is watched closely, the rest is {age:.0f} s "
+            "old. An acceptance waits for whole sweeps."
+        )
+    return notes
+
+
+def grid_id(now: Snapshot) -> str | None:
+    """Names the frequencies that are shown; the same name means the same frequencies."""
+    shown = now.shown
+    if shown is None:
+        return None
+    # By content: what a unit answers may differ from what it was asked for.
+    return f"g{hash(shown.frequency_hz.tobytes()) & 0xFFFFFFFFFFFF:x}"
+
+
+def _accept(now: Snapshot) -> dict[str, Any]:
+    run = now.acceptance
+    several = len(run.conditions) > 1
+    left = [each for each in run.conditions if not each.words]
+    against = now.obstacle
+    if several and not left:
+        against = None  # all is swept and kept: signing off needs no sweep
+        button = "Sign off and write the record"
+    elif several:
+        button = f"Sweep it: {left[0].label}"
+    else:
+        button = "Write the record"
+        if now.verdict is not None:
+            button += f": {now.verdict.words}"
+    if len(left) <= 1:
+        against = against or now.touch_wanted
+    return {
+        "ready": against is None,
+        "why": "" if against is None else against.words,
+        "mended_at": "" if against is None else against.mended_at,
+        "button": button,
+        "unit": run.unit,
+        "condition": left[0].name if several and left else None,
+        "instruction": left[0].instruction if several and left else "",
+        "conditions": [
+            {
+                "name": each.name,
+                "label": each.label,
+                "judged": each.judged,
+                "words": each.words,
+            }
+            for each in run.conditions
+        ]
+        if several
+        else [],
+        "others": list(run.others),
+        "changes": None if run.changes is None else asdict(run.changes),
+    }

@@ -1,0 +1,214 @@
+"""The live feed: one binary message a snapshot, to each viewer at its own pace.
+
+A message is the header's length (uint32), a JSON header padded to four bytes, then float32
+parts, little-endian throughout: the grid in MHz, the trace and the held trace as (real,
+imaginary) pairs, the trust floor as sizes, the worst margin's history as (seconds ago, dB) pairs.
+All but the trace are sent only when they change.
+
+Every viewer has room for one snapshot, the newest, and gets the next one only once it has drawn
+all but `WINDOW` of those it was sent: a slow page skips frames, a frozen one costs nothing and is
+dropped. Both ends notice silence: a heartbeat goes out whenever nothing else did.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import struct
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from acquire.printable_text import plain
+from acquire.sweep import Sweep
+from dashboard.access.access_control import ROLE
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.snapshot import Snapshot
+from dashboard.feed.frame import header
+
+WINDOW = 2
+"""Messages on their way to a viewer that it has not drawn yet, at most."""
+HEARTBEAT_S = 1.0
+STALLED_S = 10.0
+"""A viewer that draws nothing for so long is dropped; it joins again by itself."""
+TRY_AGAIN_LATER = 1013
+"""Close code for a stalled viewer; RFC 6455's registry."""
+LONGEST_ACKNOWLEDGEMENT = 200
+
+Float32 = NDArray[np.float32]
+
+
+class Encoder:
+    """Makes the messages of one viewer, and remembers which parts it has."""
+
+    def __init__(self) -> None:
+        self._sent: dict[str, str] = {}
+        self._messages = 0
+
+    def message(self, now: Snapshot, clock_s: float, role: str = "bench") -> bytes:
+        """One snapshot as one message; the parts the viewer has already are left out.
+
+        role : whose page it is: "bench", "viewer", or "lent" the control.
+        """
+        self._messages += 1
+        head = header(now, clock_s)
+        parts: list[tuple[str, str | None, Float32]] = []
+        if (shown := now.shown) is not None:
+            grid = head["grid"]
+            if self._is_new("grid", grid):
+                parts.append(("grid", grid, (shown.frequency_hz / 1e6).astype("<f4")))
+            parts.append(("trace", None, pairs(shown)))
+        if now.trust is not None and self._is_new("floor", head["trust"]["id"]):
+            parts.append(("floor", head["trust"]["id"], now.trust.floor.astype("<f4")))
+        if now.tuned is not None and self._is_new("history", head["tuned"]["history"]):
+            ago = now.tuned.history - [clock_s, 0.0]
+            parts.append(("history", head["tuned"]["history"], ago.astype("<f4").ravel()))
+        hold = head["hold"]
+        if hold is not None and self._is_new("hold", hold["id"]):
+            parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))
+        return encode(as_shown(head) | {"message": self._messages, "role": role}, parts)
+
+    @property
+    def messages(self) -> int:
+        """How many messages were made so far."""
+        return self._messages
+
+    def _is_new(self, name: str, identity: str | None) -> bool:
+        if identity is None or self._sent.get(name) == identity:
+            return False
+        self._sent[name] = identity
+        return True
+
+
+def as_shown(value: Any) -> Any:
+    """A header with every text in it plain, for names in it come from files, units and people."""
+    match value:
+        case str():
+            return plain(value)
+        case dict():
+            return {key: as_shown(each) for key, each in value.items()}
+        case list() | tuple():
+            return [as_shown(each) for each in value]
+        case _:
+            return value
+
+
+def encode(head: dict[str, Any], parts: Sequence[tuple[str, str | None, Float32]]) -> bytes:
+    """Put a header and its parts into one message.
+
+    parts : name, id under which the viewer keeps it or None, and float32 values.
+    A value that was not measured stays NaN; a NaN in the header is a defect and is refused.
+    """
+    listed = [{"name": name, "id": identity, "count": part.size} for name, identity, part in parts]
+    text = json.dumps(head | {"parts": listed}, allow_nan=False, separators=(",", ":")).encode()
+    text += b" " * (-len(text) % 4)
+    return b"".join([struct.pack("<I", len(text)), text, *(part.tobytes() for *_, part in parts)])
+
+
+def pairs(sweep: Sweep) -> Float32:
+    """The reflection as little-endian float32 (real, imaginary) pairs, shape (2 x points,)."""
+    values: Float32 = sweep.reflection.astype("<c8").view("<f4")
+    return values
+
+
+class Socket(Protocol):
+    """What a viewer needs of a connection."""
+
+    async def send_bytes(self, data: bytes) -> None: ...
+    async def send_text(self, data: str) -> None: ...
+    async def receive_text(self) -> str: ...
+
+
+class Viewer:
+    """One page that follows the bench."""
+
+    def __init__(
+        self, bench: Bench, socket: Socket, role: Callable[[], str] = lambda: "bench"
+    ) -> None:
+        self._role = role
+        self._bench = bench
+        self._socket = socket
+        self._encoder = Encoder()
+        self._drawn = 0
+        self._stirred = asyncio.Event()
+
+    async def follow(self) -> None:
+        """Send the newest snapshot whenever the page can take one, until it leaves or stalls.
+
+        Raises TimeoutError where it stalls, WebSocketDisconnect where it leaves.
+        """
+        loop = asyncio.get_running_loop()
+
+        def stir() -> None:
+            with suppress(RuntimeError):  # the loop may have ended while a sweep came in
+                loop.call_soon_threadsafe(self._stirred.set)
+
+        forget = self._bench.watch(stir)
+        try:
+            async with asyncio.TaskGroup() as tasks:
+                tasks.create_task(self._send())
+                tasks.create_task(self._listen())
+        finally:
+            forget()
+
+    async def _send(self) -> None:
+        sent_version = 0
+        stalled_since = None
+        loop = asyncio.get_running_loop()
+        while True:
+            self._stirred.clear()
+            newest = self._bench.snapshot()
+            waiting = self._encoder.messages - self._drawn
+            if waiting == 0:
+                stalled_since = None
+            elif stalled_since is None:
+                stalled_since = loop.time()
+            elif loop.time() - stalled_since > STALLED_S:
+                raise TimeoutError
+            if newest.version != sent_version and waiting < WINDOW:
+                sent_version = newest.version
+                role = self._role()
+                if role == "out":  # nothing is shared any more
+                    raise TimeoutError
+                message = self._encoder.message(newest, self._bench.clock.monotonic(), role)
+                await asyncio.wait_for(self._socket.send_bytes(message), STALLED_S)
+                continue
+            try:
+                await asyncio.wait_for(self._stirred.wait(), HEARTBEAT_S)
+            except TimeoutError:
+                await asyncio.wait_for(self._socket.send_text("still here"), STALLED_S)
+
+    async def _listen(self) -> None:
+        while True:
+            text = await self._socket.receive_text()
+            drawn = acknowledged(text)
+            if drawn is not None and self._drawn < drawn <= self._encoder.messages:
+                self._drawn = drawn
+                self._stirred.set()
+
+
+def acknowledged(text: str) -> int | None:
+    """The message that a page says it has drawn; None for anything else it may say."""
+    if len(text) > LONGEST_ACKNOWLEDGEMENT:
+        return None
+    try:
+        drawn = json.loads(text)["drawn"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+    return drawn if type(drawn) is int else None
+
+
+async def feed(socket: WebSocket, bench: Bench) -> None:
+    """Serve one viewer's connection; whoever may not connect was turned away before."""
+    await socket.accept()
+    try:
+        await Viewer(bench, socket, socket.scope.get(ROLE, lambda: "bench")).follow()
+    except* TimeoutError:
+        with suppress(RuntimeError, WebSocketDisconnect):
+            await socket.close(TRY_AGAIN_LATER)
+    except* (WebSocketDisconnect, RuntimeError):
+        pass  # it left; starlette says so by either, depending on who noticed

@@ -1,0 +1,1 @@
+"""Files and folders of the user: sweeps, records, signatures, planes."""

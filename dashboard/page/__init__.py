@@ -1,0 +1,1 @@
+"""The page: its layout, dialogs, panels, actions and scripts."""

@@ -1,0 +1,114 @@
+"""One thing that a person may do on the page: what asks for it, what it takes, and what came of it.
+
+The table of all of them is `dashboard.page.actions`. However one is asked for, by a button, a key,
+the foot switch or a form, `perform` does it, and every refusal has one shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from acquire.errors import BandwrightError
+from dashboard.access.sharing import Sharing
+from dashboard.bench.composed_bench import Bench
+from dashboard.errors import NotNowError
+
+Asked = Mapping[str, Any]
+"""What a page sends: the name of an action under "do", and what it takes beside it."""
+Whose = Literal["page", "control", "sharing"]
+"""Of whoever looks, done by the page itself; of the bench's page, or the one viewer that control is
+lent to; of the bench's page alone, about the sharing."""
+INCOMPLETE = "The page asked for something incomplete. Load it again."
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of an action."""
+
+    kind: Literal["done", "refused"]
+    words: str = ""
+    """One sentence or a few; empty where the page shows what was done anyway."""
+    closes: str = ""
+    """The dialog that is done with."""
+    made: Any = None
+    """What was made, where it takes more than words to show it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """One thing that an action takes."""
+
+    read: Callable[[Any], Any]
+    """Makes it from what the page sent. Raises TypeError, ValueError, OverflowError."""
+    wanted: bool = True
+    """False where it may be left out; it is None then."""
+
+    def of(self, asked: Asked, name: str) -> Any:
+        """Read it. Raises as `read`, and KeyError where it is missing."""
+        value = asked[name] if self.wanted else asked.get(name)
+        return None if value is None and not self.wanted else self.read(value)
+
+
+TEXT, NUMBER, WHOLE, YES = Take(str), Take(float), Take(int), Take(bool)
+MAYBE_TEXT, MAYBE_NUMBER = Take(str, wanted=False), Take(float, wanted=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """One thing that a person may do."""
+
+    name: str
+    whose: Whose = "control"
+    keys: tuple[str, ...] = ()
+    """What presses its button, as browsers name keys; letters small."""
+    shown_keys: str = ""
+    """As the list of keys shows them; empty: the keys themselves."""
+    help: str = ""
+    """What the list of keys says of it; neighbours that say the same stand in one row."""
+    while_shown: str = ""
+    """The part of the page that must not be hidden, for its keys to count."""
+    takes: Mapping[str, Take] = field(default_factory=dict)
+    does: Callable[..., Outcome | str | None] | None = None
+    """Does it, given the bench or, of the sharing, the sharing, and by name what it takes. Returns
+    what to say. None where the page does it by itself. Raises BandwrightError, OSError."""
+
+
+def perform(
+    actions: Mapping[str, Action],
+    bench: Bench,
+    asked: Asked,
+    sharing: Sharing | None = None,
+    *,
+    role: str = "bench",
+) -> Outcome:
+    """Do what was asked for, and say what came of it.
+
+    actions : by name. role : who asks: "bench", or "lent" the control.
+    Whatever a person can cause ends as a refusal; what else is raised is a fault of the program.
+    """
+    try:
+        said = _done(actions, bench, asked, sharing, role)
+    except (BandwrightError, OSError) as error:
+        return Outcome("refused", str(error))
+    return said if isinstance(said, Outcome) else Outcome("done", said or "")
+
+
+def _done(
+    actions: Mapping[str, Action], bench: Bench, asked: Asked, sharing: Sharing | None, role: str
+) -> Outcome | str | None:
+    action = actions.get(str(asked.get("do")))
+    if action is None or action.does is None:
+        raise NotNowError("The page asked for something unknown. Load it again.")
+    try:
+        given = {name: take.of(asked, name) for name, take in action.takes.items()}
+    except (KeyError, TypeError, ValueError, OverflowError) as error:
+        raise NotNowError(INCOMPLETE) from error
+    if action.whose != "sharing":
+        return action.does(bench, **given)
+    if sharing is None:
+        raise NotNowError("Nothing is shared. Start with --share.")
+    if role != "bench":
+        raise NotNowError("Who looks is said at the bench alone. Ask there.")
+    return action.does(sharing, **given)

@@ -1,0 +1,348 @@
+"""The table of what a person may do on the page, in the order of the list of keys.
+
+Buttons, keys, the foot switch, the forms and the list of keys are all made from it: a button takes
+its key and what it asks for from here (`dashboard.page.html_attributes`), the served page carries
+both, and its script has no table of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import groupby
+from typing import Any
+
+from acceptance.record.conditions import words_of
+from calibration.files.line_file import line_said
+from calibration.files.plane_file import NOT_MOVED, PlaneText
+from calibration.files.store import list_kits, load_cable_types
+from calibration.guided.verification_session import PuttingBack, Remaking
+from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.access.sharing import Sharing
+from dashboard.bench.composed_bench import Bench
+from dashboard.errors import NotNowError
+from dashboard.files import user_folders
+from dashboard.page.action import (
+    MAYBE_NUMBER,
+    MAYBE_TEXT,
+    NUMBER,
+    TEXT,
+    WHOLE,
+    YES,
+    Action,
+    Asked,
+    Outcome,
+    Take,
+)
+from dashboard.page.action import perform as perform_of
+from dashboard.page.checks_panel import certified, costs_table, mismatch, second_load
+from dashboard.page.plan_form import read_plan
+from dashboard.page.plane_form import typed_of
+
+VIEWS = "bench, calibrate, accept, the wall view"
+METRICS = "return loss, VSWR, impedance, Smith chart"
+
+
+def _did(bench: Bench, dimension: str, mm: float | None) -> str:
+    return f"Noted: {bench.tuning.did(dimension, mm)}."
+
+
+def _use_kit(bench: Bench, kit: str) -> str:
+    # By its name alone: a path from a page would have this machine read any file.
+    chosen = list_kits(user_folders.kits()).get(kit)
+    if chosen is None:
+        raise NotNowError("The page named a kit that is not here. Load it again.")
+    bench.calibration.use_kit(chosen)
+    return f"The next calibration is made with the kit {chosen.label}."
+
+
+def _state_load(bench: Bench, decibels: float | None) -> str:
+    bench.calibration.state_load(decibels)
+    if decibels is None:
+        return "What the kit states of its load counts; else 26 dB is assumed."
+    return f"The load is taken to have {decibels:g} dB, as its maker states."
+
+
+def _work_out_costs(bench: Bench) -> Outcome:
+    now = bench.snapshot()
+    if now.budget is None or now.plan is None:
+        raise NotNowError("There must be a calibration, a plan and a sweep first.")
+    return Outcome("done", made=costs_table(now.budget, now.plan))
+
+
+def _use_plan(bench: Bench, text: str | None) -> Outcome:
+    plan = read_plan(text or "")
+    bench.use_plan(plan)
+    return Outcome("done", f"Judging by the plan {plan.name} from now on.", closes="plan")
+
+
+def _use_plane(bench: Bench, declared: PlaneText) -> Outcome:
+    bench.plane.use(declared)
+    plane = bench.snapshot().plane
+    if plane.problem:
+        raise NotNowError(f"The plane cannot be there. {plane.problem}")
+    return Outcome("done", f"Verdicts hold {plane.words} from now on.", closes="plane")
+
+
+def _sweep_condition(bench: Bench, condition: str, **form: Any) -> str:
+    words = bench.acceptance.sweep_condition(condition, _said(**form))
+    return f"Swept and kept: {words_of(condition).label}, {words}."
+
+
+def _sign_off(bench: Bench, **form: Any) -> Outcome:
+    said = _said(**form)
+    signed = bench.acceptance.sign_off(said)
+    files = sorted(path.name for path in signed.path.iterdir())
+    return Outcome(
+        "done", f"The record of {said.unit} is written.", made=(signed, said.unit, files)
+    )
+
+
+def _said(
+    unit: str | None,
+    operator: str | None,
+    note: str | None,
+    along: str | None,
+    sizes: Mapping[str, float],
+) -> Said:
+    """What the acceptance's form says of the unit."""
+    line = line_said(along, load_cable_types()) if along else None
+    return Said(unit or "", operator or "", note or "", dimensions=sizes, line=line)
+
+
+def _sizes(given: Mapping[str, Any]) -> dict[str, float]:
+    """Finished sizes, mm, by name; one that was left out is not measured."""
+    return {str(name): float(size) for name, size in dict(given).items() if size is not None}
+
+
+def _lend(sharing: Sharing) -> str:
+    if not sharing.lend():
+        raise NotNowError("Nobody is looking yet. Let someone scan the code first.")
+    return "Control is lent to the viewer who came last. You can take it back at any time."
+
+
+def _take_back(sharing: Sharing) -> str:
+    sharing.take_back()
+    return "Control is back on the bench."
+
+
+def _stop(sharing: Sharing) -> str:
+    sharing.stop()
+    return "Nothing is shared any more; every viewer is out."
+
+
+def _again(sharing: Sharing) -> str:
+    sharing.again()
+    return "Shared again, by a new code."
+
+
+FORM: Mapping[str, Take] = {
+    "unit": MAYBE_TEXT,
+    "operator": MAYBE_TEXT,
+    "note": MAYBE_TEXT,
+    "along": MAYBE_TEXT,
+    "sizes": Take(_sizes),
+}
+"""What the acceptance's form says."""
+
+TABLE: tuple[Action, ...] = (
+    Action(
+        name="next step",
+        whose="page",
+        keys=("n", "PageDown"),
+        help="next step of the job (a foot switch or a presenter will do)",
+    ),
+    Action(
+        name="hold",
+        keys=("h",),
+        help="hold the trace",
+        takes={"name": MAYBE_TEXT},
+        does=lambda bench, name: bench.holds.hold(name or ""),
+    ),
+    Action(
+        name="undo hold",
+        keys=("u",),
+        help="undo the last hold",
+        does=lambda bench: bench.holds.undo(),
+    ),
+    Action(name="view bench", whose="page", keys=("b",), help=VIEWS),
+    Action(name="view calibrate", whose="page", keys=("c",), help=VIEWS),
+    Action(name="view accept", whose="page", keys=("a",), help=VIEWS),
+    Action(name="view wall", whose="page", keys=("w",), help=VIEWS),
+    Action(
+        name="did",
+        keys=tuple("123456789"),
+        shown_keys="1 to 8",
+        help="I did it: 1 the first dimension a step less, 2 a step more; 3, 4 the second; ...",
+        while_shown="done",
+        takes={"dimension": TEXT, "mm": NUMBER},
+        does=_did,
+    ),
+    Action(
+        name="just bent",
+        keys=("d",),
+        help="I just bent it, nobody knows by how much",
+        does=lambda bench: _did(bench, "", None),
+    ),
+    Action(
+        name="undo did",
+        keys=("l",),
+        help="take back what I did last",
+        does=lambda bench: f"Taken back: {bench.tuning.undo()}.",
+    ),
+    Action(
+        name="touch test",
+        keys=("g",),
+        help="touch test: is the cable part of the antenna? g again, or Esc, leaves it",
+        does=lambda bench: bench.touch_test.begin(),
+    ),
+    Action(
+        name="tone",
+        whose="page",
+        keys=("m",),
+        help="tone on or off: the higher, the nearer to passing; silent once all pass",
+    ),
+    Action(name="plot loss", whose="page", keys=("r",), help=METRICS),
+    Action(name="plot vswr", whose="page", keys=("v",), help=METRICS),
+    Action(name="plot impedance", whose="page", keys=("z",), help=METRICS),
+    Action(name="plot smith", whose="page", keys=("s",), help=METRICS),
+    Action(name="services", whose="page", keys=("o",), help="other services on the overview"),
+    Action(
+        name="open save",
+        whose="page",
+        keys=("f",),
+        help="save what is on the screen, as a picture or as numbers",
+    ),
+    Action(
+        name="open plane",
+        whose="page",
+        keys=("e",),
+        help="reference plane: at the end of the calibrated cable, or at the antenna's feed",
+    ),
+    Action(name="open plan", whose="page", keys=("p",), help="plan: which bands, which limits"),
+    Action(name="theme", whose="page", keys=("t",), help="light or dark"),
+    Action(name="open keys", whose="page", keys=("?",), help="this list"),
+    Action(
+        name="leave touch",
+        keys=("Escape",),
+        shown_keys="Esc",
+        help="close",
+        while_shown="leave-touch",
+        does=lambda bench: bench.touch_test.leave(),
+    ),
+    Action(name="touch next", does=lambda bench: bench.touch_test.next()),
+    Action(name="forget touch", does=lambda bench: bench.acceptance.forget_touch_test()),
+    Action(
+        name="show hold",
+        takes={"hold": WHOLE},
+        does=lambda bench, hold: bench.holds.show(hold),
+    ),
+    Action(name="use kit", takes={"kit": TEXT}, does=_use_kit),
+    Action(name="state load", takes={"decibels": MAYBE_NUMBER}, does=_state_load),
+    Action(name="calibrate", does=lambda bench: bench.calibration.begin()),
+    Action(name="standard is on", does=lambda bench: bench.calibration.standard_is_on()),
+    Action(
+        name="redo",
+        takes={"standard": TEXT},
+        does=lambda bench, standard: bench.calibration.redo(standard),
+    ),
+    Action(name="leave calibration", does=lambda bench: bench.calibration.leave()),
+    Action(
+        name="put back",
+        takes={"standard": TEXT},
+        does=lambda bench, standard: bench.calibration.begin_check(PuttingBack(standard)),
+    ),
+    Action(
+        name="remake",
+        takes={"standard": TEXT},
+        does=lambda bench, standard: bench.calibration.begin_check(Remaking(standard)),
+    ),
+    Action(
+        name="check load",
+        takes={"decibels": MAYBE_NUMBER},
+        does=lambda bench, decibels: bench.calibration.begin_check(second_load(decibels)),
+    ),
+    Action(
+        name="check mismatch",
+        takes={"vswr": MAYBE_NUMBER, "tolerance": MAYBE_NUMBER},
+        does=lambda bench, vswr, tolerance: bench.calibration.begin_check(
+            mismatch(vswr, tolerance)
+        ),
+    ),
+    Action(
+        name="check certificate",
+        takes={"file": MAYBE_TEXT, "content": MAYBE_TEXT, "error": MAYBE_NUMBER},
+        does=lambda bench, file, content, error: bench.calibration.begin_check(
+            certified(file, content, error)
+        ),
+    ),
+    Action(name="work out costs", does=_work_out_costs),
+    Action(name="use plan", takes={"text": MAYBE_TEXT}, does=_use_plan),
+    Action(
+        name="use plane",
+        takes={
+            "cable": MAYBE_TEXT,
+            "length_mm": MAYBE_NUMBER,
+            "velocity_factor": MAYBE_NUMBER,
+            "loss_db": MAYBE_NUMBER,
+            "loss_at_mhz": MAYBE_NUMBER,
+        },
+        does=lambda bench, **figures: _use_plane(bench, typed_of(**figures)),
+    ),
+    Action(name="use connector", does=lambda bench: _use_plane(bench, NOT_MOVED)),
+    Action(name="pigtail open", does=lambda bench: bench.plane.take_end("open")),
+    Action(name="pigtail short", does=lambda bench: bench.plane.take_end("short")),
+    Action(name="bare pigtail", does=lambda bench: bench.plane.use_ends("bare")),
+    Action(name="kit's pigtail", does=lambda bench: bench.plane.use_ends("kit")),
+    Action(name="sweep condition", takes={"condition": TEXT, **FORM}, does=_sweep_condition),
+    Action(name="sign off", takes=FORM, does=_sign_off),
+    Action(
+        name="throw unfinished away",
+        does=lambda bench: bench.acceptance.throw_unfinished_away(),
+    ),
+    Action(
+        name="screw on",
+        takes={"name": TEXT},
+        does=lambda bench, name: bench.hands.screw_on(name),
+    ),
+    Action(
+        name="lay",
+        takes={"pigtail": TEXT},
+        does=lambda bench, pigtail: bench.hands.lay(pigtail),
+    ),
+    Action(
+        name="bend",
+        takes={"dimension": TEXT, "mm": NUMBER},
+        does=lambda bench, dimension, mm: bench.hands.bend(dimension, mm),
+    ),
+    Action(
+        name="grip",
+        takes={"gripped": YES},
+        does=lambda bench, gripped: bench.hands.grip(gripped=gripped),
+    ),
+    Action(name="transmit nearby", does=lambda bench: bench.hands.transmit_nearby()),
+    Action(name="lend control", whose="sharing", does=_lend),
+    Action(name="take control back", whose="sharing", does=_take_back),
+    Action(name="stop sharing", whose="sharing", does=_stop),
+    Action(name="share again", whose="sharing", does=_again),
+)
+ACTIONS: Mapping[str, Action] = {each.name: each for each in TABLE}
+
+
+def perform(
+    bench: Bench, asked: Asked, sharing: Sharing | None = None, *, role: str = "bench"
+) -> Outcome:
+    """Do what was asked for; see `dashboard.page.action.perform`."""
+    return perform_of(ACTIONS, bench, asked, sharing, role=role)
+
+
+def key_rows() -> list[tuple[str, str]]:
+    """The list of keys: which, separated by commas, and what they do."""
+    keyed = [each for each in TABLE if each.help]
+    return [
+        (", ".join(each.shown_keys or ", ".join(each.keys) for each in row), words)
+        for words, row in ((words, list(row)) for words, row in groupby(keyed, _help))
+    ]
+
+
+def _help(action: Action) -> str:
+    return action.help

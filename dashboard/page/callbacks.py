@@ -1,0 +1,298 @@
+"""What the page's forms do: ordinary Dash callbacks that read their fields and perform an action.
+
+Buttons and keys come in by one store, forms by their own fields; all of them end in `perform`, so
+that what is refused is refused in one way. What only fills the page changes nothing.
+
+Actions run in threads: Dash would otherwise run them on the server's one loop, where writing a
+record would hold up everyone's feed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import quote
+
+from dash import ALL, Dash, Input, Output, State, html, no_update
+from dash.exceptions import PreventUpdate
+
+from acceptance.limits.limit import Metric
+from acceptance.report.report_files import REPORT_HTML, REPORT_PDF
+from acquire.errors import BandwrightError
+from acquire.printable_text import plain
+from dashboard.access.access_control import role_now
+from dashboard.access.sharing import Sharing
+from dashboard.bench.composed_bench import Bench
+from dashboard.page.action import Asked, Outcome
+from dashboard.page.actions import perform
+from dashboard.page.html_attributes import data
+from dashboard.page.plan_form import DEFAULT_LIMITS, plan_text, region_words, suggested
+
+
+def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
+    """Register every callback."""
+    hands = _Hands(bench, sharing)
+    _wishes(app, hands)
+    _calibration(app, hands)
+    _checks(app, hands)
+    _suggestion(app)
+    _plan_and_plane(app, hands)
+    _acceptance(app, hands)
+
+
+class _Hands:
+    """Performs actions for whoever asks, in a thread."""
+
+    def __init__(self, bench: Bench, sharing: Sharing | None) -> None:
+        self._bench = bench
+        self._sharing = sharing
+
+    async def perform(self, asked: Asked) -> Outcome:
+        return await asyncio.to_thread(perform, self._bench, asked, self._sharing, role=role_now())
+
+    async def do(self, name: str, **given: Any) -> Outcome:
+        return await self.perform({"do": name, **given})
+
+
+def answer(outcome: Outcome, **more: str) -> html.P:
+    """What came of an action: "done" or "refused".
+
+    more : the number of the wish that asked for it.
+    """
+    if outcome.closes:
+        more["closes"] = outcome.closes
+    return html.P(plain(outcome.words), **data(kind=outcome.kind, **more))
+
+
+def in_dialog(outcome: Outcome) -> tuple[Any, str]:
+    """The same for a dialog's own line of what was refused, which it keeps until it is done."""
+    return (no_update, outcome.words) if outcome.kind == "refused" else (answer(outcome), "")
+
+
+ANSWER = Output("answer", "children", allow_duplicate=True)
+
+
+def _wishes(app: Dash, hands: _Hands) -> None:
+    @app.callback(Output("answer", "children"), Input("wish", "data"), prevent_initial_call=True)
+    async def grant(wish: Asked | None) -> html.P:
+        if wish is None:
+            raise PreventUpdate
+        return answer(await hands.perform(wish), number=str(wish.get("number")))
+
+
+def _calibration(app: Dash, hands: _Hands) -> None:
+    @app.callback(ANSWER, Input("kit", "value"), prevent_initial_call=True)
+    async def choose_kit(name: str) -> html.P:
+        return answer(await hands.do("use kit", kit=name))
+
+    @app.callback(ANSWER, Input("load-db", "value"), prevent_initial_call=True)
+    async def state_load(decibels: float | None) -> html.P:
+        return answer(await hands.do("state load", decibels=decibels))
+
+
+def _checks(app: Dash, hands: _Hands) -> None:
+    @app.callback(
+        ANSWER,
+        Input("check-load", "n_clicks"),
+        State("second-load", "value"),
+        prevent_initial_call=True,
+    )
+    async def load(_clicks: int, decibels: float | None) -> html.P:
+        return answer(await hands.do("check load", decibels=decibels))
+
+    @app.callback(
+        ANSWER,
+        Input("check-mismatch", "n_clicks"),
+        State("mismatch-vswr", "value"),
+        State("mismatch-tolerance", "value"),
+        prevent_initial_call=True,
+    )
+    async def stated(_clicks: int, vswr: float | None, tolerance: float | None) -> html.P:
+        return answer(await hands.do("check mismatch", vswr=vswr, tolerance=tolerance))
+
+    @app.callback(
+        ANSWER,
+        Input("check-certificate", "n_clicks"),
+        State("certificate", "filename"),
+        State("certificate", "contents"),
+        State("certificate-error", "value"),
+        prevent_initial_call=True,
+    )
+    async def certificate(
+        _clicks: int, file: str | None, content: str | None, error: float | None
+    ) -> html.P:
+        done = await hands.do("check certificate", file=file, content=content, error=error)
+        return answer(done)
+
+    @app.callback(
+        Output("certificate", "children"),
+        Input("certificate", "filename"),
+        prevent_initial_call=True,
+    )
+    def chosen(name: str | None) -> html.Button:
+        return html.Button(name or "Choose its file", type="button", className="quiet")
+
+    @app.callback(
+        Output("costs", "children"), Input("work-costs-out", "n_clicks"), prevent_initial_call=True
+    )
+    async def work_out(_clicks: int) -> Any:
+        found = await hands.do("work out costs")
+        return html.P(plain(found.words)) if found.kind == "refused" else found.made
+
+
+def _suggestion(app: Dash) -> None:
+    """A region's bands as a plan's text: nothing is changed by it."""
+
+    @app.callback(
+        Output("bands", "options"),
+        Output("bands", "value"),
+        Input("region", "value"),
+        prevent_initial_call=True,
+    )
+    def suggest(region: str | None) -> tuple[list[dict[str, str]], list[str]]:
+        if region is None:
+            return [], []
+        choices = suggested(region)
+        options = [
+            {"label": choice.words, "value": choice.key, "title": choice.common_name}
+            for choice in choices
+        ]
+        return options, [choice.key for choice in choices]
+
+    @app.callback(
+        Output("limit-value", "value"),
+        Input("limit-metric", "value"),
+        prevent_initial_call=True,
+    )
+    def default_limit(metric: Metric) -> float:
+        return DEFAULT_LIMITS[metric]
+
+    @app.callback(
+        Output("plan-text", "value"),
+        Output("plan-refused", "children"),
+        Input("bands", "value"),
+        Input("limit-value", "value"),
+        State("limit-metric", "value"),
+        State("region", "value"),
+        prevent_initial_call=True,
+    )
+    def write(
+        keys: list[str], value: float | None, metric: Metric, region: str | None
+    ) -> tuple[Any, str]:
+        if region is None:  # nothing suggested: the text is the person's own
+            return no_update, ""
+        if value is None:
+            return no_update, "The limit is no number. Write 10 for return loss, 2 for VSWR."
+        try:
+            return plan_text(region_words(region), keys, metric, float(value)), ""
+        except BandwrightError as error:
+            return no_update, str(error)
+
+
+def _plan_and_plane(app: Dash, hands: _Hands) -> None:
+    @app.callback(
+        ANSWER,
+        Output("plan-refused", "children", allow_duplicate=True),
+        Input("use-plan", "n_clicks"),
+        State("plan-text", "value"),
+        prevent_initial_call=True,
+    )
+    async def use_plan(_clicks: int, text: str | None) -> tuple[Any, str]:
+        return in_dialog(await hands.do("use plan", text=text))
+
+    plane_refused = Output("plane-refused", "children", allow_duplicate=True)
+
+    @app.callback(
+        ANSWER,
+        plane_refused,
+        Input("plane-feed", "n_clicks"),
+        State("plane-cable", "value"),
+        State("plane-length", "value"),
+        State("plane-velocity", "value"),
+        State("plane-loss", "value"),
+        State("plane-loss-at", "value"),
+        prevent_initial_call=True,
+    )
+    async def at_the_feed(
+        _clicks: int,
+        cable: str | None,
+        length: float | None,
+        velocity: float | None,
+        loss: float | None,
+        loss_at: float | None,
+    ) -> tuple[Any, str]:
+        done = await hands.do(
+            "use plane",
+            cable=cable,
+            length_mm=length,
+            velocity_factor=velocity,
+            loss_db=loss,
+            loss_at_mhz=loss_at,
+        )
+        return in_dialog(done)
+
+    @app.callback(
+        ANSWER, plane_refused, Input("plane-connector", "n_clicks"), prevent_initial_call=True
+    )
+    async def at_the_connector(_clicks: int) -> tuple[Any, str]:
+        return in_dialog(await hands.do("use connector"))
+
+
+def _acceptance(app: Dash, hands: _Hands) -> None:
+    @app.callback(
+        output=Output("accepted", "children"),
+        inputs={"wish": Input("accept-wish", "data")},
+        state={
+            "form": {
+                "unit": State("unit-name", "value"),
+                "operator": State("operator", "value"),
+                "note": State("note", "value"),
+                "along": State("along", "value"),
+                "sizes": State({"type": "size", "name": ALL}, "value"),
+                "named": State({"type": "size", "name": ALL}, "id"),
+            }
+        },
+        prevent_initial_call=True,
+    )
+    async def accept(wish: Asked | None, form: Mapping[str, Any]) -> html.Div:
+        if wish is None:
+            raise PreventUpdate
+        given = {**form, "sizes": _by_name(form["named"], form["sizes"])}
+        number, condition = str(wish.get("number")), wish.get("condition")
+        if condition is None:
+            return accepted(await hands.do("sign off", **given), number)
+        kept = await hands.do("sweep condition", condition=condition, **given)
+        kind = "kept" if kept.kind == "done" else kept.kind
+        return html.Div(html.P(plain(kept.words)), **data(kind=kind, number=number))
+
+
+def _by_name(named: list[Mapping[str, str]], sizes: list[Any]) -> dict[str, Any]:
+    """The form's sizes by the names of their dimensions."""
+    return {each["name"]: size for each, size in zip(named, sizes, strict=True)}
+
+
+def accepted(outcome: Outcome, number: str) -> html.Div:
+    """What came of signing off: where the record is, and what is in it; or why there is none."""
+    if outcome.kind == "refused":
+        return html.Div(html.P(plain(outcome.words)), **data(kind="refused", number=number))
+    signed, unit, files = outcome.made
+    return html.Div(
+        [
+            html.P([html.Strong(plain(outcome.words)), " It is in"]),
+            html.Code(plain(signed.path)),
+            html.P(", ".join(files)),
+            *([html.P(plain(signed.remark))] if signed.remark else []),
+            html.P(_report_links(signed.path.name)),
+        ],
+        **data(kind="done", number=number, unit=unit),
+    )
+
+
+def _report_links(record: str) -> list[Any]:
+    """To the record's report, for the screen and for paper."""
+    at = f"/records/{quote(record)}/"
+    return [
+        html.A("Open its report", href=f"{at}{REPORT_HTML}", target="_blank"),
+        html.A("its PDF", href=f"{at}{REPORT_PDF}"),
+    ]

@@ -1,0 +1,260 @@
+"""The page's dialogs: plan, keys, reference plane, save, share."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboard.bench.snapshot import Snapshot
+from dashboard.page.actions import key_rows
+from dashboard.page.html_attributes import aria, data, does
+from dashboard.page.plan_form import DEFAULT_LIMITS, region_names, region_words
+from dashboard.page.plane_form import cable_options
+
+
+def plan_dialog(now: Snapshot) -> Any:
+    """Which bands, which limits."""
+    text = "" if now.plan is None else now.plan.text
+    metrics = [
+        {"label": "Return loss, dB, at least", "value": "return_loss_db"},
+        {"label": "VSWR, at most", "value": "vswr"},
+    ]
+    return html.Dialog(
+        html.Div(
+            [
+                html.Header([html.H2("Plan"), _closing("plan")]),
+                html.P(
+                    "Which bands the antenna must serve, and how good its match must be. What a "
+                    "region uses is a suggestion, not a statement of what is licensed where.",
+                ),
+                html.Div(
+                    [
+                        html.Label("Suggest the bands of", htmlFor="region"),
+                        dcc.Dropdown(
+                            id="region",
+                            options=[
+                                {"label": region_words(name), "value": name}
+                                for name in region_names()
+                            ],
+                            placeholder="a part of the world",
+                            searchable=False,
+                        ),
+                        dcc.Checklist(id="bands", options=[], value=[], className="bands"),
+                        dcc.RadioItems(
+                            id="limit-metric",
+                            options=metrics,
+                            value="return_loss_db",
+                            className="options",
+                        ),
+                        html.Label("Limit", htmlFor="limit-value"),
+                        dcc.Input(
+                            id="limit-value",
+                            type="number",
+                            value=DEFAULT_LIMITS["return_loss_db"],
+                            step="any",
+                            debounce=False,
+                        ),
+                    ],
+                    className="suggest",
+                ),
+                html.Div(
+                    [
+                        html.Label("The plan itself: edit it as you like", htmlFor="plan-text"),
+                        dcc.Textarea(id="plan-text", value=text, spellCheck=False),
+                    ],
+                    className="written",
+                ),
+                html.P(id="plan-refused", role="alert"),
+                html.Button("Use this plan", id="use-plan", type="button", className="primary"),
+            ]
+        ),
+        id="plan",
+        **aria(label="Plan"),
+    )
+
+
+def keys_dialog() -> Any:
+    """The list of keys."""
+    rows = [
+        html.Div([html.Dt([html.Kbd(k) for k in keys.split(", ")]), html.Dd(what)])
+        for keys, what in key_rows()
+    ]
+    return html.Dialog(
+        html.Div(
+            [
+                html.Header([html.H2("Keys"), _closing("keys")]),
+                html.Dl(rows),
+                html.P("Every key presses a button that is on the page as well."),
+            ]
+        ),
+        id="keys",
+        **aria(label="Keys"),
+    )
+
+
+def plane_dialog() -> Any:
+    """Where the verdict holds, and what lies before it."""
+
+    def number(name: str, label: str, hint: str) -> html.Div:
+        return html.Div(
+            [
+                html.Label(label, htmlFor=name),
+                dcc.Input(id=name, type="number", step="any", placeholder=hint),
+            ],
+            className="field",
+        )
+
+    return html.Dialog(
+        html.Div(
+            [
+                html.Header([html.H2("Reference plane"), _closing("plane")]),
+                html.P(
+                    "A reading holds at one place along the cable. After calibrating that is its "
+                    "open end; what is screwed on beyond it counts as the antenna. A lossy pigtail "
+                    "makes a bad antenna look good: say what lies between, and it is undone."
+                ),
+                html.Label("Cable between the calibrated end and the antenna's feed"),
+                dcc.Dropdown(
+                    id="plane-cable",
+                    options=cable_options(),
+                    placeholder="another one: give its figures",
+                    searchable=False,
+                ),
+                html.Div(
+                    [
+                        number("plane-length", "Length, mm", "182"),
+                        number("plane-velocity", "Velocity factor", "the table's"),
+                        number("plane-loss", "Loss one way, dB", "the table's"),
+                        number("plane-loss-at", "at, MHz", "900"),
+                    ],
+                    className="fields",
+                ),
+                html.P(id="plane-refused", role="alert"),
+                html.Div(
+                    [
+                        html.Button(
+                            "At the antenna's feed",
+                            id="plane-feed",
+                            type="button",
+                            className="primary",
+                        ),
+                        html.Button(
+                            "At the end of the calibrated cable",
+                            id="plane-connector",
+                            type="button",
+                        ),
+                    ],
+                    className="actions",
+                ),
+                html.H3("Or measure it: better than any figure"),
+                html.P(
+                    "Screw the pigtail on without its antenna. End it by an open and take it, by a "
+                    "short and take that: by your kit's own where its end has a connector, else "
+                    "left open and shorted by hand. One of them will do, both tell far more."
+                ),
+                html.Div(
+                    [
+                        _wishing("pigtail-open", "Its end is open: take it", "pigtail open"),
+                        _wishing("pigtail-short", "Its end is shorted: take it", "pigtail short"),
+                    ],
+                    className="actions",
+                ),
+                html.P(id="pigtail-taken", role="status"),
+                _answered(),
+                html.Div(
+                    [
+                        _wishing("pigtail-kit", "Use it: ended by my kit", "kit's pigtail"),
+                        _wishing("pigtail-bare", "Use it: ended by hand", "bare pigtail"),
+                    ],
+                    className="actions",
+                ),
+                html.Ul(id="pigtail-found", className="notes"),
+                html.P(
+                    "Undoing a cable costs certainty, and that is shown. Better still: calibrate "
+                    "at its far end.",
+                    className="remark",
+                ),
+            ]
+        ),
+        id="plane",
+        **aria(label="Reference plane"),
+    )
+
+
+def save_dialog() -> Any:
+    """What is on the screen as a file."""
+    forms = (
+        ("png", "Picture", "PNG, for a message or a document"),
+        ("svg", "Picture, to any size", "SVG, for print"),
+        ("s1p", "Touchstone", "the sweep as other programs read it"),
+        ("csv", "Table", "CSV with the 95 % interval, for a spreadsheet"),
+        ("json", "JSON", "sweep, interval and verdict, for programs"),
+    )
+    return html.Dialog(
+        html.Div(
+            [
+                html.Header([html.H2("Save what is on the screen"), _closing("save")]),
+                html.P("The newest sweep, its verdict, and in a picture the hold that is shown."),
+                html.Ul(
+                    [
+                        html.Li(
+                            [
+                                html.A(name, href=f"/save/sweep.{form}", **data(save=form)),
+                                html.Span(what),
+                            ]
+                        )
+                        for form, name, what in forms
+                    ],
+                    className="forms",
+                ),
+                html.P("No record: an acceptance writes one, with all that proves it."),
+            ]
+        ),
+        id="save",
+        **aria(label="Save"),
+    )
+
+
+def share_dialog() -> Any:
+    """The one-time code as a picture, who is looking, and whose hands are on it."""
+    return html.Dialog(
+        html.Div(
+            [
+                html.Header([html.H2("Let others look"), _closing("share")]),
+                html.P(
+                    "Whoever is on this network and scans the code sees the strips and the advice, "
+                    "and changes nothing. A code is good once."
+                ),
+                html.Img(id="share-code", alt="The address with its one-time code"),
+                html.Code(id="share-address"),
+                html.P(id="share-viewers", role="status"),
+                html.Div(
+                    [
+                        html.Button("Lend control", type="button", **does("lend control")),
+                        html.Button("Take it back", type="button", **does("take control back")),
+                        html.Button("Stop sharing", type="button", **does("stop sharing")),
+                        html.Button("Share again", type="button", **does("share again")),
+                    ],
+                    className="actions",
+                ),
+                _answered(),
+                html.P(id="share-privacy", className="remark"),
+            ]
+        ),
+        id="share",
+        **aria(label="Share"),
+    )
+
+
+def _wishing(name: str, words: str, what: str) -> html.Button:
+    return html.Button(words, id=name, type="button", **does(what))
+
+
+def _answered() -> html.P:
+    """Where a dialog says what came of a wish that was made in it."""
+    return html.P(className="answered", role="status")
+
+
+def _closing(dialog: str) -> html.Button:
+    return html.Button("Close", type="button", className="quiet", **data(closes=dialog))

@@ -1,0 +1,369 @@
+"""The page's layout: what stands still. The script in assets fills it from the feed."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from dash import dcc, html
+
+from acceptance.bands.load import load_services
+from dashboard.bench.composed_bench import Bench
+from dashboard.page.dialogs import keys_dialog, plan_dialog, plane_dialog, save_dialog, share_dialog
+from dashboard.page.html_attributes import aria, data, does, key_cap, taps
+from dashboard.page.panels import accept_view, calibrate_view, demo_panel
+
+TOKEN_PLACE = "the-token-of-this-start"  # noqa: S105 - where it is put, see dashboard.server.routes
+FRAME = """<!DOCTYPE html>
+<html lang="en">
+<head>
+{%metas%}
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<title>{%title%}</title>
+<link rel="icon" type="image/svg+xml" href="/assets/bandwright.svg">
+<meta name="bandwright-token" content="the-token-of-this-start">
+<script src="/assets/theme.js"></script>
+<script src="/assets/token.js"></script>
+{%css%}
+</head>
+<body>
+{%app_entry%}
+<footer>
+{%config%}
+{%scripts%}
+{%renderer%}
+<script type="module" src="/assets/main.js"></script>
+</footer>
+</body>
+</html>
+"""
+
+SERVICE_NAMES = {
+    "wifi": "Wi-Fi",
+    "gnss": "GNSS",
+    "srd": "SRD",
+    "ism": "ISM",
+    "adsb": "ADS-B",
+    "amateur": "Amateur",
+}
+
+GRAPH_CONFIG: Any = {"displayModeBar": False, "responsive": True}
+
+
+def layout(bench: Bench) -> html.Div:
+    """The whole page."""
+    now = bench.snapshot()
+    return html.Div(
+        [
+            # What the person wishes, written by the script; what came of it, by a callback.
+            dcc.Store(id="wish"),
+            dcc.Store(id="accept-wish"),
+            html.A("To the sentence", href="#said", className="skip"),
+            _top(),
+            html.P(id="origin", hidden=True),
+            html.P(id="lost", role="alert", hidden=True),
+            html.Main(
+                [_said(), _bench_view(), calibrate_view(now), accept_view(now.recipe), demo_panel()]
+            ),
+            html.Div(html.P(), id="answer", role="status", hidden=True),
+            # Spoken at most every few seconds; the sentence itself may change with every sweep.
+            html.P(id="spoken", className="only-spoken", **aria(live="polite")),
+            plan_dialog(now),
+            keys_dialog(),
+            share_dialog(),
+            save_dialog(),
+            plane_dialog(),
+        ],
+        id="page",
+        **data(
+            view="bench", feed="connecting", metric="loss", plane="none", old="false", touch="idle"
+        ),
+    )
+
+
+def _top() -> html.Header:
+    views = (
+        ("bench", "Bench"),
+        ("calibrate", "Calibrate"),
+        ("accept", "Accept"),
+        ("wall", "Wall"),
+    )
+    return html.Header(
+        [
+            html.Div(
+                [html.Img(src="/assets/bandwright.svg", alt=""), html.Span("bandwright")],
+                className="brand",
+            ),
+            html.Nav(
+                [
+                    *(
+                        html.Button(
+                            [label, key_cap(f"view {name}")],
+                            type="button",
+                            **data(view_to=name),
+                            **does(f"view {name}"),
+                        )
+                        for name, label in views
+                    ),
+                    html.A("Cable", href="/cable", target="_blank", id="cable-open"),
+                    html.A("Records", href="/records", target="_blank", id="records-open"),
+                ],
+                **aria(label="Views"),
+            ),
+            html.Div(
+                [
+                    html.Span("Connecting", id="port-state", className="pill"),
+                    html.Button(
+                        "Not calibrated",
+                        id="calibration-state",
+                        className="pill",
+                        type="button",
+                        **data(view_to="calibrate"),
+                    ),
+                    html.Button(
+                        [html.Span("Plan: "), html.Span("Choose bands", id="plan-name")],
+                        id="plan-open",
+                        className="pill plan",
+                        type="button",
+                        **data(opens="plan"),
+                        **does("open plan"),
+                    ),
+                    html.Button(
+                        "Share",
+                        id="share-open",
+                        className="pill",
+                        type="button",
+                        hidden=True,
+                        **data(opens="share"),
+                    ),
+                    _icon_button("theme", "◐", "Light or dark", **does("theme")),
+                    _icon_button(
+                        "keys-open", "?", "Keys", **data(opens="keys"), **does("open keys")
+                    ),
+                ],
+                className="status",
+            ),
+        ],
+        className="top",
+    )
+
+
+def _said() -> html.Section:
+    return html.Section(
+        [
+            html.Span(id="sentence-mark"),
+            html.Div([html.H1(id="sentence"), html.P(id="aside")]),
+            html.Button(
+                [html.Span("Next step", id="next-words"), key_cap("next step")],
+                id="next-step",
+                type="button",
+                className="primary",
+                **does("next step"),
+            ),
+            html.Button(
+                ["Leave it", key_cap("leave touch")],
+                id="leave-touch",
+                type="button",
+                className="quiet",
+                hidden=True,
+                **does("leave touch"),
+            ),
+        ],
+        id="said",
+        **aria(label="What matters now"),
+    )
+
+
+def _bench_view() -> html.Section:
+    return html.Section(
+        [
+            html.Div(id="strips"),
+            html.Div(
+                [
+                    _done(),
+                    html.Div(
+                        [
+                            _metrics(),
+                            html.Span(id="age"),
+                            html.Span(id="history-of-margin"),
+                            html.Span(id="waiting-for", role="status"),
+                            _trace_tools(),
+                        ],
+                        className="tools",
+                    ),
+                    html.P(id="burst", role="status", hidden=True),
+                    html.Div(
+                        [
+                            html.Span(id="touch-found", role="status"),
+                            html.Button(
+                                "Forget it",
+                                id="forget-touch",
+                                type="button",
+                                className="quiet",
+                                **does("forget touch"),
+                            ),
+                        ],
+                        id="touch-result",
+                        hidden=True,
+                    ),
+                    dcc.Graph(id="overview", figure=_blank(), config=GRAPH_CONFIG),
+                    dcc.Graph(id="smith", figure=_blank(), config=GRAPH_CONFIG),
+                    html.P(
+                        "Impedance needs a calibration: raw readings show the unit's own errors.",
+                        id="withheld",
+                    ),
+                    html.Div(
+                        [
+                            html.Div(
+                                id="holds",
+                                className="choice",
+                                role="group",
+                                **aria(label="Held traces"),
+                            ),
+                            html.Span(id="since-hold", role="status", hidden=True),
+                            html.Button(
+                                [html.Span(id="plane-words"), key_cap("open plane")],
+                                id="plane-open",
+                                type="button",
+                                **data(opens="plane"),
+                                **does("open plane"),
+                            ),
+                            html.Span(id="plane-effect"),
+                            html.Span(id="coverage"),
+                            html.Span(id="averaged"),
+                            html.Span(id="trust"),
+                            html.Span(id="best"),
+                            html.Span(id="trouble", hidden=True),
+                        ],
+                        id="beneath",
+                    ),
+                ],
+                id="curves",
+                **data(services=json.dumps(_services())),
+            ),
+        ],
+        id="view-bench",
+    )
+
+
+def _done() -> html.Div:
+    """What the person did, a tap a step; in a demo the virtual hand says so itself."""
+    return html.Div(
+        [
+            html.Span("I did", className="label"),
+            html.Div(id="dimensions-done", **taps("did")),
+            html.Button(
+                ["Just bent it", key_cap("just bent")],
+                id="just-bent",
+                type="button",
+                **does("just bent"),
+            ),
+            html.Button(
+                ["Take back", key_cap("undo did")],
+                id="take-back",
+                type="button",
+                className="quiet",
+                **does("undo did"),
+            ),
+        ],
+        id="done",
+        hidden=True,
+    )
+
+
+def _metrics() -> html.Div:
+    metrics = (
+        ("loss", "Return loss"),
+        ("vswr", "VSWR"),
+        ("impedance", "Impedance"),
+        ("smith", "Smith"),
+    )
+    return html.Div(
+        [
+            html.Button(
+                [label, key_cap(f"plot {name}")],
+                id=f"metric-{name}",
+                type="button",
+                **data(metric_to=name),
+                **does(f"plot {name}"),
+            )
+            for name, label in metrics
+        ],
+        className="choice",
+        role="group",
+        **aria(label="What to plot"),
+    )
+
+
+def _trace_tools() -> html.Div:
+    return html.Div(
+        [
+            html.Button(["Hold", key_cap("hold")], id="hold", type="button", **does("hold")),
+            html.Button(
+                ["Undo hold", key_cap("undo hold")],
+                id="undo-hold",
+                type="button",
+                **does("undo hold"),
+            ),
+            html.Button(
+                ["Touch test", key_cap("touch test")],
+                id="touch",
+                type="button",
+                **does("touch test"),
+            ),
+            html.Button(
+                ["Tone", key_cap("tone")],
+                id="tone",
+                type="button",
+                **aria(pressed="false"),
+                **does("tone"),
+            ),
+            dcc.Input(
+                id="volume",
+                type="range",
+                min=0,
+                max=100,
+                value=30,
+                step=1,
+            ),
+            html.Button(
+                ["Other services", key_cap("services")],
+                id="services",
+                type="button",
+                **aria(pressed="false"),
+                **does("services"),
+            ),
+            html.Button(
+                ["Save", key_cap("open save")],
+                id="save-open",
+                type="button",
+                **data(opens="save"),
+                **does("open save"),
+            ),
+        ],
+        className="trace-tools",
+    )
+
+
+def _icon_button(name: str, sign: str, label: str, **more: Any) -> html.Button:
+    return html.Button(
+        sign, id=name, type="button", className="icon", title=label, **aria(label=label), **more
+    )
+
+
+def _blank() -> dict[str, Any]:
+    return {"data": [], "layout": {"autosize": True}}
+
+
+def _services() -> list[dict[str, Any]]:
+    """Services other than cellular, for the overlay: ranges of one kind that touch are one."""
+    merged: list[dict[str, Any]] = []
+    for each in sorted(load_services(), key=lambda each: (each.service, each.low_hz)):
+        name = SERVICE_NAMES.get(each.service, each.name)
+        low_mhz, high_mhz = each.low_hz / 1e6, each.high_hz / 1e6
+        if merged and merged[-1]["name"] == name and low_mhz <= merged[-1]["high_mhz"]:
+            merged[-1]["high_mhz"] = max(high_mhz, merged[-1]["high_mhz"])
+        else:
+            merged.append({"name": name, "low_mhz": low_mhz, "high_mhz": high_mhz})
+    return sorted(merged, key=lambda each: each["low_mhz"])

@@ -1,0 +1,97 @@
+"""Pages that are served whole and run nothing: filled in from a template, all text plain.
+
+What cannot be shown is a page with one sentence.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import importlib.resources
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import jinja2
+from starlette.datastructures import QueryParams
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from acceptance.pictures.svg_drawing import Drawing
+from acquire.errors import BandwrightError
+from acquire.printable_text import plain
+
+WIDE, NARROW = (600.0, 190.0), (230.0, 150.0)
+"""Of a picture, points: with letters of 7 points these are 14 on a laptop and 11 on a phone."""
+Answer = Callable[[Request], Awaitable[Response]]
+
+
+class Asked:
+    """What a page was asked for, every text of it plain."""
+
+    def __init__(self, given: QueryParams) -> None:
+        self._given = given
+
+    def __getattr__(self, name: str) -> str:
+        return plain(self._given.get(name, "")).strip()[:200]
+
+    def all(self, name: str) -> list[str]:
+        """Every value of one name."""
+        return [plain(each) for each in self._given.getlist(name)]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A picture twice, since nothing runs here that could draw it to a window's width; SVG."""
+
+    wide: str
+    narrow: str
+    """For a phone: its letters keep their size."""
+
+    @classmethod
+    def by(cls, draw: Callable[[float, float], Drawing]) -> Drawn:
+        """draw : from width and height, points."""
+        return cls(draw(*WIDE).svg(), draw(*NARROW).svg())
+
+
+def answered(page: Callable[[Asked], tuple[str, Mapping[str, Any]]]) -> Answer:
+    """Serve what a page tells: the name of its template, and what is filled in."""
+
+    def made(asked: Asked) -> tuple[str, int]:
+        try:
+            return _rendered(*page(asked)), 200
+        except (BandwrightError, OSError) as error:
+            return _rendered("refused", {"why": plain(error)}), 400
+
+    async def serve(request: Request) -> Response:
+        asked = Asked(QueryParams([*request.query_params.multi_items(), *_path(request)]))
+        content, status = await asyncio.to_thread(made, asked)
+        return HTMLResponse(content, status, headers={"Cache-Control": "no-store"})
+
+    return serve
+
+
+def _rendered(name: str, told: Mapping[str, Any]) -> str:
+    return _ENVIRONMENT.get_template(f"{name}.html.jinja").render(here=name, **told)
+
+
+def _shipped(name: str) -> str | None:
+    source = importlib.resources.files("dashboard.server").joinpath("pages").joinpath(name)
+    return source.read_text(encoding="utf-8") if source.is_file() else None
+
+
+def _one_line(value: object) -> object:
+    """Text from records without what steers a screen; what is markup already stays."""
+    return plain(value) if type(value) is str else value
+
+
+def _path(request: Request) -> list[tuple[str, str]]:
+    return [(name, str(value)) for name, value in request.path_params.items()]
+
+
+_ENVIRONMENT = jinja2.Environment(
+    loader=jinja2.FunctionLoader(_shipped),
+    autoescape=True,
+    undefined=jinja2.StrictUndefined,
+    finalize=_one_line,
+    trim_blocks=True,
+)

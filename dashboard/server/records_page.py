@@ -1,0 +1,237 @@
+"""The records as pages: a list to search, units over one another, what a batch tells.
+
+They are served whole and run nothing: what has been accepted does not change while one looks. All
+of it comes from the catalogue; the curves come from the records' folders.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from acceptance.batch import recipe_batch as batches
+from acceptance.batch.side_by_side import MOST, Unit, line_up
+from acceptance.batch.size_effect import Cuts, Suggestion, chosen_cuts, next_cuts
+from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
+from acceptance.catalogue.query import Query
+from acceptance.catalogue.record_catalogue import Catalogue, Found
+from acceptance.errors import RecordError
+from acceptance.limits.decision import State
+from acceptance.pictures.batch_pictures import control_chart_picture, cuts_picture
+from acceptance.pictures.svg_drawing import Drawing
+from acceptance.pictures.sweep_pictures import Trace, mark_picture, overview
+from acceptance.record.record_folder import recheck_folder
+from acceptance.verdict.wording import short_limit
+from acquire.files.named_file import beside
+from dashboard.errors import SetupError
+from dashboard.files.catalogue_access import (
+    counted,
+    day,
+    invented_words,
+    recipe_named,
+    shelf,
+    state_of,
+)
+from dashboard.files.record_readings import readings_of
+from dashboard.server.page_template import WIDE, Answer, Asked, Drawn, answered
+
+MOST_LISTED = 200
+FEW = 4
+"""Units whose lines can be named side by side in a narrow picture."""
+MARKS = {state: mark_picture(state).svg() for state in State}
+
+
+Page = Callable[[Catalogue | None, Path, Asked], tuple[str, Mapping[str, Any]]]
+
+
+def page_of(records: Path, page: Page) -> Answer:
+    """Serve a page of the records in a folder; what cannot be shown is said in a sentence."""
+
+    def made(asked: Asked) -> tuple[str, Mapping[str, Any]]:
+        with shelf(records) as catalogue:
+            name, told = page(catalogue, records, asked)
+        return name, {"marks": MARKS, "limit": short_limit, "margin": _margin, **told}
+
+    return answered(made)
+
+
+def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[str, dict[str, Any]]:
+    """The newest records that fit what was asked."""
+    query = Query(
+        words=tuple(asked.words.split()),
+        recipe=asked.recipe,
+        band=asked.band,
+        state=state_of(asked.verdict),
+        since=day(asked.since, "From"),
+        until=day(asked.until, "Until", after=1),
+    )
+    found, recipes, broken = Found((), {}), {}, []
+    if catalogue is not None:
+        found, recipes = catalogue.find(query, MOST_LISTED), catalogue.recipes()
+        broken = catalogue.broken()
+    invented = sum(each.invented for each in found.entries)
+    notes = [each.why for each in broken]
+    if invented:
+        whose = "All" if invented == len(found.entries) else f"{invented}"
+        notes.insert(0, f"{whose} of these come from the virtual unit: the data is invented.")
+    return "records", {
+        "asked": asked,
+        "recipes": list(recipes.items()),
+        "states": list(State),
+        "entries": found.entries,
+        "counted": counted(found, filtered=query != Query()).partition(" The newest")[0],
+        "notes": [
+            *([f"The newest {MOST_LISTED} are shown."] if found.total > MOST_LISTED else []),
+            *notes,
+        ],
+    }
+
+
+def compared(
+    catalogue: Catalogue | None, _records: Path, asked: Asked
+) -> tuple[str, dict[str, Any]]:
+    """Up to twelve units over one another."""
+    names = asked.all("record")
+    if not 1 <= len(names) <= MOST or catalogue is None:
+        raise SetupError(
+            f"{len(names)} records are marked, and 1 to {MOST} can be held against each other. "
+            "Mark them in the list."
+        )
+    marked = [(bench, folder) for bench, _, folder in (name.rpartition("/") for name in names)]
+    query = Query(units=tuple(folder for _, folder in marked))
+    cards = {(each.entry.bench, each.entry.folder): each for each in catalogue.cards(query)}
+    found = line_up([cards[each] for each in marked if each in cards])
+    readings = readings_of(found, catalogue)
+    drawn = {
+        each.letter: (each.card.entry.unit, reading)
+        for each in found.units
+        if not isinstance(reading := readings[each.letter], str)
+    }
+    judged = [row.judged for row in found.bands]
+
+    def over_one_another(width: float, high: float) -> Drawing:
+        roomy = width >= WIDE[0]
+        traces = [
+            Trace(f"{letter} {name}" if roomy else letter, each.frequency_hz, each.reflection)
+            for letter, (name, each) in drawn.items()
+        ]
+        return overview(width, high, traces, judged)
+
+    notes = [f"{key} is not drawn: {why}." for key, why in readings.items() if isinstance(why, str)]
+    notes += invented_words(found)
+    return "compare", {
+        "units": found.units,
+        "bands": found.bands,
+        "picture": Drawn.by(over_one_another) if drawn else None,
+        "told_apart_narrow": len(drawn) <= FEW,
+        "dips": _dips,
+        "notes": notes,
+    }
+
+
+def batch_told(
+    catalogue: Catalogue | None, _records: Path, asked: Asked
+) -> tuple[str, dict[str, Any]]:
+    """What the records of one recipe tell together."""
+    if catalogue is None:
+        raise SetupError("There is no record yet, so there is no batch.")
+    name = recipe_named(asked.recipe or None, catalogue.recipes())
+    cards = catalogue.cards(Query(recipe=name))
+    found, recipe = batches.batch(cards), catalogue.recipe_of(cards)
+    every = chosen_cuts(found, recipe, "", None)
+    chosen = chosen_cuts(found, recipe, asked.dimension, None) if asked.dimension else every
+    told = next_cuts(chosen, found, _mhz(asked.target), recipe, alone=bool(asked.dimension))
+    series = [*found.dips, *([found.margin] if found.margin else [])]
+    return "batch", {
+        "recipe": name,
+        "dimension": asked.dimension,
+        "target": asked.target,
+        "counted": f"{len(found.built)} records of {found.units} units.",
+        "yields": yield_words(found),
+        "bands": found.bands,
+        "others": _others,
+        "charts": [
+            (
+                series_words(each),
+                Drawn.by(partial(control_chart_picture, each)) if enough(each) else None,
+                signals(each),
+            )
+            for each in series
+        ],
+        "cuts": every,
+        "slope": _slope,
+        "cut_pictures": _cut_pictures(chosen if asked.dimension else [], told),
+        "next": [
+            next_cut(cut, each) if isinstance(each, Suggestion) else f"{cut.label}: {each}"
+            for cut, each in told
+        ]
+        or [f"{each.label}: {each.why_not}" for each in every if each.why_not],
+        "remarks": remarks(cards, found),
+    }
+
+
+def rechecked(
+    _catalogue: Catalogue | None, records: Path, asked: Asked
+) -> tuple[str, dict[str, Any]]:
+    """A record checked, as `recheck` does it."""
+    found = recheck_folder(beside(records, asked.record))
+    return "recheck", {
+        "unit": found.record.acceptance.unit,
+        "name": found.record.name,
+        "folder": beside(records, asked.record),
+        "holds": found.holds,
+        "lines": found.lines,
+    }
+
+
+def _dips(unit: Unit) -> str:
+    return ", ".join(
+        f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in unit.result.dips
+    )
+
+
+def _others(band: batches.BandYield) -> list[tuple[State, int]]:
+    return [
+        (state, band.states[state])
+        for state in State
+        if state is not State.PASS and band.states.get(state)
+    ]
+
+
+def _slope(found: Cuts) -> str:
+    if found.line is None:
+        return ""
+    low, high = found.line.slope_interval()
+    return f"{found.line.slope:+.1f} ({low:+.1f} to {high:+.1f})"
+
+
+def _cut_pictures(
+    chosen: Sequence[Cuts], told: Sequence[tuple[Cuts, Suggestion | str]]
+) -> list[Drawn]:
+    next_ones = {cut.dimension: each for cut, each in told if isinstance(each, Suggestion)}
+    drawn = [*chosen, *(cut for cut, _ in told if cut not in chosen)]
+    return [
+        Drawn.by(partial(cuts_picture, each, next_ones.get(each.dimension)))
+        for each in drawn
+        if each.sizes_mm
+    ]
+
+
+def _mhz(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = float("nan")
+    if not 0 < value < 1e5:
+        raise RecordError(f'"{text}" is no frequency. Write it in MHz: 836.')
+    return value
+
+
+def _margin(spare_db: float | None) -> str:
+    if spare_db is None:
+        return ""
+    return f"{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"

@@ -1,0 +1,117 @@
+"""Every path the server answers, in one place; any other is not found.
+
+Dash brings more than the page uses, so its own are named one by one. A new path of ours is one more
+line in `own_routes`. Whoever may not ask at all was turned away before
+(dashboard.access.access_control); what is for the bench alone, and not for those it is shared with,
+says so by `bench_only`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any, cast
+
+from dash import Dash
+from dash.fingerprint import check_fingerprint
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.routing import BaseRoute, Route, WebSocketRoute
+from starlette.websockets import WebSocket
+
+from dashboard.access.access_control import PAGE_TOKEN, ROLE
+from dashboard.access.share_page import picture_of, share_state
+from dashboard.access.sharing import Sharing
+from dashboard.bench.composed_bench import Bench
+from dashboard.feed.viewer_feed import feed
+from dashboard.page.layout import TOKEN_PLACE
+from dashboard.server import records_page
+from dashboard.server.cable_page import cable_page
+from dashboard.server.downloads import conditions_picture, saved
+from dashboard.server.report_downloads import report_of
+
+OF_DASH = frozenset(
+    {
+        "/_dash-layout",
+        "/_dash-dependencies",
+        "/_dash-update-component",
+        "/assets",
+    }
+)
+
+Answer = Callable[[Request], Awaitable[Response]]
+
+
+def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRoute]:
+    """Every path that is ours."""
+
+    async def follow(socket: WebSocket) -> None:
+        await feed(socket, bench)
+
+    listed: list[BaseRoute] = [
+        Route("/", page_of(app), methods=["GET"]),
+        Route("/_dash-component-suites/{package}/{path:path}", scripts_of(app), methods=["GET"]),
+        WebSocketRoute("/feed", follow),
+        Route("/save/sweep.{form}", saved(bench), methods=["GET"]),
+        Route("/save/conditions.svg", bench_only(conditions_picture(bench)), methods=["GET"]),
+    ]
+    records = bench.records_folder
+    for path, page in (
+        ("/records", records_page.listed),
+        ("/records/compare", records_page.compared),
+        ("/records/batch", records_page.batch_told),
+        ("/records/{record}/recheck", records_page.rechecked),
+    ):
+        answer = bench_only(records_page.page_of(records, page))
+        listed.append(Route(path, answer, methods=["GET"]))
+    listed.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
+    report = bench_only(report_of(records))
+    listed.append(Route("/records/{record}/{name}", report, methods=["GET"]))
+    if sharing is not None:
+        listed += [
+            Route("/share.svg", bench_only(picture_of(sharing)), methods=["GET"]),
+            Route("/share.json", bench_only(share_state(sharing)), methods=["GET"]),
+        ]
+    return listed
+
+
+def page_of(app: Dash) -> Answer:
+    """Serve the page, with the token by which it may change something."""
+
+    async def serve(request: Request) -> Response:
+        page: str = cast(Any, app).index()
+        page = page.replace(TOKEN_PLACE, request.scope[PAGE_TOKEN])
+        return HTMLResponse(page, headers={"Cache-Control": "no-store"})
+
+    return serve
+
+
+def scripts_of(app: Dash) -> Answer:
+    """Serve the scripts of Dash's packages that the page names; Dash fails at any other path."""
+
+    named: Any = check_fingerprint
+    backend: Any = app.backend
+
+    async def serve(request: Request) -> Response:
+        package, path = request.path_params["package"], request.path_params["path"]
+        if named(path)[0] not in app.registered_paths.get(package, ()):
+            return PlainTextResponse("Not found", 404)
+        answer: Response = backend.serve_component_suites(app, package, path, request)
+        return answer
+
+    return serve
+
+
+def bench_only(answer: Answer) -> Answer:
+    """Make a path that exists for the bench's own page alone."""
+
+    async def serve(request: Request) -> Response:
+        if request.scope[ROLE]() != "bench":
+            return PlainTextResponse("Not found", 404)
+        return await answer(request)
+
+    return serve
+
+
+def of_dash(route: BaseRoute) -> bool:
+    """True for a path of Dash's that the page uses."""
+    return getattr(route, "path", None) in OF_DASH

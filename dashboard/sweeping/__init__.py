@@ -1,0 +1,1 @@
+"""What to sweep and how: the connection, the passes, sweeps that agree."""

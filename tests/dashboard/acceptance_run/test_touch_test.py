@@ -1,0 +1,111 @@
+"""The touch test can be left, looks at what is new, and its result belongs to one antenna."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from acceptance.record.record_folder import load_record
+from acceptance.tuning.shifted_curve import Curve
+from calibration.files.plane_file import NOT_MOVED
+from calibration.guided.verification_session import PuttingBack
+from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.acceptance_run.touch_test import Touching
+from dashboard.bench.composed_bench import Bench
+from dashboard.demo.scenario import PLAN
+from dashboard.errors import NotNowError
+from dashboard.page.plan_form import read_plan
+from tests.dashboard.conftest import calibrate, capture, touched, until
+
+
+def curve() -> Curve:
+    none = np.zeros(0)
+    return Curve.of(none, none.astype(complex), none, (), ())
+
+
+def test_the_same_look_does_not_count_twice() -> None:
+    touching, rests = Touching(), curve()
+    touching.begin()
+    touching.look(rests)
+    with pytest.raises(NotNowError, match="Nothing was read anew"):
+        touching.look(rests)
+    assert touching.state.phase == "grip"
+    touching.look(curve())
+    assert "rests on your hand having been round the cable" in touching.state.aside
+    touching.look(curve())
+    assert touching.result is not None
+
+
+def test_leaving_keeps_the_last_result_and_forgetting_drops_it() -> None:
+    touching = Touching()
+    touching.begin()
+    for _ in range(3):
+        touching.look(curve())
+    touching.begin()
+    touching.leave()
+    assert touching.state.phase == "idle"
+    assert touching.result is not None
+    touching.forget()
+    assert touching.result is None
+
+
+def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Bench) -> None:
+    calibrate(bench)
+    touched(bench)
+    bench.touch_test.begin()
+    bench.plane.use(NOT_MOVED)  # margins of two planes are not compared
+    now = until(bench, lambda now: now.touch.phase == "idle")
+    assert now.touch.result is not None
+    bench.use_plan(read_plan(PLAN))
+    assert bench.snapshot().touch.result is None
+
+    until(bench, lambda now: now.verdict is not None)
+    touched(bench)
+    bench.touch_test.begin()
+    bench.calibration.begin()
+    assert bench.snapshot().touch.phase == "idle"
+    bench.calibration.leave()
+    assert bench.snapshot().touch.result is not None  # the calibration before it holds again
+    calibrate(bench)
+    assert bench.snapshot().touch.result is None
+
+
+def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
+    calibrate(bench)
+    touched(bench)
+    bench.calibration.begin_check(PuttingBack("load"))
+    capture(bench, "load", "load")
+    until(bench, lambda now: now.calibration.outcome is not None)
+    assert bench.snapshot().touch.result is not None
+
+
+def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> None:
+    calibrate(bench)
+    touched(bench)
+    first = bench.acceptance.sign_off(Said("weir-3"))
+    assert load_record(first.path).acceptance.touch is not None
+    again = bench.acceptance.sign_off(Said("weir-3"))
+    assert load_record(again.path).acceptance.touch is not None
+    other = bench.acceptance.sign_off(Said("mill-lane-7"))
+    assert load_record(other.path).acceptance.touch is None
+
+
+def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) -> None:
+    calibrate(bench)
+    bench.use_plan(read_plan("touch_test = true\n" + PLAN))
+    until(bench, lambda now: now.verdict is not None)
+    touched(bench)
+    bench.acceptance.sign_off(Said("weir-3"))
+    with pytest.raises(NotNowError, match="wants a touch test first"):
+        bench.acceptance.sign_off(Said("mill-lane-7"))
+
+
+def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> None:
+    calibrate(bench)
+    bench.use_plan(read_plan('conditions = ["bare", "sealed"]\n' + PLAN))
+    until(bench, lambda now: now.verdict is not None)
+    touched(bench)
+    bench.acceptance.sweep_condition("bare", Said("weir-3"))
+    bench.acceptance.forget_touch_test()
+    bench.acceptance.sweep_condition("sealed", Said("weir-3"))
+    assert load_record(bench.acceptance.sign_off(Said("weir-3")).path).acceptance.touch is None

@@ -1,0 +1,78 @@
+"""What the command line's tests share: one run of it, and files to run it on."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from acceptance.record.record_folder import write_record
+from acquire.clock import Clock
+from dashboard.demo import example_batch
+
+GUARDS = Path(__file__).parents[3] / "guards"
+
+
+@dataclass(frozen=True)
+class Run:
+    """How a command ended."""
+
+    status: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out)
+
+    def refused(self) -> str:
+        """The one line on standard error of a command that could not be done."""
+        assert self.status == 2, (self.status, self.out, self.err)
+        assert self.out == ""
+        assert "Traceback" not in self.err
+        assert self.err.endswith((".\n", "?\n")), self.err
+        assert self.err.count("\n") == 1, self.err
+        return self.err.strip()
+
+
+Bandwright = Callable[..., Run]
+
+
+@pytest.fixture
+def bandwright(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Bandwright:
+    """Run one command line in this process, 80 columns wide."""
+    from dashboard.command_line.main import main
+
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run(*arguments: object, clock: Clock | None = None) -> Run:
+        status = main([str(each) for each in arguments], clock)
+        captured = capsys.readouterr()
+        return Run(status, captured.out, captured.err)
+
+    return run
+
+
+@pytest.fixture(scope="session")
+def gauge_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder with the records of 24 invented gauges, one of them accepted twice."""
+    folder = tmp_path_factory.mktemp("gauges")
+    for each in example_batch.records():
+        write_record(each, folder)
+    return folder
+
+
+@pytest.fixture
+def antenna() -> Path:
+    """An invented antenna that passes `plan`."""
+    return GUARDS / "example.s1p"
+
+
+@pytest.fixture
+def plan() -> Path:
+    """The river-watch group's plan."""
+    return GUARDS / "example.toml"

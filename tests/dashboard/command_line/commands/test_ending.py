@@ -1,0 +1,158 @@
+"""How the command line ends when something is wrong with the line itself, or with us."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+TOP = Path(__file__).parents[4]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["swep"], "No such command 'swep'. Did you mean 'sweep'? See bandwright --help."),
+        (["check"], "Missing argument 'FILE'. See bandwright check --help."),
+        (["bands", "--bad"], "No such option: --bad. See bandwright bands --help."),
+    ],
+)
+def test_a_mistyped_line_is_one_sentence(
+    bandwright: Any, arguments: list[str], sentence: str
+) -> None:
+    assert bandwright(*arguments).refused() == sentence
+
+
+def test_why_it_could_not_be_done_is_wrapped_on_a_terminal(
+    bandwright: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """In a pipe it stays one line, for whatever reads it there."""
+    piped = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).refused()
+    assert len(piped) > 80
+    monkeypatch.setenv("FORCE_COLOR", "1")  # as on a terminal
+    told = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).err.splitlines()
+    assert len(told) == 2
+    assert " ".join(each.strip() for each in told) == piped
+    assert max(map(len, told)) <= 80
+
+
+@pytest.mark.parametrize("arguments", [[], ["--help"], ["check", "-h"]])
+def test_help_is_no_failure(bandwright: Any, arguments: list[str]) -> None:
+    run = bandwright(*arguments)
+    assert run.status == 0
+    assert run.out.startswith("Usage: bandwright")
+
+
+def test_the_version_is_told(bandwright: Any) -> None:
+    run = bandwright("--version")
+    assert (run.status, run.err) == (0, "")
+    assert run.out.startswith("bandwright")
+
+
+def test_ctrl_c_ends_with_130_and_no_traceback(
+    bandwright: Any, monkeypatch: pytest.MonkeyPatch, antenna: Path, plan: Path
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("dashboard.command_line.commands.check.judge", stopped)
+    run = bandwright("check", antenna, "--plan", plan)
+    assert (run.status, run.err) == (130, "Stopped.\n")
+
+
+def test_a_defect_is_status_2_and_never_looks_like_a_verdict(
+    bandwright: Any, monkeypatch: pytest.MonkeyPatch, antenna: Path, plan: Path
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("dashboard.command_line.commands.check.judge", broken)
+    run = bandwright("check", antenna, "--plan", plan)
+    assert run.status == 2
+    assert "This is a defect of bandwright" in run.err
+
+
+def test_a_reader_that_leaves_early_gets_no_traceback() -> None:
+    listing = subprocess.Popen(
+        [sys.executable, "-m", "dashboard", "bands"],
+        cwd=TOP,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    assert listing.stdout is not None
+    assert listing.stderr is not None
+    listing.stdout.close()
+    complaint = listing.stderr.read()
+    listing.stderr.close()
+    assert listing.wait() in (0, 2)
+    assert complaint == b""
+
+
+PLAN = 'name = "one band"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n'
+
+
+ON_A_UNIT = "--port virtual: --plan PLAN --out FOLDER/"
+
+
+@pytest.mark.parametrize(
+    ("command", "whole"),
+    [
+        (f"sweep {ON_A_UNIT}a.s1p", "a.s1p"),
+        (f"calibrate --kit 3.5mm-plug-50 --unattended {ON_A_UNIT}c.json", "c.json"),
+    ],
+    ids=["sweep", "calibrate"],
+)
+def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
+    command: str, whole: str, tmp_path: Path
+) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(PLAN, encoding="utf-8")
+    arguments = [word.replace("PLAN", str(plan)) for word in command.split()]
+    script = Path(__file__).with_name("stopping.py")
+    done = subprocess.run(
+        [sys.executable, str(script), str(tmp_path), "25", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=110,
+        env=os.environ | {"XDG_DATA_HOME": str(tmp_path / "data")},
+    )
+    assert done.stderr == ""
+    told = json.loads(done.stdout)
+    assert told["status"] in (0, 1)
+    assert told["whole"] == [whole]
+    stopped = 0
+    for status, error, left in told["ended"]:
+        assert status in (130, told["status"])  # a moment in which nobody listens may pass by
+        assert "Traceback" not in error
+        assert left in ([], [whole])
+        stopped += status == 130
+    assert stopped > 20
+
+
+@pytest.mark.parametrize(
+    "while_importing",
+    ["dashboard.command_line.main", "typer", "dashboard.command_line.commands.verify"],
+)
+def test_ctrl_c_while_the_program_loads_is_a_word_too(while_importing: str) -> None:
+    stop = (
+        "import sys\n"
+        "from dashboard.start import main\n"
+        "class Stop:\n"
+        "    def find_spec(self, name, *more):\n"
+        f"        if name == {while_importing!r}: raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Stop())\n"
+        "sys.exit(main())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", stop, "verify"], cwd=TOP, capture_output=True, text=True, check=False
+    )
+    assert done.stderr == "Stopped.\n"
+    # CPython may end by the signal itself, which a shell tells as 130 too
+    assert done.returncode in (130, -signal.SIGINT)

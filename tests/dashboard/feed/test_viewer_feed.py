@@ -1,0 +1,191 @@
+"""The feed: whole messages, the newest first, nobody held up by anybody."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import math
+import struct
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dashboard.bench.composed_bench import Bench
+from dashboard.feed import viewer_feed
+from dashboard.feed.viewer_feed import Encoder, Viewer, acknowledged, as_shown, encode
+from tests.dashboard.conftest import finish, until
+
+
+def read(message: bytes) -> tuple[dict[str, Any], dict[str, np.ndarray]]:
+    """Read a message by its description alone, sharing nothing with the writer."""
+    (length,) = struct.unpack_from("<I", message)
+    assert length % 4 == 0
+    head = json.loads(message[4 : 4 + length])
+    offset = 4 + length
+    parts = {}
+    for part in head["parts"]:
+        values = struct.unpack_from(f"<{part['count']}f", message, offset)
+        parts[part["name"]] = np.array(values)
+        offset += 4 * part["count"]
+    assert offset == len(message)
+    return head, parts
+
+
+@given(
+    text=st.text(),
+    values=st.lists(st.floats(width=32, allow_nan=True, allow_infinity=True), max_size=50),
+)
+def test_what_is_encoded_can_be_read_back(text: str, values: list[float]) -> None:
+    part = np.array(values, dtype="<f4")
+    head, parts = read(encode({"said": text}, [("trace", None, part)]))
+    assert head["said"] == text
+    np.testing.assert_array_equal(parts["trace"], part)
+
+
+@given(st.recursive(st.text(), lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner)))
+def test_no_text_in_a_header_can_turn_the_writing_round(header: Any) -> None:
+    def texts(value: Any) -> list[str]:
+        if isinstance(value, str):
+            return [value]
+        each = value.values() if isinstance(value, dict) else value
+        return [text for inner in each for text in texts(inner)]
+
+    assert all(text.isprintable() for text in texts(as_shown(header)))
+
+
+def test_a_number_that_is_none_never_gets_into_a_header() -> None:
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        encode({"margin": math.nan}, [])
+
+
+def test_a_message_carries_the_sweep_and_the_grid_only_once(bench: Bench) -> None:
+    first = until(bench, lambda now: now.sequence > 0)
+    encoder = Encoder()
+    head, parts = read(encoder.message(first, bench.clock.monotonic()))
+    assert first.shown is not None
+    np.testing.assert_allclose(parts["grid"], first.shown.frequency_hz / 1e6, rtol=1e-7)
+    pairs = parts["trace"].reshape(-1, 2)
+    np.testing.assert_allclose(pairs[:, 0] + 1j * pairs[:, 1], first.shown.reflection, atol=1e-7)
+    assert head["sequence"] == first.sequence
+    assert head["data"]["words"] == "Virtual bench: invented data"
+    assert all(link["state"] == "withheld" for strip in head["strips"] for link in strip["links"])
+
+    bench.holds.hold()
+    second = until(bench, lambda now: now.sequence > first.sequence)
+    head, parts = read(encoder.message(second, bench.clock.monotonic()))
+    assert set(parts) == {"trace", "hold"}
+    assert head["hold"]["id"] is not None
+    _, parts = read(encoder.message(second, bench.clock.monotonic()))
+    assert set(parts) == {"trace"}
+
+
+class Page:
+    """A page that draws as fast as the test lets it."""
+
+    def __init__(self) -> None:
+        self.messages: list[bytes] = []
+        self.beats = 0
+        self.arrived = asyncio.Event()
+        self.said: asyncio.Queue[str] = asyncio.Queue()
+
+    async def send_bytes(self, data: bytes) -> None:
+        self.messages.append(data)
+        self.arrived.set()
+
+    async def send_text(self, data: str) -> None:
+        self.beats += 1
+        self.arrived.set()
+
+    async def receive_text(self) -> str:
+        return await self.said.get()
+
+    async def until_messages(self, count: int) -> None:
+        while len(self.messages) < count:
+            self.arrived.clear()
+            await asyncio.wait_for(self.arrived.wait(), 20)
+
+
+def test_a_slow_page_skips_sweeps_and_gets_the_newest(bench: Bench) -> None:
+    async def run() -> None:
+        page = Page()
+        following = asyncio.create_task(Viewer(bench, page).follow())
+        await page.until_messages(viewer_feed.WINDOW)
+        last, _ = read(page.messages[-1])
+        # It draws nothing while many sweeps come: nothing more is sent, nothing piles up.
+        await asyncio.to_thread(until, bench, lambda now: now.version > last["version"] + 20)
+        assert len(page.messages) == viewer_feed.WINDOW
+        page.said.put_nowait(json.dumps({"drawn": 1}))
+        await page.until_messages(viewer_feed.WINDOW + 1)
+        newest, _ = read(page.messages[-1])
+        assert newest["version"] > last["version"] + 15
+        following.cancel()
+
+    finish(run())
+
+
+def test_a_frozen_page_is_dropped_and_others_go_on(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(viewer_feed, "STALLED_S", 0.2)
+    monkeypatch.setattr(viewer_feed, "HEARTBEAT_S", 0.05)
+
+    async def run() -> None:
+        frozen, lively = Page(), Page()
+
+        async def draw() -> None:
+            drawn = 0
+            while True:
+                await lively.until_messages(drawn + 1)
+                drawn = len(lively.messages)
+                lively.said.put_nowait(json.dumps({"drawn": drawn}))
+
+        tasks = [asyncio.create_task(Viewer(bench, lively).follow()), asyncio.create_task(draw())]
+        with pytest.raises(BaseExceptionGroup) as caught:
+            await Viewer(bench, frozen).follow()
+        assert caught.group_contains(TimeoutError)
+        seen = len(lively.messages)
+        await lively.until_messages(seen + 5)
+        for task in tasks:
+            task.cancel()
+
+    finish(run())
+
+
+def test_a_silent_bench_still_sends_heartbeats(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(viewer_feed, "HEARTBEAT_S", 0.02)
+    until(bench, lambda now: now.sequence > 0)
+    bench.close()
+
+    async def run() -> None:
+        page = Page()
+        following = asyncio.create_task(Viewer(bench, page).follow())
+        while page.beats < 2:
+            page.arrived.clear()
+            await asyncio.wait_for(page.arrived.wait(), 20)
+            if page.messages:
+                page.said.put_nowait(json.dumps({"drawn": len(page.messages)}))
+        following.cancel()
+
+    finish(run())
+
+
+@given(st.text())
+def test_whatever_a_page_says_is_an_acknowledgement_or_nothing(text: str) -> None:
+    assert acknowledged(text) is None or '"drawn"' in text
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "[]", "3", '{"drawn": "1"}', '{"drawn": true}', '{"drawn": 1e3}', "[" * 100_000, "{" * 99],
+)
+def test_nonsense_acknowledges_nothing(text: str) -> None:
+    assert acknowledged(text) is None
+
+
+def test_an_acknowledgement_is_understood() -> None:
+    assert acknowledged('{"drawn": 7}') == 7

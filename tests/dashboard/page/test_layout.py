@@ -1,0 +1,328 @@
+"""What the page says: the sentence, the strips, the plan made on it."""
+
+from __future__ import annotations
+
+import dataclasses
+import errno
+import json
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+import dashboard
+from acceptance.errors import BandError, PlanError
+from acceptance.limits.decision import State
+from acceptance.plan.recipe import NO_RECIPE
+from acceptance.verdict.plan_verdict import judge
+from acquire.errors import PortError
+from acquire.port.port_errors import faults_named
+from acquire.sweep import Plane, Source, Sweep
+from calibration.uncertainty.budget import Assumptions
+from calibration.uncertainty.interval import Interval
+from dashboard.acceptance_run.running_acceptance import AcceptState
+from dashboard.acceptance_run.touch_test import TouchState
+from dashboard.bench.composed_bench import Bench
+from dashboard.bench.obstacles import with_obstacles
+from dashboard.bench.snapshot import CalibrationState, Obstacle, PlaneState, PortState, Snapshot
+from dashboard.feed.frame import header
+from dashboard.feed.sentence import sentence
+from dashboard.page.layout import layout
+from dashboard.page.plan_form import plan_text, read_plan, region_names, region_words, suggested
+
+SOURCE = Source("port", "a unit", "prompted-pairs", "/dev/ttyACM0")
+PLAN = """
+name = "two bands"
+
+[[band]]
+lte = 20
+return_loss_db = 10
+
+[[band]]
+name = "own"
+low_mhz = 868.0
+high_mhz = 870.0
+vswr = 2.0
+"""
+
+
+def moment(**sizes: float | None) -> Snapshot:
+    """A moment with so much reflection in each range: uplink, downlink, own."""
+    frequency_hz = np.linspace(780e6, 880e6, 501)
+    reflection = np.full(frequency_hz.size, 0.1 + 0j)
+    edges = {"downlink": (791e6, 821e6), "uplink": (832e6, 862e6), "own": (868e6, 870e6)}
+    for name, size in sizes.items():
+        low_hz, high_hz = edges[name]
+        inside = (frequency_hz >= low_hz) & (frequency_hz <= high_hz)
+        # falls by a thousandth across the range, so that the lower edge is the worst point
+        slope = 1.0 - 1e-3 * (frequency_hz[inside] - low_hz) / (high_hz - low_hz)
+        reflection[inside] = np.nan if size is None else size * slope
+    taken_at = datetime(2026, 3, 1, tzinfo=UTC)
+    sweep = Sweep(frequency_hz, reflection, Plane.CONNECTOR, taken_at, 7, SOURCE, ())
+    plan = read_plan(PLAN)
+    return Snapshot(
+        version=9,
+        sweep=dataclasses.replace(sweep, plane=Plane.RAW),
+        averaged=None,
+        burst=None,
+        swept=0,
+        whole_at_s=1.0,
+        watched=None,
+        corrected=sweep,
+        assumptions=Assumptions(),
+        trust=None,
+        budget=None,
+        verdict=judge(plan, sweep),
+        tuned=None,
+        acceptance=AcceptState("", (), "", (), None),
+        sweeping_since_s=None,
+        touch=TouchState("idle", "", "", None),
+        recipe=NO_RECIPE,
+        plan=plan,
+        plane=PlaneState("at the open end of the calibrated cable", False, "", ""),
+        coverage=None,
+        coverage_problem="",
+        port=PortState("sweeping", "/dev/ttyACM0", ""),
+        calibration=CalibrationState("held", "Calibrated.", "ideal"),
+        holds=(),
+        bench=None,
+        seen_at_s=1.0,
+    )
+
+
+def trusted(now: Snapshot, uncertainty: float) -> Snapshot:
+    """The same moment, read with so much uncertainty everywhere."""
+    assert now.corrected is not None
+    assert now.plan is not None
+    size = np.abs(now.corrected.reflection)
+    wide = np.full(size.size, uncertainty)
+    low = np.where(size > wide, size - wide, 0.0)
+    trust = Interval(now.corrected.frequency_hz, size, low, size + wide, wide)
+    verdict = judge(now.plan, now.corrected, trust=trust)
+    return dataclasses.replace(now, trust=trust, verdict=verdict)
+
+
+def test_a_pass_by_less_than_the_uncertainty_is_said_to_be_one() -> None:
+    # 12.04 dB, 2.04 above 10; .25 + .10 lies beyond .3162 [derived]
+    said = sentence(trusted(moment(downlink=0.25), 0.10))
+    assert said.text == "Band 20 downlink passes by 2.0 dB at 791 MHz, less than the uncertainty."
+    assert (said.tone, said.mark) == ("unsure", "conditional pass")
+
+
+def test_a_miss_within_the_uncertainty_is_said_to_be_one() -> None:
+    said = sentence(trusted(moment(downlink=0.33), 0.05))
+    assert said.text == "Band 20 downlink falls 0.4 dB short at 791 MHz, within the uncertainty."
+    assert said.mark == "conditional fail"
+
+
+def test_no_number_beyond_the_trust_floor_is_sent_to_be_read() -> None:
+    """A reading of 20 dB where the floor is 18: better than 13.9 dB is proven [derived]."""
+    now = trusted(moment(), 10 ** (-18 / 20))
+    head = header(now, 2.0)
+    link = head["strips"][0]["links"][0]
+    assert link["worst"]["words"].startswith("better than 12.9 dB")
+    assert link["margin"].startswith(">+2.9")
+    assert link["average"].startswith("better than")
+    assert head["trust"]["words"] == "Trust floor 18 dB"
+    assert "20.0" not in json.dumps([head["strips"], head["sentence"]])
+
+
+def uncalibrated(now: Snapshot, phase: Any = "none") -> Snapshot:
+    state = CalibrationState(phase, "Calibrate first.", "ideal")
+    return dataclasses.replace(now, corrected=None, verdict=None, calibration=state)
+
+
+def test_the_sentence_names_the_band_that_falls_shortest() -> None:
+    # 20 log10(1 / 0.45) = 6.94 dB, 3.06 short of 10 [derived]
+    said = sentence(moment(uplink=0.45, downlink=0.35))
+    assert said.text == "Band 20 uplink falls 3.1 dB short at 832 MHz."
+    assert said.tone == "fail"
+    assert said.mark == "fail"
+
+
+def test_a_vswr_limit_is_spoken_of_as_vswr() -> None:
+    # (1 + 0.5) / (1 - 0.5) = 3 [derived]
+    said = sentence(moment(own=0.5))
+    assert said.text == "own reaches VSWR 3.00 at 868.0 MHz; at most 2 is wanted."
+
+
+def test_all_bands_passing_name_the_tightest_and_that_nothing_guards_it() -> None:
+    # 20 log10(1 / 0.25) = 12.04 dB, 2.04 above 10 [derived]
+    said = sentence(moment(downlink=0.25))
+    assert said.text == "Every band passes; Band 20 downlink has 2.0 dB to spare."
+    assert "unguarded" in said.aside
+    assert said.tone == "pass"
+
+
+def test_a_band_with_points_missing_is_never_called_a_pass() -> None:
+    said = sentence(moment(downlink=None))
+    assert said.text.startswith("Band 20 downlink is not measured.")
+    assert said.tone == "unsure"
+
+
+def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
+    """Right after calibrating: its phase is noise, and there is no curve to be too coarse for."""
+    now = moment()
+    assert now.corrected is not None
+    assert now.plan is not None
+    rng = np.random.default_rng(1)
+    noise = 1e-3 * (rng.standard_normal((now.corrected.points, 2)) @ [1, 1j])
+    narrow = dataclasses.replace(now.corrected, reflection=noise)
+    f = np.append(now.corrected.frequency_hz, [1.0e9, 1.1e9])
+    wide = dataclasses.replace(narrow, frequency_hz=f, reflection=np.append(noise, [1e-3, 1e-3]))
+    verdict = judge(now.plan, wide)
+    assert [band.reason for band in verdict.bands] == [""] * len(verdict.bands)
+    said = sentence(dataclasses.replace(now, corrected=wide, verdict=verdict))
+    assert said.text.endswith("Screw the antenna on.")
+    assert (said.tone, said.mark) == ("ask", "withheld")
+    few = sentence(dataclasses.replace(now, corrected=narrow, verdict=judge(now.plan, narrow)))
+    assert few.text.startswith("Every band passes"), "a narrow antenna may be matched so"
+
+
+@pytest.mark.parametrize(
+    ("phase", "text"),
+    [
+        ("none", "Uncalibrated: marks withheld."),
+        ("misfit", "The calibration does not fit: marks withheld."),
+    ],
+)
+def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, text: str) -> None:
+    now = uncalibrated(moment(), phase)
+    assert sentence(now).text == text
+    head = header(now, 2.0)
+    assert {strip["state"] for strip in head["strips"]} == {"withheld"}
+    assert head["overall"] == {"state": "withheld", "words": "marks withheld"}
+    assert not header(with_obstacles(now), 2.0)["accept"]["ready"]
+
+
+@pytest.mark.parametrize(
+    ("port", "words", "said"),
+    [
+        (
+            PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in."),
+            "No unit at /dev/ttyACM0",
+            "There is no port /dev/ttyACM0. Plug it in again; the page goes on by itself.",
+        ),
+        (
+            PortState("refused", "/dev/ttyACM0", "That lies beyond the unit. Choose other bands."),
+            "Not sweeping /dev/ttyACM0",
+            "That lies beyond the unit. Choose other bands.",
+        ),
+    ],
+)
+def test_why_no_sweep_comes_is_told_before_anything_else(
+    port: PortState, words: str, said: str
+) -> None:
+    now = dataclasses.replace(moment(), port=port)
+    assert sentence(now).text == said
+    assert sentence(now).mark == "withheld"
+    assert header(now, 2.0)["port"]["words"] == words
+    assert not header(with_obstacles(now), 2.0)["accept"]["ready"]
+
+
+@pytest.mark.parametrize("opening", [True, False])
+def test_a_port_that_was_there_sends_nobody_to_look_for_its_name(opening: bool) -> None:
+    """Whatever the port says of itself; one that never was there is still looked for."""
+    missing = OSError(errno.ENOENT, "gone")
+    with pytest.raises(PortError) as found, faults_named("/dev/ttyACM0", opening=opening):
+        raise missing
+    port = PortState("lost", "/dev/ttyACM0", str(found.value))
+    was_there = dataclasses.replace(moment(), port=port)
+    assert sentence(was_there).text.endswith(". Plug it in again; the page goes on by itself.")
+    never = dataclasses.replace(was_there, sweep=None)
+    assert "Plug the unit in" in sentence(never).text
+    assert "`" not in sentence(never).text
+
+
+def test_a_frame_repeats_what_the_moment_found_against_accepting_it() -> None:
+    """It was worked out once, as the moment was shown, for everyone who looks."""
+    found = dataclasses.replace(moment(), obstacle=Obstacle("Too old a check.", "calibrate"))
+    told = header(found, 2.0)["accept"]
+    assert (told["ready"], told["why"], told["mended_at"]) == (
+        False,
+        "Too old a check.",
+        "calibrate",
+    )
+    assert header(with_obstacles(found), 2.0)["accept"]["ready"], "nothing does, looked at anew"
+
+
+def test_a_strip_is_a_band_with_its_links_and_carries_its_most_severe_state() -> None:
+    head = header(moment(uplink=0.45), 3.5)
+    assert [(strip["name"], strip["state"]) for strip in head["strips"]] == [
+        ("LTE 20", "fail"),
+        ("own", "pass"),
+    ]
+    uplink, downlink = head["strips"][0]["links"]
+    assert (uplink["link"], downlink["link"]) == ("uplink", "downlink")
+    assert uplink["worst"]["words"] == "6.9 dB at 832 MHz"
+    assert uplink["margin"] == "−3.1 dB"
+    assert downlink["words"] == "pass (unguarded)"
+    assert downlink["margin"] == "+10.0 dB"
+    assert head["strips"][1]["links"][0]["limit"]["short"] == "VSWR ≤ 2"
+    assert head["age_s"] == pytest.approx(2.5)
+
+
+def test_a_header_is_json_whatever_was_measured() -> None:
+    for now in (moment(), moment(own=0.0, uplink=1.0, downlink=None), moment(own=2.0)):
+        json.dumps(header(now, 2.0), allow_nan=False)
+        json.dumps(header(uncalibrated(now), 2.0), allow_nan=False)
+
+
+def test_a_replay_says_that_it_is_one() -> None:
+    now = moment()
+    assert now.corrected is not None
+    source = dataclasses.replace(SOURCE, kind="replay")
+    replayed = dataclasses.replace(now, corrected=dataclasses.replace(now.corrected, source=source))
+    assert "not measured now" in header(replayed, 2.0)["data"]["words"]
+    assert header(now, 2.0)["data"]["words"] == ""
+
+
+@pytest.mark.parametrize("region", region_names())
+def test_every_region_makes_a_plan_that_can_be_used(region: str) -> None:
+    keys = [choice.key for choice in suggested(region)]
+    plan = read_plan(plan_text(region_words(region), keys, "vswr", 2.0))
+    assert {target.limit.value for target in plan.targets} == {2.0}
+    assert len({target.name for target in plan.targets}) == len(keys)
+
+
+def test_a_suggestion_says_that_it_is_no_licence() -> None:
+    text = plan_text('my "own"\n', ["lte 20"], "return_loss_db", -10.0)
+    assert "not a statement of what is licensed" in text
+    assert read_plan(text).targets[0].limit.value == 10.0
+    assert read_plan(text).name == "my own"
+
+
+def test_what_is_no_band_or_no_limit_is_refused() -> None:
+    with pytest.raises(BandError):
+        suggested("atlantis")
+    with pytest.raises(BandError):
+        plan_text("x", ["lte 9999"], "vswr", 2.0)
+    with pytest.raises(BandError):
+        plan_text("x", ["tv 5"], "vswr", 2.0)
+    with pytest.raises(PlanError):
+        plan_text("x", ["lte 20"], "vswr", 0.5)
+
+
+def ids(component: Any) -> Iterator[str]:
+    if getattr(component, "id", None):
+        yield str(component.id)
+    children = getattr(component, "children", None)
+    for child in children if isinstance(children, list) else [children]:
+        if hasattr(child, "to_plotly_json"):
+            yield from ids(child)
+
+
+def test_every_part_of_the_page_has_a_name_of_its_own(bench: Bench) -> None:
+    found = list(ids(layout(bench)))
+    assert len(found) == len(set(found))
+    assert {"sentence", "strips", "overview", "smith", "wish", "answer", "accept"} <= set(found)
+
+
+def test_states_and_marks_go_by_the_same_names() -> None:
+    # The page's script looks its shapes up by these.
+    script = (Path(dashboard.__file__).parent / "assets" / "marks.js").read_text("utf-8")
+    for state in State:
+        assert f'"{state}"' in script or f"  {state}:" in script

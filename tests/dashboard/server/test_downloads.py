@@ -1,0 +1,125 @@
+"""What is on the screen, saved: each form holds the sweep that is shown."""
+
+from __future__ import annotations
+
+import io
+import json
+import struct
+from collections.abc import Iterator
+from pathlib import Path
+from xml.etree import ElementTree
+
+import httpx
+import numpy as np
+import pytest
+
+from acceptance.record.record_folder import write_record
+from acquire.touchstone.reader import parse_touchstone
+from dashboard.bench.composed_bench import Bench
+from dashboard.files.sweep_file import FORMS, sweep_file
+from tests.acceptance.made import record, sweeps
+from tests.dashboard.conftest import calibrate
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture
+def calibrated(bench: Bench, served: str) -> Iterator[httpx.Client]:
+    calibrate(bench)
+    with httpx.Client(base_url=served) as client:
+        yield client
+
+
+@pytest.fixture
+def client(served: str) -> Iterator[httpx.Client]:
+    with httpx.Client(base_url=served) as made:
+        yield made
+
+
+def words(svg: bytes) -> str:
+    return " ".join(each.text or "" for each in ElementTree.fromstring(svg).iter(f"{SVG}text"))
+
+
+@pytest.mark.parametrize("suffix", FORMS)
+def test_every_form_is_a_file_to_keep(calibrated: httpx.Client, suffix: str) -> None:
+    answer = calibrated.get(f"/save/sweep{suffix}")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"].startswith(FORMS[suffix])
+    assert answer.headers["content-disposition"].startswith('attachment; filename="bandwright-2')
+    assert answer.headers["content-disposition"].endswith(f'{suffix}"')
+
+
+def test_numbers_are_those_of_the_sweep() -> None:
+    (sweep, _) = sweeps(838e6)
+    reading = parse_touchstone(sweep_file(sweep, ".s1p"), "a.s1p").reading
+    np.testing.assert_allclose(reading.reflection, sweep.reflection, atol=1e-12)
+    table = sweep_file(sweep, ".CSV").decode().splitlines()
+    assert len(table) == sweep.points + 1
+    told = json.loads(sweep_file(sweep, ".json"))
+    np.testing.assert_array_equal(told["real"], sweep.reflection.real)
+
+
+def test_a_picture_says_what_it_is_of(calibrated: httpx.Client) -> None:
+    said = words(calibrated.get("/save/sweep.svg").content)
+    for part in (
+        "gauge modem, Europe",
+        "invented data",
+        "Return loss, dB",
+        "LTE 20",
+        "calibrated cable",
+    ):
+        assert part in said
+
+
+@pytest.mark.parametrize(
+    ("shown", "said"),
+    [("vswr", "VSWR"), ("impedance", "reactance"), ("smith", "Smith chart, ohm")],
+)
+def test_a_picture_plots_what_the_page_plots(
+    calibrated: httpx.Client, shown: str, said: str
+) -> None:
+    assert said in words(calibrated.get(f"/save/sweep.svg?shown={shown}").content)
+
+
+def test_impedances_of_raw_readings_are_not_plotted() -> None:
+    (sweep, _) = sweeps(838e6)
+    said = words(sweep_file(sweep, ".svg", shown="smith"))
+    assert "Smith" not in said
+    assert "uncorrected" in said
+
+
+def test_a_hold_is_in_the_picture(bench: Bench, calibrated: httpx.Client) -> None:
+    bench.holds.hold()
+    assert "hold 1" in words(calibrated.get("/save/sweep.svg").content)
+
+
+def test_a_png_is_as_wide_as_the_picture_at_192_dots_an_inch(calibrated: httpx.Client) -> None:
+    content = calibrated.get("/save/sweep.png").content
+    assert content.startswith(b"\x89PNG")
+    width, _ = struct.unpack(">II", io.BytesIO(content).getvalue()[16:24])
+    assert width == pytest.approx(760 * 192 / 72, abs=2)
+
+
+@pytest.mark.parametrize("path", ["/save/sweep.exe", "/save/sweep.svg?shown=else", "/save/"])
+def test_there_is_nothing_else(calibrated: httpx.Client, path: str) -> None:
+    assert calibrated.get(path).status_code == 404
+
+
+def test_a_report_is_served_of_records_alone(
+    bench: Bench, client: httpx.Client, tmp_path: Path
+) -> None:
+    folder = write_record(record(), bench.records_folder)
+    at = f"/records/{folder.name}"
+    assert client.get(f"{at}/report.html").headers["content-type"].startswith("text/html")
+    assert client.get(f"{at}/report.pdf").content.startswith(b"%PDF")
+    (folder / "report.html").write_text("its own")
+    assert client.get(f"{at}/report.html").text == "its own"
+    (tmp_path / "report.html").write_text("beside the records")
+    for path in (
+        f"{at}/record.json",
+        "/records/none/report.html",
+        "/records/../report.html",
+        "/records/%2e%2e/report.html",
+        "/records/..%2f/report.html",
+    ):
+        assert client.get(path).status_code == 404, path
