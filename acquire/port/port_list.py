@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from serial.tools.list_ports import comports
+import serial.tools.list_ports
 from serial.tools.list_ports_common import ListPortInfo
 
 
@@ -31,7 +31,7 @@ Listing = Callable[[], list[PortInfo]]
 
 def system_ports() -> Iterable[ListPortInfo]:
     """The ports as pyserial lists them."""
-    return comports()
+    return serial.tools.list_ports.comports()
 
 
 def list_ports(

@@ -21,7 +21,7 @@ from dashboard.page.layout import layout
 
 HERE = Path(dashboard.__file__).parent
 DOC = HERE.parent / "docs" / "first-hour.md"
-SCRIPTS = {path.name: path.read_text("utf-8") for path in (HERE / "assets").glob("*.js")}
+SCRIPTS = {path.name: path.read_text("utf-8") for path in (HERE / "page" / "assets").glob("*.js")}
 
 
 def properties(component: Any) -> Iterator[dict[str, Any]]:

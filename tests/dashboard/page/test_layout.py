@@ -323,6 +323,6 @@ def test_every_part_of_the_page_has_a_name_of_its_own(bench: Bench) -> None:
 
 def test_states_and_marks_go_by_the_same_names() -> None:
     # The page's script looks its shapes up by these.
-    script = (Path(dashboard.__file__).parent / "assets" / "marks.js").read_text("utf-8")
+    script = (Path(dashboard.__file__).parent / "page" / "assets" / "marks.js").read_text("utf-8")
     for state in State:
         assert f'"{state}"' in script or f"  {state}:" in script

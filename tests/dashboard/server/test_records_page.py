@@ -116,7 +116,9 @@ def test_a_batch_tells_yield_charts_and_the_next_cut(client: httpx.Client, batch
 def test_every_colour_of_a_picture_has_one_in_each_theme() -> None:
     """Curves in their own colours on a dark page would not be seen; a band's reach is in no picture
     of these pages."""
-    css = (Path(records_page.__file__).parent / "assets" / "records.css").read_text("utf-8")
+    css = (Path(records_page.__file__).parents[1] / "page" / "assets" / "records.css").read_text(
+        "utf-8"
+    )
     used = {svg_drawing.INK, svg_drawing.MUTED, svg_drawing.LINE, svg_drawing.PAPER}
     used |= {sweep_pictures.SHADE, sweep_pictures.SECOND_INK, batch_pictures.OUT}
     assert used <= set(re.findall(r'="(#[0-9a-f]{6})"', css.partition(".paper {")[2]))
