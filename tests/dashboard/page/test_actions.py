@@ -43,7 +43,7 @@ def test_every_action_is_asked_for_by_a_button_or_a_form_and_nothing_else_is(ben
         either = re.findall(r'\bdo: \w+ \? "(.+?)" : "(.+?)"', script)
         asked |= {name for pair in either for name in pair}
     asked |= set(re.findall(r'\["[\w-]+", "([a-z ]+)"\]', SCRIPTS["calibrate.js"]))
-    forms = (HERE / "callbacks.py").read_text("utf-8")
+    forms = (HERE / "page" / "callbacks.py").read_text("utf-8")
     asked |= set(re.findall(r'hands\.do\(\s*"([^"]+)"', forms))
     assert asked == {each.name for each in TABLE if each.does is not None}
 
