@@ -91,9 +91,14 @@ def until(bench: Bench, condition: Callable[[Snapshot], bool]) -> Snapshot:
 
 
 def settled(bench: Bench) -> Snapshot:
-    """Wait until nothing moves and two whole sweeps have come since."""
-    still = until(bench, lambda now: now.bench is not None and now.bench.steady)
-    return until(bench, lambda now: now.sequence > still.sequence + 2)
+    """Wait until nothing moves, and two whole sweeps have come since.
+
+    By the sweep's own time: on a busy machine those on their way may be of before.
+    """
+    until(bench, lambda now: now.bench is not None and now.bench.steady)
+    since = bench.clock.now()
+    still = until(bench, lambda now: now.sweep is not None and now.sweep.taken_at > since)
+    return until(bench, lambda now: now.sequence > still.sequence + 1)
 
 
 def capture(bench: Bench, on_port: str, wanted: str) -> Snapshot:
