@@ -30,7 +30,7 @@ endif
 # The same tests at their full, seeded counts.
 long: .venv/test
 	$(BIN)/python tests/chromium.py
-	BANDWRIGHT_LONG=1 $(BIN)/python -m pytest $(PARALLEL) --timeout 1200
+	BANDWRIGHT_COUNTS=long $(BIN)/python -m pytest $(PARALLEL) --timeout 1200
 
 # Format, lint, types, import layers.
 check: .venv/test

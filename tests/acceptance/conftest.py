@@ -12,25 +12,14 @@ from acceptance.catalogue.entry import Card
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.catalogue.tables import METADATA
-from acceptance.record.record_folder import write_record
-from dashboard.demo import example_batch
 from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 
 
 @pytest.fixture(scope="session")
-def batch(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder with the records of the whole batch of gauges; to be read only."""
-    folder = tmp_path_factory.mktemp("gauges")
-    for each in example_batch.records():
-        write_record(each, folder)
-    return folder
-
-
-@pytest.fixture(scope="session")
-def cards(batch: Path) -> list[Card]:
+def cards(gauge_records: Path) -> list[Card]:
     """What a catalogue keeps of each of them, in the order of time."""
     catalogue = Catalogue("sqlite://")
-    catalogue.take_in(batch)
+    catalogue.take_in(gauge_records)
     found = catalogue.cards(Query())
     catalogue.close()
     return found

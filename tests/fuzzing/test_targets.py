@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import os
 import re
 import tracemalloc
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.counts import LONG, examples
 from tests.fuzzing.corpus import CORPUS
 from tests.fuzzing.targets import TARGETS
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
-EXAMPLES = 5000 if LONG else 60
 PLACES = 200 if LONG else 12
 VALUE = re.compile(rb'(?<=[=:\[,\s])("(?:[^"\\\n]|\\.)*"|[-+]?\d[\w.+:-]*|true|false|null)')
 ODD = (
@@ -70,7 +68,7 @@ def test_a_sound_input_is_taken(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", TARGETS)
-@settings(max_examples=EXAMPLES, deadline=None)
+@examples(60, long=5000)
 @given(data=st.data())
 def test_a_changed_input_is_taken_or_refused_in_a_sentence(name: str, data: st.DataObject) -> None:
     target = TARGETS[name]

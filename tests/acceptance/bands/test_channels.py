@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import nrarfcn
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from nrarfcn.tables import get_table
 
 from acceptance.bands.channels import LTE_OFFSETS, earfcn, lte_channel, nr_arfcn, nr_channel
 from acceptance.bands.load import load_bands
 from acceptance.errors import BandError
+from acceptance.plan.load import load_bands
+from tests.counts import examples
 
 TABLE = load_bands()
 ROWS = {int(row[0][1:]): row for row in get_table("lte_earfcn", 19).data}
@@ -66,7 +68,7 @@ def test_a_number_between_the_bands_is_refused(number):
         lte_channel(number, TABLE)
 
 
-@settings(max_examples=200, deadline=None)
+@examples(200)
 @given(number=st.integers(0, 3_279_165))
 def test_every_nr_number_is_the_oracle_s_frequency_and_comes_back(number):
     channel = nr_channel(number, TABLE)
@@ -75,7 +77,7 @@ def test_every_nr_number_is_the_oracle_s_frequency_and_comes_back(number):
     assert nr_arfcn(channel.frequency_hz) == number
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(number=st.integers(80_000, 880_000))
 def test_the_bands_of_an_nr_number_are_the_oracle_s(number):
     theirs = set(nrarfcn.get_bands_by_nrarfcn(number, release_3gpp=19))

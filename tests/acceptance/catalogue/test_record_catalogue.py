@@ -34,18 +34,18 @@ RECORDS = COUNT + 1
 
 
 @pytest.fixture
-def few(batch: Path, tmp_path: Path) -> Path:
+def few(gauge_records: Path, tmp_path: Path) -> Path:
     """A folder with the records of six gauges, to be changed at will."""
     folder = tmp_path / "records"
-    for each in sorted(batch.iterdir())[:6]:
+    for each in sorted(gauge_records.iterdir())[:6]:
         shutil.copytree(each, folder / each.name)
     return folder
 
 
 @pytest.fixture
-def whole(batch: Path, tmp_path: Path) -> Iterator[Catalogue]:
+def whole(gauge_records: Path, tmp_path: Path) -> Iterator[Catalogue]:
     """The catalogue of the whole batch."""
-    with opened(f"sqlite:///{tmp_path / 'whole.sqlite'}", batch) as catalogue:
+    with opened(f"sqlite:///{tmp_path / 'whole.sqlite'}", gauge_records) as catalogue:
         yield catalogue
 
 
@@ -81,12 +81,12 @@ def renamed(folder: Path, unit: str, **more: Any) -> None:
     change(folder, "record.json", lambda told: told.update(unit=unit, **more))
 
 
-def test_it_tells_what_the_records_tell(whole: Catalogue, batch: Path) -> None:
+def test_it_tells_what_the_records_tell(whole: Catalogue, gauge_records: Path) -> None:
     found = whole.find(Query())
     assert found.total == len(found.entries) == RECORDS
     for entry in found.entries:
-        head = json.loads((batch / entry.folder / "record.json").read_text())
-        told = json.loads((batch / entry.folder / "verdict.json").read_text())
+        head = json.loads((gauge_records / entry.folder / "record.json").read_text())
+        told = json.loads((gauge_records / entry.folder / "verdict.json").read_text())
         assert entry.unit == head["unit"]
         assert entry.operator == head["operator"]
         assert entry.recipe == head["recipe"]
@@ -108,11 +108,11 @@ def gauge_offset() -> Any:
     return BEGUN.utcoffset()
 
 
-def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, batch: Path) -> None:
+def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, gauge_records: Path) -> None:
     cards = whole.cards(Query(units=("ford-3",)))
     assert [str(each.entry.overall) for each in cards] == ["fail", "pass"]  # the oldest first
     for card in cards:
-        told = json.loads((batch / card.entry.folder / "verdict.json").read_text())
+        told = json.loads((gauge_records / card.entry.folder / "verdict.json").read_text())
         look = card.condition()
         assert look is not None
         assert look is card.condition("finished")
@@ -132,20 +132,20 @@ def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, batch: Path) -> Non
                 detail["low_hz"],
                 detail["high_hz"],
             )
-        head = json.loads((batch / card.entry.folder / "record.json").read_text())
+        head = json.loads((gauge_records / card.entry.folder / "record.json").read_text())
         assert card.dimensions_mm == head["dimensions_mm"]
-        recipe = (batch / card.entry.folder / "recipe.toml").read_text()
+        recipe = (gauge_records / card.entry.folder / "recipe.toml").read_text()
         assert whole.recipe_text(card.recipe_sum) == recipe
     assert whole.recipe_text("none such") == ""
     assert whole.recipes() == {"bent strip": RECORDS}
 
 
-def test_what_is_new_comes_in_and_what_is_gone_goes(few: Path, batch: Path) -> None:
+def test_what_is_new_comes_in_and_what_is_gone_goes(few: Path, gauge_records: Path) -> None:
     with opened(f"sqlite:///{few / FILE}", few) as catalogue:
         assert len(listed(catalogue)) == 6
         first, *_, last = sorted(few.glob("*Z"))
         shutil.rmtree(first)
-        other = max(batch.iterdir())
+        other = max(gauge_records.iterdir())
         shutil.copytree(other, few / other.name)
         taken = catalogue.take_in(few)
         assert (taken.new, taken.gone, taken.same, taken.changed) == (1, 1, 5, 0)
@@ -389,11 +389,11 @@ def test_a_list_is_as_long_as_wished_and_counts_all(whole: Catalogue) -> None:
 
 @pytest.mark.parametrize("anew", [False, True])
 def test_whoever_stops_the_reading_finds_the_catalogue_as_it_was(
-    few: Path, batch: Path, *, anew: bool
+    few: Path, gauge_records: Path, *, anew: bool
 ) -> None:
     with opened(f"sqlite:///{few / FILE}", few) as catalogue:
         before = listed(catalogue)
-        for each in sorted(batch.iterdir())[6:10]:
+        for each in sorted(gauge_records.iterdir())[6:10]:
             shutil.copytree(each, few / each.name)
         shutil.rmtree(min(few.glob("*Z")))
         told: list[tuple[int, int]] = []
@@ -413,12 +413,12 @@ def test_whoever_stops_the_reading_finds_the_catalogue_as_it_was(
 
 @pytest.mark.parametrize("anew", [False, True])
 def test_a_failure_at_any_statement_leaves_the_catalogue_as_it_was(
-    few: Path, batch: Path, *, anew: bool
+    few: Path, gauge_records: Path, *, anew: bool
 ) -> None:
     address = f"sqlite:///{few / FILE}"
     with opened(address, few) as catalogue:
         before = listed(catalogue)
-    for each in sorted(batch.iterdir())[6:8]:
+    for each in sorted(gauge_records.iterdir())[6:8]:
         shutil.copytree(each, few / each.name)
     break_by(min(few.glob("*Z")), "cut")
     (min(few.glob("*Z")) / "touched").touch()
@@ -476,10 +476,12 @@ def test_killed_while_writing_it_is_as_it_was(few: Path) -> None:
     again.close()
 
 
-def test_a_full_disk_is_said_in_a_sentence_and_changes_nothing(few: Path, batch: Path) -> None:
+def test_a_full_disk_is_said_in_a_sentence_and_changes_nothing(
+    few: Path, gauge_records: Path
+) -> None:
     with opened(f"sqlite:///{few / FILE}", few) as catalogue:
         before = listed(catalogue)
-        for each in sorted(batch.iterdir())[6:]:
+        for each in sorted(gauge_records.iterdir())[6:]:
             shutil.copytree(each, few / each.name)
 
         def limit(connection: Any, _record: object) -> None:
@@ -547,10 +549,10 @@ def test_an_earlier_layout_among_the_records_is_made_anew_by_itself(few: Path) -
 
 
 def test_several_benches_share_one_and_leave_each_other_s_records_alone(
-    few: Path, batch: Path, tmp_path: Path, address: str
+    few: Path, gauge_records: Path, tmp_path: Path, address: str
 ) -> None:
     other = tmp_path / "other"
-    for each in sorted(batch.iterdir())[4:9]:  # two of them are copies of the first bench's
+    for each in sorted(gauge_records.iterdir())[4:9]:  # two of them are copies of the first bench's
         shutil.copytree(each, other / each.name)
     with opened(address, few, "kitchen") as first, opened(address, other, "boathouse") as second:
         assert len(listed(first)) == len(listed(second)) == 11
@@ -566,13 +568,13 @@ def test_several_benches_share_one_and_leave_each_other_s_records_alone(
 
 
 def test_benches_whose_folders_have_the_same_path_are_told_apart(
-    few: Path, batch: Path, tmp_path: Path
+    few: Path, gauge_records: Path, tmp_path: Path
 ) -> None:
     """Two machines set up alike keep their records in the same place, each its own."""
     address = f"sqlite:///{tmp_path / 'shared.sqlite'}"
     benches = {name: Catalogue(address, bench=name, place="/home/bench") for name in "ab"}
     benches["a"].take_in(few)
-    benches["b"].take_in(batch)
+    benches["b"].take_in(gauge_records)
     benches["a"].take_in(few)
     assert benches["b"].find(Query(bench="b")).total == RECORDS
     assert benches["b"].find(Query()).total == RECORDS + 6

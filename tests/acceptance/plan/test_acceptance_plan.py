@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.bands.load import load_bands, load_regions
@@ -13,6 +13,7 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan, load_presets
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.region_plan import plan_for_region, region_plan_text
+from tests.counts import examples
 
 BANDS, PRESETS = load_bands(), load_presets()
 
@@ -186,7 +187,7 @@ def test_a_plan_that_is_none_is_refused(text, words):
     assert words in str(refusal.value)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(
     st.one_of(st.text(max_size=80), st.lists(st.sampled_from(WHOLE.splitlines())).map("\n".join))
 )

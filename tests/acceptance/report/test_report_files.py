@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 
 import pypdf
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.errors import RecordError
@@ -29,6 +29,7 @@ from acceptance.report.report_text import sheet
 from acceptance.report.typesetting import not_in_fonts
 from calibration.uncertainty.budget import Assumptions
 from tests.acceptance.made import accepted, wide
+from tests.counts import examples
 
 FOLDER = "weir-3_2026-05-01T120900Z"
 LONG = "overflow-gauge-behind-the-old-mill-lane-weir-with-a-name-that-nobody-will-say-aloud"
@@ -201,7 +202,7 @@ def test_names_are_data_in_both_forms() -> None:
     assert "\x1b" not in told
 
 
-@settings(max_examples=20, deadline=None)
+@examples(20)
 @given(st.text(min_size=1, max_size=60).filter(lambda text: text.strip() != ""))
 def test_a_name_in_any_language_is_set(name: str) -> None:
     report = Report.of(named(accepted(), name), FOLDER)

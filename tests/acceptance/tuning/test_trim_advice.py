@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -24,8 +22,8 @@ from acquire.sweep import ComplexArray
 from benchmarks.tuning import study
 from dashboard.demo.scenario import RECIPE
 from replay.virtual_bench.antenna import GOOD_SETTING, BentStrip
+from tests.counts import LONG
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 F = np.linspace(0.65e9, 1.05e9, 161)
 ONE_ARM = """
 name = "one arm"

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
 from acquire.touchstone.reader import parse_touchstone
+from tests.counts import examples
 
 SPAN = (832e6, 862e6)
 MEASURED = Path(os.environ.get("BANDWRIGHT_MEASURED", "absent"))
@@ -107,7 +108,7 @@ def test_the_stated_error_covers_the_true_one_on_random_antennas():
     assert max(excess) < 0.002
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(delay=st.floats(-20e-9, 20e-9), phase=st.floats(-3.2, 3.2), offset=st.floats(0, 1))
 def test_turning_every_reading_by_a_delay_changes_no_magnitude(delay, phase, offset):
     frequency = grid(2e6, offset_hz=offset * 2e6)

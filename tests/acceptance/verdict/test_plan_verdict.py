@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.bands.load import load_bands
@@ -17,6 +17,7 @@ from acceptance.plan.plan_file import parse_plan
 from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from calibration.uncertainty.interval import Interval
+from tests.counts import examples
 
 FILE = Source("file", "mill-lane-7.s1p", "", "mill-lane-7.s1p")
 
@@ -224,7 +225,7 @@ def test_a_band_that_fails_has_no_risk_of_a_false_pass():
     narrow=st.floats(0, 0.4),
     more=st.floats(0, 0.4),
 )
-@settings(max_examples=60, deadline=None)
+@examples(60)
 def test_a_larger_uncertainty_never_moves_a_band_across_its_limit(size, narrow, more):
     reflection = np.full(GRID.size, size + 0j)
     sides = {State.PASS: 0, State.CONDITIONAL_PASS: 0, State.CONDITIONAL_FAIL: 1, State.FAIL: 1}
@@ -323,7 +324,7 @@ def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
 SEVERITY = [State.PASS, State.NOT_MEASURED, State.FAIL]
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(
     sizes=st.lists(st.floats(0, 0.34), min_size=GRID.size, max_size=GRID.size),
     at=st.integers(0, GRID.size - 1),
@@ -338,7 +339,7 @@ def test_worsening_one_point_never_turns_fail_into_pass(sizes, at, worse):
     assert SEVERITY.index(after) >= SEVERITY.index(before)
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(scale=st.floats(0.3, 1.6), below=st.integers(0, 40), above=st.integers(0, 40))
 def test_points_added_outside_a_band_change_nothing(scale, below, above):
     reflection = scale * 0.2 * np.exp(-2j * np.pi * GRID * 5e-9) + 0.05
@@ -353,7 +354,7 @@ def test_points_added_outside_a_band_change_nothing(scale, below, above):
     assert only(padded, frequency=wide) == only(reflection)
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(delay=st.floats(0, 30e-9), phase=st.floats(0, 6.3))
 def test_a_length_of_lossless_line_changes_no_verdict(delay, phase):
     frequency = GRID + 0.37e6

@@ -12,10 +12,10 @@ from acceptance.verdict.undeclared_cable import cable_between, usual_length_m
 from acquire.sweep import ComplexArray, FloatArray
 from replay.virtual_bench.antenna import GOOD_SETTING
 from replay.virtual_bench.pigtails import PIGTAILS
+from tests.counts import LONG
 
 WIDE = np.linspace(600e6, 1000e6, 201)
 BANDS = np.r_[np.linspace(0.69e9, 0.97e9, 120), np.linspace(1.7e9, 1.9e9, 90)]
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 
 
 def random_antenna(f: FloatArray, rng: np.random.Generator) -> ComplexArray:

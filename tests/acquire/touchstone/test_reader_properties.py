@@ -7,13 +7,13 @@ import warnings
 import numpy as np
 import pytest
 import skrf
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.errors import TouchstoneError
 from acquire.sweep import Reading
-from acquire.touchstone.reader import parse_touchstone
-from acquire.touchstone.writer import format_touchstone
+from acquire.touchstone.reader import format_touchstone, parse_touchstone
+from tests.counts import examples
 
 parts = st.one_of(st.floats(-1.5, 1.5), st.just(float("nan")))
 comments = st.lists(st.text(max_size=30), max_size=3)
@@ -30,7 +30,7 @@ def readings(draw):
     return Reading(np.array(frequency), np.array(values))
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(reading=readings(), comments=comments)
 def test_what_was_written_is_read_back_bit_for_bit(reading, comments):
     file = parse_touchstone(format_touchstone(reading, comments), "a.s1p")
@@ -69,7 +69,7 @@ lines = st.lists(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(content=st.one_of(st.binary(max_size=200), lines.map("\n".join)))
 def test_any_content_gives_finite_or_unmeasured_values_or_a_refusal(content):
     outcome = _read(content)
@@ -94,7 +94,7 @@ matrices = st.lists(
 
 @pytest.mark.parametrize("kind", ["S", "Z", "Y", "H", "G"])
 @pytest.mark.parametrize("version", ["1.1", "2.0"])
-@settings(max_examples=10, deadline=None)
+@examples(10)
 @given(entries=matrices, ohm=st.sampled_from([50.0, 75.0, 12.5]))
 def test_every_parameter_of_a_two_port_gives_scikit_rf_s_s11(kind, version, entries, ohm):
     # Oracle: scikit-rf 2.2's conversions of single matrices [run]. Its reader is none here: it

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 import skrf
@@ -27,6 +25,7 @@ from calibration.cable.time_gating import gate_out
 from calibration.errors import FaultError
 from calibration.plane.loss import M_PER_S, LossLaw
 from calibration.uncertainty.interval import Residuals
+from tests.counts import LONG
 
 RG58 = LossLaw(0.444, 0.00126).times(1 / 30.48)
 BAND = np.linspace(0.7e9, 2.7e9, 401)
@@ -241,7 +240,7 @@ def test_distance_and_size_are_as_sure_as_they_say() -> None:
     """Lines of a joint and an end, read by calibrations each as bad as stated, of short delay and
     any phase, on cables each off in speed and loss as much as stated [simulated]."""
     rng = np.random.default_rng(11)
-    told, missed = (1000 if os.environ.get("BANDWRIGHT_LONG") else 150), 0
+    told, missed = (1000 if LONG else 150), 0
     said = np.empty((told, 4))
     terms = left(0.05, 0.03, 0.05)
     blamed = Line(0.69, RG58, velocity_tolerance=0.01, loss_tolerance=0.1)

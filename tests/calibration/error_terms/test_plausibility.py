@@ -5,7 +5,6 @@ The traps and their figures were seen with scikit-rf 2.2.0 as the victim [run].
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any
@@ -26,6 +25,7 @@ from calibration.errors import CalibrationError, StandardError
 from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate, solve_checked
 from calibration.standards.kit import Kit, parse_kit
+from tests.counts import LONG
 
 NOTHING = "nothing"
 """An empty port: flush, without the capacitance and the offset of a real open."""
@@ -290,7 +290,7 @@ def random_terms(frequency_hz: np.ndarray, random: np.random.Generator) -> Error
     )
 
 
-MANY = 500 if os.environ.get("BANDWRIGHT_LONG") == "1" else 25
+MANY = 500 if LONG else 25
 
 
 @pytest.mark.parametrize("kit", KITS)

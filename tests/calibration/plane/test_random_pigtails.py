@@ -7,7 +7,6 @@ reactive joint at either end), read, corrected and moved. Counted in benches, at
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,8 +23,8 @@ from calibration.standards.kit import Kit
 from calibration.uncertainty.interval import interval
 from tests.calibration.random_benches import Faults, HiddenBench
 from tests.calibration.random_pigtails import HiddenPigtail, random_pigtail
+from tests.counts import LONG
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 BENCHES = 1000 if LONG else 200
 ENOUGH = 933 if LONG else 182
 """An exact 95 % interval holds at least so many in nearly all runs (binomial) [derived]."""

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
-
 import numpy as np
 import pytest
 from scipy.stats import beta
 
 from calibration.uncertainty.error_sum import EXCESS, FACTOR_95, MARGIN, half_width_95, radius_95
+from tests.counts import LONG
 
-DRAWS = 400_000 if os.environ.get("BANDWRIGHT_LONG") else 100_000
+DRAWS = 400_000 if LONG else 100_000
 
 
 def drawn(bounds: list[float], sigma: float, seed: int = 1) -> np.ndarray:

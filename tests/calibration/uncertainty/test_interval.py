@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import os
 from typing import Any
 
 import numpy as np
@@ -16,8 +15,8 @@ from calibration.uncertainty.budget import Assumptions, Budget, Contribution
 from calibration.uncertainty.interval import interval, residuals
 from calibration.uncertainty.sensitivity import lagrange
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
+from tests.counts import LONG
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 BENCHES = 1000 if LONG else 200
 ENOUGH = 933 if LONG else 182
 """An exact 95 % interval holds at least so many in nearly all runs (binomial) [derived]."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import UTC, datetime
 
 import numpy as np
@@ -16,11 +15,12 @@ from calibration.error_terms.one_port import ErrorTerms, correct, embed
 from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.uncertainty.budget import Assumptions, Budget
+from tests.counts import LONG
 
 KIT = load_kit("3.5mm-plug-50")
 LOW, HIGH = 0.7e9, 1.1e9
 FINE = np.linspace(LOW, HIGH, 401)
-BENCHES = 200 if os.environ.get("BANDWRIGHT_LONG") else 40
+BENCHES = 200 if LONG else 40
 
 
 def two_paths(f: FloatArray, rng: np.random.Generator, size: float) -> ComplexArray:

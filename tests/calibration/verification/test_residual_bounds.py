@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import UTC, datetime
 
 import numpy as np
@@ -25,8 +24,8 @@ from calibration.verification.verification_device import (
     StatedDevice,
 )
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
+from tests.counts import LONG
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 BENCHES, ENOUGH = (1000, 933) if LONG else (200, 182)
 """An exact 95 % interval holds at least so many in nearly all runs (binomial) [derived]."""
 WHEN = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)

@@ -33,8 +33,8 @@ from dashboard.page.plan_form import read_plan
 from dashboard.sweeping.sweep_margins import with_surroundings
 from dashboard.sweeping.sweep_plan import coverage_for
 from replay.virtual_bench.antenna import GOOD_SETTING
+from tests.counts import LONG
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 SWEEPS = 24 * 3600 * 10 if LONG else 1500
 EVERY_S = 0.1
 WARM = SWEEPS // 5

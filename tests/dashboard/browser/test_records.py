@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.record.record_folder import write_record
-from dashboard.demo import example_batch
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 
@@ -17,9 +17,10 @@ pytestmark = pytest.mark.browser
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.usefixtures("width")
-def test_records_are_found_compared_and_learned_from(opened: Page, site: Site, scheme: Any) -> None:
-    for each in example_batch.records():
-        write_record(each, site.bench.records_folder)
+def test_records_are_found_compared_and_learned_from(
+    opened: Page, site: Site, gauge_records: Path, scheme: Any
+) -> None:
+    shutil.copytree(gauge_records, site.bench.records_folder, dirs_exist_ok=True)
     page = opened
     page.emulate_media(color_scheme=scheme)
     page.goto(f"{site.url}records")

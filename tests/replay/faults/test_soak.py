@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import os
 import threading
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -20,9 +19,9 @@ from replay.faults.faulty_analyzer import FaultyUnit
 from replay.faults.faulty_port import FaultyPort
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
 from replay.virtual_bench.simulated_bench import VirtualBench
+from tests.counts import LONG
 from tests.replay.faults.soaking import CHARACTERS, Soak
 
-LONG = bool(os.environ.get("BANDWRIGHT_LONG"))
 FAULTED = 100_000 if LONG else 120
 RECOVERS_WITHIN_S = 5.0
 """From the end of a fault to a whole sweep, on the injected clock."""

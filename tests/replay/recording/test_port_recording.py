@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from acquire.errors import PortError
@@ -24,6 +24,7 @@ from replay.recording.recording_format import parse_recording
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
 from replay.virtual_bench.simulated_bench import VirtualBench
+from tests.counts import examples
 
 HEADER = (
     b'{"recording": 1, "address": "virtual:", "kind": "virtual", '
@@ -192,7 +193,7 @@ def test_every_line_is_in_the_file_before_the_next_byte_is_handled(
         st.tuples(st.sampled_from(["out", "in"]), st.binary(min_size=1, max_size=20)), max_size=30
     )
 )
-@settings(max_examples=60, deadline=None)
+@examples(60)
 def test_recording_and_playing_is_the_identity(
     tmp_path_factory: pytest.TempPathFactory, events: list[tuple[str, bytes]]
 ) -> None:

@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replay.errors import BenchError
 from replay.virtual_bench.antenna import BOUNDS_MM, DELIVERED, GOOD_SETTING, BentStrip
+from tests.counts import examples
 
 
 def limit_of_vswr_db(vswr: float) -> float:
@@ -50,13 +51,13 @@ def dip_hz(strip: BentStrip, low_hz: float, high_hz: float) -> float:
 
 
 @given(strip=strips, hz=st.floats(1e5, 20e9))
-@settings(max_examples=300, deadline=None)
+@examples(300)
 def test_no_bend_makes_it_reflect_more_than_it_is_sent(strip: BentStrip, hz: float) -> None:
     assert abs(strip.reflection(np.array([hz]))[0]) <= 1.0 + 1e-12
 
 
 @given(strip=strips, hz=st.floats(1e6, 6e9))
-@settings(max_examples=50, deadline=None)
+@examples(50)
 def test_its_impedance_is_that_of_a_real_circuit(strip: BentStrip, hz: float) -> None:
     # Z(-f) is the conjugate of Z(f) for every network of real elements [derived].
     ahead, behind = strip.impedance_ohm(np.array([hz, -hz]))
@@ -65,7 +66,7 @@ def test_its_impedance_is_that_of_a_real_circuit(strip: BentStrip, hz: float) ->
 
 
 @given(strip=strips, scale=st.floats(0.5, 2.0), hz=st.floats(1e8, 4e9))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_scaling_every_dimension_scales_every_frequency(
     strip: BentStrip, scale: float, hz: float
 ) -> None:

@@ -7,10 +7,11 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from replay.virtual_bench.standards import KITS, LOAD_RETURN_LOSS_DB, MISMATCH, NOTHING, hidden_load
+from tests.counts import examples
 
 # Coefficients: scikit-rf's notebook on standards, citing AN 1287-11 (2009) [read]; the values
 # were worked out from them with scikit-rf 2.2.0's `media` and by the closed form [run].
@@ -58,7 +59,7 @@ def test_a_real_standard_is_near_its_data_sheet_but_not_on_it(
 
 
 @given(seed=st.integers(0, 10_000), hz=st.floats(1e5, 6e9))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_a_real_standard_never_reflects_more_than_it_is_sent(seed: int, hz: float) -> None:
     rng = np.random.default_rng(seed)
     at = np.array([hz])

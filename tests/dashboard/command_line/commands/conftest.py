@@ -10,9 +10,7 @@ from typing import Any
 
 import pytest
 
-from acceptance.record.record_folder import write_record
 from acquire.clock import Clock
-from dashboard.demo import example_batch
 
 GUARDS = Path(__file__).parents[3] / "guards"
 
@@ -55,15 +53,6 @@ def bandwright(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPat
         return Run(status, captured.out, captured.err)
 
     return run
-
-
-@pytest.fixture(scope="session")
-def gauge_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder with the records of 24 invented gauges, one of them accepted twice."""
-    folder = tmp_path_factory.mktemp("gauges")
-    for each in example_batch.records():
-        write_record(each, folder)
-    return folder
 
 
 @pytest.fixture
