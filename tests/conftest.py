@@ -1,12 +1,73 @@
-"""What all tests share: Hypothesis' settings, and what several folders look at."""
+"""What all tests share: Hypothesis' settings, the workers, and what `make quick` leaves out."""
 
 from __future__ import annotations
 
+import os
+from collections import Counter
 from pathlib import Path
 
 import pytest
 
-import tests.counts  # noqa: F401  # Hypothesis' settings, before any test is read
+from tests.counts import QUICK  # first of all: it loads Hypothesis' settings
+
+MARKS = {"browser": "browser", "postgres": "process", "bench": "slow", "cable": "slow"}
+"""The mark that a fixture puts on each test that asks for it."""
+LEFT_OUT = ("browser", "process", "slow")
+"""The marks of what `make quick` leaves out."""
+MOST_WORKERS = 8
+
+left_out = pytest.StashKey[Counter[str]]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.stash[left_out] = Counter()
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """Two workers a processor: half of the time one waits, for a browser or a unit's clock."""
+    return min(2 * (os.cpu_count() or 1), MOST_WORKERS)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark by fixture; then leave out what `make quick` has no time for, and count it."""
+    kept, gone = [], []
+    for item in items:
+        for fixture in MARKS.keys() & set(getattr(item, "fixturenames", ())):
+            item.add_marker(MARKS[fixture])
+        why = next((mark for mark in LEFT_OUT if item.get_closest_marker(mark)), None)
+        if QUICK and why:
+            config.stash[left_out][why] += 1
+            gone.append(item)
+        else:
+            kept.append(item)
+    if gone:
+        items[:] = kept
+        config.hook.pytest_deselected(items=gone)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """Tell the process that speaks what was left out, and keep how it ended for `.ci/run`."""
+    config = session.config
+    if (output := getattr(config, "workeroutput", None)) is not None:
+        output["left_out"] = dict(config.stash[left_out])
+    elif config.cache is not None:
+        config.cache.set("bandwright/exit_status", int(exitstatus))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: object, error: object) -> None:
+    """Take what a worker left out: all of them collect the same."""
+    told = getattr(node, "workeroutput", {}).get("left_out", {})
+    node.config.stash[left_out] |= Counter(told)  # type: ignore[attr-defined]
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say what `make quick` left out."""
+    if found := terminalreporter.config.stash[left_out]:
+        words = ", ".join(f"{found[mark]} {mark}" for mark in LEFT_OUT if found[mark])
+        terminalreporter.write_line(f"Left out by `make quick`: {words}. `make test` runs all.")
 
 
 @pytest.fixture(scope="session")

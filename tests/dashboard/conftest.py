@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import socket
 import threading
 from collections.abc import Callable, Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -33,10 +34,9 @@ from replay.clock import FastClock
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
 from replay.virtual_bench.simulated_bench import VirtualBench
+from tests.counts import PATIENCE_S
 
 Answer = TypeVar("Answer")
-PATIENCE_S = 20.0
-"""Longest wait for a condition, real seconds; nothing takes so long unless it is broken."""
 TO_PASS = (("arm_a_mm", 5.0), ("arm_b_mm", -3.0))
 """Bends that bring the delivered antenna to where it passes:
 replay.virtual_bench.antenna.GOOD_SETTING."""
@@ -56,20 +56,35 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     made.close()
 
 
+@contextlib.contextmanager
+def serving(bench: Bench, *sockets: socket.socket, **how: Any) -> Iterator[None]:
+    """Serve a bench's page on these sockets, from a thread; how : as `make_server` takes it."""
+    ready = threading.Event()
+    server = make_server(bench, ready.set, **how)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": list(sockets)})
+    thread.start()
+    try:
+        assert ready.wait(PATIENCE_S)
+        yield
+    finally:
+        server.should_exit = True
+        thread.join(PATIENCE_S)
+        for each in sockets:
+            each.close()
+    assert not thread.is_alive()
+
+
+def origin(listening: socket.socket) -> str:
+    """Where a browser finds what listens there."""
+    return f"http://{ADDRESS}:{listening.getsockname()[1]}"
+
+
 @pytest.fixture
 def served(bench: Bench) -> Iterator[str]:
-    """The page on a port of its own, from a thread; its origin."""
+    """The page on a port of its own; its origin."""
     listening = listen(0)
-    ready = threading.Event()
-    server = make_server(bench, ready.set)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]})
-    thread.start()
-    assert ready.wait(20)
-    yield f"http://{ADDRESS}:{listening.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(20)
-    assert not thread.is_alive()
-    listening.close()
+    with serving(bench, listening):
+        yield origin(listening)
 
 
 @pytest.fixture

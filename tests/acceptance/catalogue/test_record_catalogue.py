@@ -27,6 +27,7 @@ from acceptance.catalogue.tables import LAYOUT
 from acceptance.errors import CatalogueError
 from acceptance.limits.decision import State
 from dashboard.demo.example_batch import COUNT
+from tests.counts import PATIENCE_S
 
 ARCHIVED = Path(__file__).parents[1] / "records"
 RECORDS = COUNT + 1
@@ -600,7 +601,7 @@ def test_two_programs_take_the_same_records_in_at_once(few: Path, address: str) 
     def take(catalogue: Catalogue) -> None:
         def wait(done: int, of: int) -> None:
             if done == of:
-                ready.wait(30)  # both have read, and write now
+                ready.wait(PATIENCE_S)  # both have read, and write now
 
         try:
             catalogue.take_in(few, wait)
@@ -611,7 +612,7 @@ def test_two_programs_take_the_same_records_in_at_once(few: Path, address: str) 
     for each in threads:
         each.start()
     for each in threads:
-        each.join(60)
+        each.join()
     assert faults == []
     assert both[1].find(Query()).total == 6
     for each in both:

@@ -18,8 +18,8 @@ from acquire.analyzer.stream import FIRST_WAIT_S, LONGEST_WAIT_S, RecorderFullEr
 from acquire.errors import CoverageError, NoReplyError, PortError
 from acquire.port.transport import StoppedError
 from acquire.sweep import Plane, Source, Sweep, SweepRequest
+from tests.counts import PATIENCE_S
 
-PATIENCE_S = 10.0
 PASSES = (SweepRequest(700e6, 800e6, 5),)
 SOURCE = Source("port", "a unit for tests", "prompted-pairs", "wire")
 

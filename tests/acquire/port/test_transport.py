@@ -242,7 +242,7 @@ def listening(answer: Any) -> Iterator[str]:
         thread = threading.Thread(target=serve)
         thread.start()
         yield f"socket://127.0.0.1:{server.getsockname()[1]}"
-        thread.join(10.0)
+        thread.join()
         assert not thread.is_alive()
 
 
@@ -299,7 +299,7 @@ def at_a_terminal(unit: Any) -> Iterator[str]:
         yield os.ttyname(slave)
     finally:
         os.write(ring, b"x")
-        thread.join(10.0)
+        thread.join()
         for each in (master, slave, bell, ring):
             os.close(each)
         assert not thread.is_alive()

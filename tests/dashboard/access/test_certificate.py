@@ -6,7 +6,6 @@ import asyncio
 import datetime
 import ipaddress
 import ssl
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -23,9 +22,10 @@ from dashboard.access.certificate import load_certificate
 from dashboard.access.sharing import Sharing, privacy
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import SetupError
-from dashboard.server.page_server import ADDRESS, Share, listen, make_server
+from dashboard.server.page_server import ADDRESS, Share, listen
+from tests.counts import PATIENCE_S
 from tests.dashboard.access.test_sharing import code_of
-from tests.dashboard.conftest import finish
+from tests.dashboard.conftest import finish, origin, serving, until
 from tests.dashboard.server.test_page_server import own, wish
 
 
@@ -66,19 +66,9 @@ def pair(tmp_path: Path) -> tuple[Path, Path]:
 def private(bench: Bench, pair: tuple[Path, Path]) -> Iterator[tuple[Sharing, str]]:
     """The page, shared by TLS; the sharing, and the bench's own address."""
     sockets = [listen(0), listen(0)]
-    own_port, other = (each.getsockname()[1] for each in sockets)
-    sharing = Sharing("localhost", other, private=True)
-    ready = threading.Event()
-    server = make_server(bench, ready.set, sharing, Share(*pair).tls())
-    thread = threading.Thread(target=server.run, kwargs={"sockets": sockets})
-    thread.start()
-    assert ready.wait(20)
-    yield sharing, f"http://{ADDRESS}:{own_port}"
-    server.should_exit = True
-    thread.join(20)
-    assert not thread.is_alive()
-    for each in sockets:
-        assert each.fileno() == -1 or each.close() is None
+    sharing = Sharing("localhost", sockets[1].getsockname()[1], private=True)
+    with serving(bench, *sockets, sharing=sharing, tls=Share(*pair).tls()):
+        yield sharing, origin(sockets[0])
 
 
 async def first_heard(
@@ -88,7 +78,7 @@ async def first_heard(
     async with connect(
         feed, ssl=trusting, origin=Origin(origin), additional_headers=headers
     ) as socket:
-        heard = await asyncio.wait_for(socket.recv(decode=False), 20)
+        heard = await asyncio.wait_for(socket.recv(decode=False), PATIENCE_S)
     assert isinstance(heard, bytes)
     return heard
 
@@ -96,7 +86,7 @@ async def first_heard(
 def test_the_shared_page_goes_by_tls_and_the_bench_s_own_does_not(
     bench: Bench, private: tuple[Sharing, str], pair: tuple[Path, Path]
 ) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     sharing, bench_url = private
     assert httpx.get(bench_url).status_code == 200
     assert sharing.state.address.startswith("https://localhost:")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import socket
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,8 +16,10 @@ from websockets.sync.client import connect
 from dashboard.access.access_control import TOKEN
 from dashboard.access.sharing import MOST_GUESSERS, MOST_WRONG, Sharing, own_address
 from dashboard.bench.composed_bench import Bench
-from dashboard.server.page_server import ADDRESS, listen, make_server
+from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import AcceleratedClock
+from tests.counts import PATIENCE_S
+from tests.dashboard.conftest import origin, serving, until
 from tests.dashboard.server.test_page_server import own, token, wish
 
 
@@ -48,19 +49,9 @@ def code_of(sharing: Sharing) -> str:
 @pytest.fixture
 def shared(bench: Bench) -> Iterator[Shared]:
     sockets = [listen(0), listen(0)]
-    own, other = (each.getsockname()[1] for each in sockets)
-    sharing = Sharing(ADDRESS, other)
-    ready = threading.Event()
-    server = make_server(bench, ready.set, sharing)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": sockets})
-    thread.start()
-    assert ready.wait(20)
-    yield Shared(sharing, f"http://{ADDRESS}:{own}", f"http://{ADDRESS}:{other}")
-    server.should_exit = True
-    thread.join(20)
-    assert not thread.is_alive()
-    for each in sockets:
-        each.close()
+    sharing = Sharing(ADDRESS, sockets[1].getsockname()[1])
+    with serving(bench, *sockets, sharing=sharing):
+        yield Shared(sharing, *map(origin, sockets))
 
 
 def test_without_the_code_nothing_is_shown_of_anything(shared: Shared) -> None:
@@ -87,7 +78,7 @@ def cookie(client: httpx.Client) -> dict[str, str]:
 def test_the_code_admits_one_viewer_who_sees_and_changes_nothing(
     bench: Bench, shared: Shared
 ) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     code = code_of(shared.sharing)
     with shared.admitted() as viewer, shared.browser() as late:
         assert code_of(shared.sharing) != code
@@ -113,13 +104,13 @@ def test_the_code_admits_one_viewer_who_sees_and_changes_nothing(
         with connect(
             feed(shared), origin=shared.viewer_url, additional_headers=cookie(viewer)
         ) as s:
-            message = s.recv(20)
+            message = s.recv(PATIENCE_S)
         assert isinstance(message, bytes)
         assert b'"role":"viewer"' in message
 
 
 def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     with shared.admitted() as first, shared.admitted() as last:
         assert shared.sharing.lend()
 
@@ -174,14 +165,14 @@ def test_only_to_open_the_page_spends_the_code(shared: Shared) -> None:
 
 
 def test_to_stop_sharing_puts_every_viewer_out_at_once(bench: Bench, shared: Shared) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     with shared.admitted() as viewer:
         headers = cookie(viewer)
         with connect(feed(shared), origin=shared.viewer_url, additional_headers=headers) as s:
-            s.recv(20)
+            s.recv(PATIENCE_S)
             shared.sharing.stop()
             with pytest.raises(ConnectionClosed):
-                _ = [s.recv(20) for _ in range(100)]
+                _ = [s.recv(PATIENCE_S) for _ in range(100)]
         assert viewer.get("/").status_code == 403
         assert shared.sharing.state.address == ""
         shared.sharing.again()

@@ -33,7 +33,7 @@ from dashboard.page.plan_form import read_plan
 from dashboard.sweeping.sweep_margins import with_surroundings
 from dashboard.sweeping.sweep_plan import coverage_for
 from replay.virtual_bench.antenna import GOOD_SETTING
-from tests.counts import LONG
+from tests.counts import LONG, PATIENCE_S
 
 SWEEPS = 24 * 3600 * 10 if LONG else 1500
 EVERY_S = 0.1
@@ -141,7 +141,7 @@ def test_memory_stays_as_it_is_and_no_file_appears(tmp_path: Path, *, calibrated
 
     def show(sequence: int) -> None:
         """Wait until a sweep is on the page, and encode it as for a viewer."""
-        moment = bench.wait_for(lambda now: now.sequence >= sequence, 60.0)
+        moment = bench.wait_for(lambda now: now.sequence >= sequence, PATIENCE_S)
         assert sequence == 0 or (moment.verdict is not None) is calibrated, moment.port
         encoder.message(moment, clock.monotonic())
         if sequence and sequence % (SWEEPS // 20) == 0:

@@ -30,6 +30,7 @@ from dashboard.feed.sentence import sentence
 from dashboard.page.plan_form import plan_text, read_plan
 from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
+from tests.counts import PATIENCE_S
 from tests.dashboard.conftest import TO_PASS, Unplugged, calibrate, capture, settled, until
 
 ONE_BAND = 'name = "one"\n[[band]]\nlte = 20\nreturn_loss_db = 8\n'
@@ -92,9 +93,9 @@ def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
 
     forget = bench.watch(look)
     for _ in range(3):
-        bench.hands.bend("arm_a_mm", 0.5)
-        bench.holds.hold()
-    assert stop.wait(20)
+        bench.bend("arm_a_mm", 0.5)
+        bench.hold()
+    assert stop.wait(PATIENCE_S)
     forget()
     for now in seen:
         assert now.sweep is not None
@@ -309,7 +310,7 @@ def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
             bench.acceptance.sign_off(Said("weir-3"))
     finally:
         stop.set()
-        hand.join(20)
+        hand.join(PATIENCE_S)
 
 
 def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: Bench) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import socket
-import threading
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -20,10 +20,11 @@ from dashboard.bench.snapshot import Snapshot
 from dashboard.demo.demo_bench import demo_bench
 from dashboard.demo.scenario import PLAN, RECIPE
 from dashboard.page.plan_form import read_plan
-from dashboard.server.page_server import ADDRESS, listen, make_server
+from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import FastClock
 from tests.chromium import find
-from tests.dashboard.conftest import Unplugged, until
+from tests.counts import PATIENCE_S
+from tests.dashboard.conftest import Unplugged, serving, until
 
 ARGUMENTS = (
     "--disable-gpu",
@@ -35,7 +36,7 @@ ARGUMENTS = (
     # A stranger's own name that leads to this machine: DNS rebinding.
     "--host-resolver-rules=MAP evil.example 127.0.0.1",
 )
-PATIENCE_MS = 20_000
+PATIENCE_MS = 1000 * PATIENCE_S
 expect.set_options(timeout=PATIENCE_MS)
 LOOK = Path(__file__).with_name("look.js")
 LAPTOP, PHONE = (1366, 768), (390, 844)
@@ -77,24 +78,14 @@ class Site:
             calibrations_folder=self.folder / "calibrations",
             clock=FastClock(3),  # the hand is quicker than life
         )
-        ready = threading.Event()
-        self._server = make_server(self.bench, ready.set)
-        self._thread = threading.Thread(
-            target=self._server.run, kwargs={"sockets": [self._listening]}
-        )
         self.bench.start()
-        self._thread.start()
-        assert ready.wait(20)
+        self._running = ExitStack()
+        self._running.callback(self.bench.close)
+        self._running.enter_context(serving(self.bench, self._listening))
 
     def stop(self) -> None:
         """End it, as Ctrl-C would; twice does no harm."""
-        if not self._thread.is_alive():
-            return
-        self._server.should_exit = True
-        self._thread.join(20)
-        assert not self._thread.is_alive()
-        self.bench.close()
-        self._listening.close()
+        self._running.close()
 
 
 @pytest.fixture

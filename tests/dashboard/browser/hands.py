@@ -13,6 +13,11 @@ def wait_until(page: Page, condition: str) -> None:
     page.evaluate(f"() => until(() => {condition})")
 
 
+def shown(page: Page, sequence: int) -> None:
+    """Wait until the page shows a sweep, or a later one."""
+    wait_until(page, f"Number(document.getElementById('page').dataset.sequence) >= {sequence}")
+
+
 def fits(page: Page) -> None:
     """Nothing is read sideways."""
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0

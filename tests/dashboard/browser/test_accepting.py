@@ -86,7 +86,7 @@ def test_what_was_begun_is_told_when_the_page_comes_back(opened: Page, site: Sit
     expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare")
     site.stop()
     site.start()
-    expect(page.locator("#unfinished-words")).to_contain_text("weir-3, begun", timeout=30_000)
+    expect(page.locator("#unfinished-words")).to_contain_text("weir-3, begun")
     page.locator("#throw-away").click()
     expect(page.locator("#unfinished")).to_be_hidden()
     assert not (site.folder / "records" / FOLDER).exists()

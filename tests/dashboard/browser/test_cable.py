@@ -11,8 +11,6 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate, settled
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.usefixtures("width")

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 
-from playwright.sync_api import Error, Page, expect
+from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
-from tests.dashboard.conftest import settled
+from tests.dashboard.conftest import settled, until
 
 
 def test_a_second_load_and_a_standard_put_back_are_judged_and_count(
@@ -80,11 +80,9 @@ def test_a_transmitter_nearby_is_left_out_and_named(opened: Page, site: Site) ->
     # A transmitter is heard by chance: between two sweeps it disturbs nothing, and where two
     # sweeps in a row are hit alike nobody knows which was. So it transmits again until it is.
     told = page.locator("#burst", has_text="was left out of sweep")
-    for _ in range(6):
+    while told.count() == 0:
         page.locator("#transmit").click()
-        try:
-            told.wait_for(timeout=2500)
-            break
-        except Error:
-            continue
+        sent = site.bench.snapshot().sequence
+        last = until(site.bench, lambda now, sent=sent: now.sequence > sent + 3)  # type: ignore[misc]
+        hands.shown(page, last.sequence)
     expect(told).to_contain_text("a transmitter nearby")

@@ -5,15 +5,12 @@ from __future__ import annotations
 import json
 import re
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from acceptance.record.record_folder import recheck_folder
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import settled
-
-pytestmark = pytest.mark.browser
 
 
 def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: Site) -> None:

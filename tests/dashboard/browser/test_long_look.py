@@ -9,8 +9,6 @@ from tests.counts import LONG
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import until
 
-pytestmark = pytest.mark.browser
-
 SWEEPS = 6000 if LONG else 40
 LOOKS = 8 if LONG else 3
 """What the browser has not yet given back comes and goes; the least of so many looks counts."""

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import re
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser.conftest import Site
-
-pytestmark = pytest.mark.browser
 
 
 def test_a_lost_server_is_told_with_the_age_of_the_picture_and_found_again(

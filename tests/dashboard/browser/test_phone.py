@@ -11,8 +11,6 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate, settled
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.fixture
 def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:

@@ -11,8 +11,6 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate, settled, until
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.mark.usefixtures("width")
 def test_the_plane_is_moved_through_a_cable_and_back(opened: Page, site: Site) -> None:

@@ -7,8 +7,6 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.dashboard.browser import hands
 
-pytestmark = pytest.mark.browser
-
 SLIDES = (
     "const e = document.createElement('div'); e.style.height = '300px'; document.body.prepend(e)"
 )

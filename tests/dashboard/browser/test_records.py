@@ -12,8 +12,6 @@ from playwright.sync_api import Page, expect
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.usefixtures("width")

@@ -11,8 +11,6 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import LAPTOP, Site, Workshop
 from tests.dashboard.conftest import calibrate, until
 
-pytestmark = pytest.mark.browser
-
 LEAST_PX = 140
 """So high is what is plotted, its margins left out."""
 ROW_PX = 40

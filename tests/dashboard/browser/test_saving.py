@@ -9,8 +9,6 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate
 
-pytestmark = pytest.mark.browser
-
 
 @pytest.mark.usefixtures("width")
 def test_the_screen_is_saved_as_it_is_plotted(opened: Page, site: Site) -> None:

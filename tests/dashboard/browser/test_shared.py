@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -13,36 +13,25 @@ from dashboard.access.sharing import Sharing
 from dashboard.demo.demo_bench import demo_bench
 from dashboard.demo.scenario import PLAN
 from dashboard.page.plan_form import read_plan
-from dashboard.server.page_server import ADDRESS, listen, make_server
+from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import FastClock
-
-pytestmark = pytest.mark.browser
+from tests.dashboard.conftest import origin, serving
 
 
 @pytest.fixture
 def shared(tmp_path: Path) -> Iterator[tuple[str, Sharing]]:
     """The demo, shared: the bench's own address, and the sharing."""
     sockets = [listen(0), listen(0)]
-    own, other = (each.getsockname()[1] for each in sockets)
-    sharing = Sharing(ADDRESS, other)
+    sharing = Sharing(ADDRESS, sockets[1].getsockname()[1])
     bench = demo_bench(
         read_plan(PLAN),
         records_folder=tmp_path,
         calibrations_folder=tmp_path,
         clock=FastClock(3),
     )
-    ready = threading.Event()
-    server = make_server(bench, ready.set, sharing)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": sockets})
     bench.start()
-    thread.start()
-    assert ready.wait(20)
-    yield f"http://{ADDRESS}:{own}/", sharing
-    server.should_exit = True
-    thread.join(20)
-    bench.close()
-    for each in sockets:
-        each.close()
+    with closing(bench), serving(bench, *sockets, sharing=sharing):
+        yield f"{origin(sockets[0])}/", sharing
 
 
 def test_a_phone_that_scans_the_code_sees_the_wall_and_no_control(

@@ -9,7 +9,7 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Workshop, looked_after
 from tests.dashboard.conftest import until
 
-pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
+pytestmark = pytest.mark.usefixtures("width")
 
 
 def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(

@@ -14,8 +14,6 @@ from playwright.sync_api import BrowserContext, Page, expect
 from dashboard.page.plan_form import read_plan
 from tests.dashboard.conftest import until
 
-pytestmark = pytest.mark.browser
-
 ATTEMPTS = Path(__file__).with_name("stranger.js").read_text(encoding="utf-8")
 FORM = """
 (target) => {
@@ -57,7 +55,7 @@ def stranger() -> Iterator[int]:
     thread.start()
     yield server.server_port
     server.shutdown()
-    thread.join(20)
+    thread.join()
     server.server_close()
 
 

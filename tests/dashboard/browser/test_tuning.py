@@ -11,7 +11,7 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop
 from tests.dashboard.conftest import calibrate, settled, touched, until
 
-pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
+pytestmark = pytest.mark.usefixtures("width")
 
 
 def on_the_bench(page: Page, site: Site) -> None:
@@ -48,9 +48,7 @@ def test_the_advice_does_not_flicker_while_nothing_moves(opened: Page, site: Sit
     expect(page.locator("#averaged")).to_have_text("Mean of 8 sweeps")
     page.evaluate("window.changes = changesOf('sentence')")
     last = until(site.bench, lambda now: now.sequence >= rested.sequence + 30)
-    hands.wait_until(
-        page, f"Number(document.getElementById('page').dataset.sequence) >= {last.sequence}"
-    )
+    hands.shown(page, last.sequence)
     assert page.evaluate("window.changes") == []
 
 

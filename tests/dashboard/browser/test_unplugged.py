@@ -14,7 +14,7 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop, looked_after
 from tests.dashboard.conftest import until
 
-pytestmark = [pytest.mark.browser, pytest.mark.usefixtures("width")]
+pytestmark = pytest.mark.usefixtures("width")
 
 
 def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(

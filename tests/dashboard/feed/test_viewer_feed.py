@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from dashboard.bench.composed_bench import Bench
 from dashboard.feed import viewer_feed
 from dashboard.feed.viewer_feed import Encoder, Viewer, acknowledged, as_shown, encode
+from tests.counts import PATIENCE_S
 from tests.dashboard.conftest import finish, until
 
 
@@ -105,7 +106,7 @@ class Page:
     async def until_messages(self, count: int) -> None:
         while len(self.messages) < count:
             self.arrived.clear()
-            await asyncio.wait_for(self.arrived.wait(), 20)
+            await asyncio.wait_for(self.arrived.wait(), PATIENCE_S)
 
 
 def test_a_slow_page_skips_sweeps_and_gets_the_newest(bench: Bench) -> None:
@@ -166,7 +167,7 @@ def test_a_silent_bench_still_sends_heartbeats(
         following = asyncio.create_task(Viewer(bench, page).follow())
         while page.beats < 2:
             page.arrived.clear()
-            await asyncio.wait_for(page.arrived.wait(), 20)
+            await asyncio.wait_for(page.arrived.wait(), PATIENCE_S)
             if page.messages:
                 page.said.put_nowait(json.dumps({"drawn": len(page.messages)}))
         following.cancel()

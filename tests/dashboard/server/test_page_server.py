@@ -22,6 +22,8 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.errors import SetupError
 from dashboard.server.page_server import ADDRESS, build, listen
 from dashboard.server.routes import OF_DASH
+from tests.counts import PATIENCE_S
+from tests.dashboard.conftest import until
 
 
 def refusal(client: httpx.Client, *, host: str = "", origin: str | None = None) -> int:
@@ -116,7 +118,7 @@ def test_a_foreign_host_name_is_turned_away(client: httpx.Client) -> None:
 def test_what_does_not_come_from_the_page_changes_nothing(
     bench: Bench, client: httpx.Client
 ) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     for origin in ("http://evil.example", f"http://{ADDRESS}:9", "null", "https://localhost", None):
         headers = {} if origin is None else {"origin": origin}
         answer = client.post("/_dash-update-component", headers=headers, json=wish("hold"))
@@ -136,13 +138,13 @@ def wish(do: str) -> dict[str, object]:
 
 
 def test_the_page_itself_gets_its_wishes_and_its_feed(bench: Bench, client: httpx.Client) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     answer = client.post("/_dash-update-component", headers=own(client), json=wish("hold"))
     assert answer.status_code == 200
     assert len(bench.snapshot().holds) == 1
     port = client.base_url.port
     with connect(f"ws://{ADDRESS}:{port}/feed", origin=own(client)["origin"]) as socket:
-        message = socket.recv(20)
+        message = socket.recv(PATIENCE_S)
     assert isinstance(message, bytes)
     assert b'"sentence"' in message
 
@@ -192,7 +194,7 @@ def test_a_wish_that_cannot_be_granted_is_answered_in_one_sentence(client: httpx
 
 
 def test_a_change_needs_the_token_of_this_start(bench: Bench, client: httpx.Client) -> None:
-    bench.wait_for(lambda now: now.sequence > 0, 20)
+    until(bench, lambda now: now.sequence > 0)
     mine = own(client)
     for wrong in ("", "guess", mine[TOKEN][:-1], mine[TOKEN].swapcase(), "µ"):
         headers = mine | {TOKEN: wrong.encode()}  # type: ignore[operator]
@@ -240,7 +242,7 @@ def test_no_foreign_page_is_ever_allowed_to_read(client: httpx.Client) -> None:
 
 
 def test_what_is_too_large_or_of_unknown_length_is_refused_unread(client: httpx.Client) -> None:
-    large = http.client.HTTPConnection(ADDRESS, client.base_url.port, timeout=20)
+    large = http.client.HTTPConnection(ADDRESS, client.base_url.port, timeout=PATIENCE_S)
     headers = own(client) | {"Content-Length": str(LARGEST_BODY + 1)}
     large.request("POST", "/_dash-update-component", headers=headers)
     assert large.getresponse().status == 413
@@ -330,7 +332,7 @@ def test_a_signal_ends_it_in_order_and_frees_the_port(tmp_path: Path, number: in
         port = int(re.search(r":(\d+)/", line)[1])  # type: ignore[index]
         assert httpx.get(f"http://{ADDRESS}:{port}/").status_code == 200
         process.send_signal(number)
-        assert process.wait(20) == 0
+        assert process.wait(PATIENCE_S) == 0
         assert process.stdout.read().decode() == "ended\n"
         assert process.stderr.read().decode() == ""
     with socket.socket() as again:

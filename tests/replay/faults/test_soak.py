@@ -19,7 +19,7 @@ from replay.faults.faulty_analyzer import FaultyUnit
 from replay.faults.faulty_port import FaultyPort
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
 from replay.virtual_bench.simulated_bench import VirtualBench
-from tests.counts import LONG
+from tests.counts import LONG, PATIENCE_S
 from tests.replay.faults.soaking import CHARACTERS, Soak
 
 FAULTED = 100_000 if LONG else 120
@@ -116,7 +116,7 @@ def swept(clock: SetClock, meanwhile: Sequence[tuple[int, object]]) -> list[Swee
         clock,
     )
     stream.start()
-    assert done.wait(60.0)
+    assert done.wait(PATIENCE_S)
     stream.stop()
     return sweeps
 

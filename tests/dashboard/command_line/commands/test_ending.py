@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 
+from tests.counts import PATIENCE_S
+
 TOP = Path(__file__).parents[4]
 
 
@@ -120,7 +122,7 @@ def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
         capture_output=True,
         text=True,
         check=False,
-        timeout=110,
+        timeout=2 * PATIENCE_S,
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path / "data")},
     )
     assert done.stderr == ""

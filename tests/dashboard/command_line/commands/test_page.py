@@ -16,6 +16,8 @@ from typing import Any
 import pytest
 from websockets.sync.client import connect
 
+from tests.counts import PATIENCE_S
+
 TOP = Path(__file__).parents[4]
 # A shell that runs tests in the background makes its children deaf to Ctrl-C.
 PROGRAM = (
@@ -42,10 +44,10 @@ def test_the_page_is_served_until_it_is_stopped_and_that_is_status_0(
     try:
         found = next((hit for line in served.stdout if (hit := ADDRESS.search(line))), None)
         assert found is not None
-        with urllib.request.urlopen(found[1].decode(), timeout=30) as page:  # noqa: S310 - our own
+        with urllib.request.urlopen(found[1].decode(), timeout=PATIENCE_S) as page:  # noqa: S310 - our own
             assert page.status == 200
         served.send_signal(end)
-        _, complaint = served.communicate(timeout=30)
+        _, complaint = served.communicate(timeout=PATIENCE_S)
     finally:
         served.kill()
         served.communicate()
@@ -151,7 +153,7 @@ def test_a_page_that_is_shared_and_looked_at_ends_with_both_its_ports_closed(
             looking.recv(30)
             slow.sendall(b"POST /_dash-update-component HTTP/1.1\r\nHost: 127.0.0.1\r\n")
             served.send_signal(end)
-            _, complaint = served.communicate(timeout=30)
+            _, complaint = served.communicate(timeout=PATIENCE_S)
     finally:
         served.kill()
         served.communicate()
@@ -190,7 +192,7 @@ def test_a_unit_that_says_nothing_holds_up_no_end_and_its_port_is_free(
         with pytest.raises(serial.SerialException, match="lock"):
             serial.Serial(path, exclusive=True)
         served.send_signal(end)
-        _, complaint = served.communicate(timeout=30)
+        _, complaint = served.communicate(timeout=PATIENCE_S)
         assert (served.returncode, complaint) == (0, b"")
         serial.Serial(path, exclusive=True).close()
     finally:
