@@ -30,7 +30,7 @@ from dashboard.demo.scenario import PLAN
 from dashboard.errors import NotNowError
 from dashboard.page.plan_form import read_plan
 from dashboard.server.page_server import ADDRESS, listen, make_server
-from replay.clock import FastClock
+from replay.clock import AcceleratedClock
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
 from replay.virtual_bench.simulated_bench import VirtualBench
@@ -42,14 +42,36 @@ TO_PASS = (("arm_a_mm", 5.0), ("arm_b_mm", -3.0))
 replay.virtual_bench.antenna.GOOD_SETTING."""
 
 
+class UnitClock(AcceleratedClock):
+    """Time that only the unit's own waiting moves on; a wait takes a moment of real time.
+
+    However slow the machine is, hands and sweeps take as long as ever by this clock: how many
+    sweeps come while a nut is turned does not depend on who else is at work.
+    """
+
+    LATE = 3.0
+    """How much longer each wait is than was asked for: a sweep takes what the profile says."""
+
+    def __init__(self, times_faster: float = 40) -> None:
+        super().__init__()
+        self._times_faster = times_faster
+
+    def wait(self, event: threading.Event, seconds: float) -> bool:
+        """Wait for the event, at most so many seconds of this clock; True if it was set."""
+        late_s = self.LATE * max(seconds, 0.0)
+        if not event.wait(late_s / self._times_faster):
+            self.advance(late_s)
+        return event.is_set()
+
+
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Bench]:
-    """The demo's bench, five times faster than life, running."""
+    """The demo's bench, running."""
     made = demo_bench(
         read_plan(PLAN),
         records_folder=tmp_path / "records",
         calibrations_folder=tmp_path / "calibrations",
-        clock=FastClock(5),
+        clock=UnitClock(),
     )
     made.start()
     yield made
@@ -156,7 +178,7 @@ def touched(bench: Bench) -> Touch:
 class Unplugged:
     """A virtual unit whose cable can be pulled and put back."""
 
-    def __init__(self, clock: FastClock, speed: float = 10) -> None:
+    def __init__(self, clock: UnitClock, speed: float = 10) -> None:
         """speed : how many times faster than units do it sweeps."""
         self.clock, self.speed = clock, speed
         self.virtual = VirtualBench(clock, on_port="antenna", kit="3.5mm-plug-50")
@@ -187,7 +209,7 @@ class Unplugged:
 @pytest.fixture
 def cable(tmp_path: Path) -> Iterator[tuple[Bench, Unplugged]]:
     """A running bench, and the cable of its unit."""
-    clock = FastClock(5)
+    clock = UnitClock()
     unit = Unplugged(clock)
     made = Bench(
         unit.open,

@@ -31,7 +31,15 @@ from dashboard.page.plan_form import plan_text, read_plan
 from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
 from tests.counts import PATIENCE_S
-from tests.dashboard.conftest import TO_PASS, Unplugged, calibrate, capture, settled, until
+from tests.dashboard.conftest import (
+    TO_PASS,
+    UnitClock,
+    Unplugged,
+    calibrate,
+    capture,
+    settled,
+    until,
+)
 
 ONE_BAND = 'name = "one"\n[[band]]\nlte = 20\nreturn_loss_db = 8\n'
 
@@ -158,7 +166,7 @@ def test_a_calibration_is_kept_and_holds_on_a_bench_started_with_it(
     assert path.parent == tmp_path / "calibrations"
     bench.close()
     later = live_bench(
-        "virtual:registers?speed=10", plan=now.plan, calibration=path, clock=FastClock(5)
+        "virtual:registers?speed=10", plan=now.plan, calibration=path, clock=UnitClock()
     )
     later.start()
     try:
@@ -188,7 +196,7 @@ def test_a_bench_begun_with_a_calibration_sweeps_what_was_calibrated(
         "virtual:prompted?speed=10",
         plan=parse_plan(ONE_BAND, "plan", load_bands()),
         calibration=path,
-        clock=FastClock(5),
+        clock=UnitClock(),
     )
     later.start()
     try:
@@ -412,7 +420,7 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
         recipe=parse_recipe(scenario.RECIPE, "recipe"),
         records_folder=tmp_path,
         calibrations_folder=tmp_path,
-        clock=FastClock(20),
+        clock=UnitClock(30),
     )
     slow.start()
     try:

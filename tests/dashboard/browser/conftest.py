@@ -21,10 +21,9 @@ from dashboard.demo.demo_bench import demo_bench
 from dashboard.demo.scenario import PLAN, RECIPE
 from dashboard.page.plan_form import read_plan
 from dashboard.server.page_server import ADDRESS, listen
-from replay.clock import FastClock
 from tests.chromium import find
 from tests.counts import PATIENCE_S
-from tests.dashboard.conftest import Unplugged, serving, until
+from tests.dashboard.conftest import UnitClock, Unplugged, serving, until
 
 ARGUMENTS = (
     "--disable-gpu",
@@ -76,7 +75,7 @@ class Site:
         self.bench: Bench = self._make(
             records_folder=self.folder / "records",
             calibrations_folder=self.folder / "calibrations",
-            clock=FastClock(3),  # the hand is quicker than life
+            clock=UnitClock(10),
         )
         self.bench.start()
         self._running = ExitStack()
@@ -110,7 +109,7 @@ class Workshop:
         self.speed = speed
         self.site = Site(folder, self._bench)
 
-    def _bench(self, *, records_folder: Path, calibrations_folder: Path, clock: FastClock) -> Bench:
+    def _bench(self, *, records_folder: Path, calibrations_folder: Path, clock: UnitClock) -> Bench:
         self.unit = Unplugged(clock, self.speed)
         return Bench(
             self.unit.open,

@@ -14,8 +14,7 @@ from dashboard.demo.demo_bench import demo_bench
 from dashboard.demo.scenario import PLAN
 from dashboard.page.plan_form import read_plan
 from dashboard.server.page_server import ADDRESS, listen
-from replay.clock import FastClock
-from tests.dashboard.conftest import origin, serving
+from tests.dashboard.conftest import UnitClock, origin, serving
 
 
 @pytest.fixture
@@ -27,7 +26,7 @@ def shared(tmp_path: Path) -> Iterator[tuple[str, Sharing]]:
         read_plan(PLAN),
         records_folder=tmp_path,
         calibrations_folder=tmp_path,
-        clock=FastClock(3),
+        clock=UnitClock(10),
     )
     bench.start()
     with closing(bench), serving(bench, *sockets, sharing=sharing):
