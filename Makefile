@@ -4,14 +4,15 @@
 
 PYTHON ?= python3
 BROWSER ?= yes
-PARALLEL ?= -n 2 --dist loadfile
+# Two workers a processor (tests/conftest.py): half of the time one waits.
+PARALLEL ?= -n auto --dist worksteal
 BIN := .venv/bin
 TOOLS = $(subst .venv,.venv/tools,$(BIN))
 ifeq ($(OS),Windows_NT)
 BIN := .venv/Scripts
 endif
 
-.PHONY: demo tour test long check pictures bench lock audit clean
+.PHONY: demo tour test quick long check pictures bench lock audit clean
 
 demo: .venv/app
 	$(BIN)/bandwright demo
@@ -27,10 +28,14 @@ else
 	$(BIN)/python -m pytest $(PARALLEL)
 endif
 
-# The same tests at their full, seeded counts.
+# Between two edits: no browser, no process, nothing that takes seconds; it says what it left out.
+quick: .venv/test
+	BANDWRIGHT_COUNTS=quick $(BIN)/python -m pytest -q -n 2 --dist worksteal
+
+# The same tests at their full, seeded counts, of 1,000 and more.
 long: .venv/test
 	$(BIN)/python tests/chromium.py
-	BANDWRIGHT_COUNTS=long $(BIN)/python -m pytest $(PARALLEL) --timeout 1200
+	BANDWRIGHT_COUNTS=long $(BIN)/python -m pytest $(PARALLEL) --timeout 3600
 
 # Format, lint, types, import layers.
 check: .venv/test

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.counts import QUICK  # first of all: it loads Hypothesis' settings
+from tests.second_try import BROWSER, EXIT_STATUS
 
 MARKS = {"browser": "browser", "postgres": "process", "bench": "slow", "cable": "slow"}
 """The mark that a fixture puts on each test that asks for it."""
@@ -17,10 +18,11 @@ LEFT_OUT = ("browser", "process", "slow")
 MOST_WORKERS = 8
 
 left_out = pytest.StashKey[Counter[str]]()
+browser = pytest.StashKey[list[str]]()
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.stash[left_out] = Counter()
+    config.stash[left_out], config.stash[browser] = Counter(), []
 
 
 def pytest_xdist_auto_num_workers() -> int:
@@ -35,6 +37,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         for fixture in MARKS.keys() & set(getattr(item, "fixturenames", ())):
             item.add_marker(MARKS[fixture])
+        if item.get_closest_marker("browser"):
+            config.stash[browser].append(item.nodeid)
         why = next((mark for mark in LEFT_OUT if item.get_closest_marker(mark)), None)
         if QUICK and why:
             config.stash[left_out][why] += 1
@@ -52,15 +56,19 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
     config = session.config
     if (output := getattr(config, "workeroutput", None)) is not None:
         output["left_out"] = dict(config.stash[left_out])
+        output["browser"] = config.stash[browser]
     elif config.cache is not None:
-        config.cache.set("bandwright/exit_status", int(exitstatus))
+        config.cache.set(EXIT_STATUS, int(exitstatus))
+        config.cache.set(BROWSER, config.stash[browser])
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_testnodedown(node: object, error: object) -> None:
-    """Take what a worker left out: all of them collect the same."""
-    told = getattr(node, "workeroutput", {}).get("left_out", {})
-    node.config.stash[left_out] |= Counter(told)  # type: ignore[attr-defined]
+    """Take what a worker found: all of them collect the same."""
+    told = getattr(node, "workeroutput", {})
+    stash = node.config.stash  # type: ignore[attr-defined]
+    stash[left_out] |= Counter(told.get("left_out", {}))
+    stash[browser] = told.get("browser", []) or stash[browser]
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

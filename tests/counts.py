@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 
 from hypothesis import HealthCheck, settings
+from scipy.stats import binom
 
 COUNTS = os.environ.get("BANDWRIGHT_COUNTS") or "normal"
 QUICK, LONG = COUNTS == "quick", COUNTS == "long"
@@ -26,6 +27,11 @@ for _name, _examples in (("quick", 5), ("normal", 30), ("long", 300)):
         suppress_health_check=[HealthCheck.too_slow],
     )
 settings.load_profile(COUNTS)
+
+
+def enough(times: int) -> int:
+    """How many must hold of so many where each does with 95 %: one run of a hundred has fewer."""
+    return int(binom.ppf(0.01, times, 0.95))
 
 
 def examples(normal: int, long: int | None = None) -> settings:

@@ -25,7 +25,7 @@ from calibration.cable.time_gating import gate_out
 from calibration.errors import FaultError
 from calibration.plane.loss import M_PER_S, LossLaw
 from calibration.uncertainty.interval import Residuals
-from tests.counts import LONG
+from tests.counts import LONG, enough
 
 RG58 = LossLaw(0.444, 0.00126).times(1 / 30.48)
 BAND = np.linspace(0.7e9, 2.7e9, 401)
@@ -240,7 +240,7 @@ def test_distance_and_size_are_as_sure_as_they_say() -> None:
     """Lines of a joint and an end, read by calibrations each as bad as stated, of short delay and
     any phase, on cables each off in speed and loss as much as stated [simulated]."""
     rng = np.random.default_rng(11)
-    told, missed = (1000 if LONG else 150), 0
+    told, missed = (1000 if LONG else 50), 0
     said = np.empty((told, 4))
     terms = left(0.05, 0.03, 0.05)
     blamed = Line(0.69, RG58, velocity_tolerance=0.01, loss_tolerance=0.1)
@@ -263,7 +263,7 @@ def test_distance_and_size_are_as_sure_as_they_say() -> None:
         said[at] = (off[0], near.size_off, off[1], near.distance_off_m)
     size, size_said, metres, metres_said = np.quantile(said, [0.95], axis=0)[0]
     print(f"{told - missed} of {told} inside; {size_said / size:.2f}, {metres_said / metres:.2f}")
-    assert missed <= 0.067 * told
+    assert told - missed >= enough(told)
     assert size_said < 3 * size
     assert metres_said < 3 * metres
 

@@ -23,10 +23,10 @@ from calibration.standards.kit import Kit
 from calibration.uncertainty.interval import interval
 from tests.calibration.random_benches import Faults, HiddenBench
 from tests.calibration.random_pigtails import HiddenPigtail, random_pigtail
-from tests.counts import LONG
+from tests.counts import LONG, enough
 
-BENCHES = 1000 if LONG else 200
-ENOUGH = 933 if LONG else 182
+BENCHES = 1000 if LONG else 100
+ENOUGH = enough(BENCHES)
 """An exact 95 % interval holds at least so many in nearly all runs (binomial) [derived]."""
 AT_HZ = 1.8e9
 GRID = AT_HZ + np.linspace(-2, 2, 5) * 2e6

@@ -15,10 +15,10 @@ from calibration.uncertainty.budget import Assumptions, Budget, Contribution
 from calibration.uncertainty.interval import interval, residuals
 from calibration.uncertainty.sensitivity import lagrange
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
-from tests.counts import LONG
+from tests.counts import LONG, enough
 
 BENCHES = 1000 if LONG else 200
-ENOUGH = 933 if LONG else 182
+ENOUGH = enough(BENCHES)
 """An exact 95 % interval holds at least so many in nearly all runs (binomial) [derived]."""
 ONE = np.ones(1)
 PERFECT = ErrorTerms(1e9 * ONE, 0j * ONE, 0j * ONE, (1 + 0j) * ONE)

@@ -24,9 +24,10 @@ from calibration.verification.verification_device import (
     StatedDevice,
 )
 from tests.calibration.random_benches import FREQUENCY_HZ, Faults, HiddenBench
-from tests.counts import LONG
+from tests.counts import LONG, enough
 
-BENCHES, ENOUGH = (1000, 933) if LONG else (200, 182)
+BENCHES = 1000 if LONG else 200
+ENOUGH = enough(BENCHES)
 """An exact 95 % interval holds at least so many in nearly all runs (binomial) [derived]."""
 WHEN = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 SOURCE = Source("virtual", "hidden bench", "invented", "virtual:")
