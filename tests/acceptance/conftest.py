@@ -34,7 +34,7 @@ def postgres() -> Iterator[str]:
         yield address
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.process)])
 def address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of an empty catalogue, in every kind of database that is here."""
     if request.param == "sqlite":

@@ -67,6 +67,7 @@ def test_a_sound_input_is_taken(name: str) -> None:
     assert any(taken) if "-" in name or name == "registers" else all(taken)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TARGETS)
 @examples(60, long=5000)
 @given(data=st.data())
@@ -75,6 +76,7 @@ def test_a_changed_input_is_taken_or_refused_in_a_sentence(name: str, data: st.D
     target.hold(data.draw(st.one_of(changed(list(target.seeds())), st.binary(max_size=200))))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TARGETS)
 def test_a_value_replaced_by_an_odd_one_is_taken_or_refused_in_a_sentence(name: str) -> None:
     """A number beyond all bounds, a date before the calendar, another kind of value: at every
@@ -92,6 +94,7 @@ def test_what_once_failed_is_refused_in_a_sentence(name: str, data: bytes) -> No
     TARGETS[name].hold(data)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [each for each in TARGETS if each != "feed"])
 def test_a_large_input_takes_memory_in_proportion(name: str) -> None:
     target = TARGETS[name]

@@ -81,6 +81,7 @@ def offences(source: str, place: str) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", SOURCES, ids=lambda path: path.relative_to(TOP).as_posix())
 def test_a_module_runs_no_data_and_goes_nowhere(path: Path) -> None:
     place = path.relative_to(TOP).as_posix()
@@ -149,6 +150,7 @@ sys.exit(main(sys.argv[1:]))
 """
 
 
+@pytest.mark.process
 @pytest.mark.parametrize(
     "arguments",
     [
@@ -175,6 +177,7 @@ def test_a_command_connects_to_nothing_beyond_this_machine(
     assert done.returncode in (0, 1), done.stderr.decode()
 
 
+@pytest.mark.process
 def test_the_watch_sees_what_goes_online() -> None:
     program = WATCHED.partition("import threading")[0] + (
         "import socket\nsocket.create_connection(('192.0.2.1', 9), timeout=1)\n"

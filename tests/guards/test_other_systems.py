@@ -23,6 +23,7 @@ ABSENT = {"fork", "forkpty", "openpty", "ttyname", "getuid", "geteuid", "getpgid
 SCRIPT = Path(__file__).with_name("without_posix.py")
 
 
+@pytest.mark.process
 def test_the_whole_job_is_done_without_posix(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-W", "error", str(SCRIPT), str(tmp_path)],
@@ -39,6 +40,7 @@ def test_the_whole_job_is_done_without_posix(tmp_path: Path) -> None:
         assert f"{command} 0" in done.stdout
 
 
+@pytest.mark.slow
 def test_nothing_of_os_is_used_that_windows_lacks() -> None:
     used = [
         (path.relative_to(TOP).as_posix(), node.attr)

@@ -100,6 +100,7 @@ def test_what_was_learned_is_left_where_it_cannot_be_read(tmp_path: Path) -> Non
     assert load_learned(tmp_path, NO_RECIPE) == {}
 
 
+@pytest.mark.slow
 def test_more_than_a_million_points_are_refused() -> None:
     content = b"# hz s ri r 50\n" + b"".join(b"%d 0 0\n" % hz for hz in range(1, 1_000_002))
     with pytest.raises(BandwrightError, match="1000001 points are more than the 1000000 read"):

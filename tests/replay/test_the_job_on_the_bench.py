@@ -63,6 +63,7 @@ class Rehearsal:
         return self.session.finish(self.clock.now(), "test")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("profile", "address"),
     [

@@ -31,6 +31,7 @@ def with_dips(card: Card, *dips_mhz: float, beyond: str = "") -> Card:
     return dataclasses.replace(card, conditions=(dataclasses.replace(look, dips=dips),))
 
 
+@pytest.mark.slow
 def test_each_unit_counts_once_by_its_first_record_and_once_by_its_newest(
     cards: list[Card], whole: Batch
 ) -> None:

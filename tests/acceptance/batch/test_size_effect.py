@@ -64,6 +64,7 @@ def test_the_slope_is_what_a_millimetre_truly_does(whole: Batch) -> None:
         assert abs(found.line.slope / truth - 1) < 0.1
 
 
+@pytest.mark.slow
 def test_the_next_gauge_cut_as_suggested_lands_where_it_was_said_to(
     cards: list[Card], recipe: Recipe
 ) -> None:

@@ -76,6 +76,7 @@ def test_a_loss_stated_too_high_is_said() -> None:
     assert any("loses less than was stated" in each.text for each in found)
 
 
+@pytest.mark.slow
 def test_shield_current_is_known_by_touch_alone() -> None:
     quiet = findings(cable(1.0, 0.3))
     assert "grip the cable" in quiet[-1].text

@@ -310,6 +310,7 @@ HOSTILE = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_names_are_data_in_every_database(few: Path, address: str) -> None:
     folders = sorted(few.glob("*Z"))
     for number, name in enumerate(HOSTILE):
@@ -466,6 +467,7 @@ catalogue.take_in(Path(sys.argv[2]), anew=True)
 """
 
 
+@pytest.mark.process
 def test_killed_while_writing_it_is_as_it_was(few: Path) -> None:
     address = f"sqlite:///{few / FILE}"
     with opened(address, few) as catalogue:

@@ -187,6 +187,7 @@ def test_a_plan_that_is_none_is_refused(text, words):
     assert words in str(refusal.value)
 
 
+@pytest.mark.slow
 @examples(100)
 @given(
     st.one_of(st.text(max_size=80), st.lists(st.sampled_from(WHOLE.splitlines())).map("\n".join))

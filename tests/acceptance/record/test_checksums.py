@@ -22,6 +22,7 @@ def test_a_line_is_a_sum_two_spaces_and_a_name() -> None:
     assert hashlib.sha256(b"abc").hexdigest() == abc
 
 
+@pytest.mark.process
 @pytest.mark.skipif(shutil.which("sha256sum") is None, reason="sha256sum is not installed")
 def test_coreutils_accepts_it_and_finds_what_was_changed(tmp_path: Path) -> None:
     folder = write_record(record(), tmp_path)

@@ -123,6 +123,7 @@ def test_every_layout_has_an_archived_record() -> None:
     assert {recheck_folder(each).record.version for each in ARCHIVED.iterdir()} == {1, 2}
 
 
+@pytest.mark.process
 @pytest.mark.parametrize(
     "surroundings",
     [

@@ -37,6 +37,7 @@ def keep(running: Accepting, name: str, f0_hz: float, said: Said = SAID) -> Exam
     )
 
 
+@pytest.mark.process
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="this system forks no processes")
 @pytest.mark.parametrize("how", ["kill", "full"])
 def test_killed_or_without_disk_at_any_step_there_is_a_whole_record_or_none(

@@ -68,6 +68,7 @@ def text_of(page: pypdf.PageObject) -> str:
     return " ".join(page.extract_text().split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize(("bands", "name"), [(1, "weir-3"), (6, "weir-3"), (24, LONG)])
 def test_it_is_one_page_with_every_band_and_nothing_beyond_its_edges(
@@ -202,6 +203,7 @@ def test_names_are_data_in_both_forms() -> None:
     assert "\x1b" not in told
 
 
+@pytest.mark.slow
 @examples(20)
 @given(st.text(min_size=1, max_size=60).filter(lambda text: text.strip() != ""))
 def test_a_name_in_any_language_is_set(name: str) -> None:

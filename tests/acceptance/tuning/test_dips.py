@@ -65,6 +65,7 @@ def test_bandwidth_and_q_are_the_textbook_s(q: float, vswr: float, bandwidth: fl
     assert dip.q == pytest.approx(q, rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("noise", [1e-3, 5e-3])
 def test_the_position_is_as_sure_as_it_is_said_to_be(noise: float) -> None:
     """Over 200 sweeps: the scatter is the stated deviation, within a third."""
@@ -104,6 +105,7 @@ def test_evenly_spaced_deep_ripple_of_a_wrong_cable_has_no_dips() -> None:
     assert find_dips(F, (z - 50) / (z + 50)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("mismatch", [0.03, 0.06, 0.1])
 @pytest.mark.parametrize("end", [1.0, -1.0, 0.2, 0.05])
 def test_a_lossy_cable_behind_a_poor_connector_has_no_dips(mismatch: float, end: float) -> None:

@@ -287,6 +287,7 @@ def test_a_dimension_that_is_none_is_refused(recipe: Recipe) -> None:
         Knobs(recipe).saw("tail", 1.0, [])
 
 
+@pytest.mark.slow
 def test_following_the_advice_tunes_random_antennas() -> None:
     """The tuning study's claims, on 25 antennas here and on 200 in the long run."""
     outcomes = study(200 if LONG else 25)

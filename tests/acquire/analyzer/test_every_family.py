@@ -28,6 +28,7 @@ def test_a_sweep_comes_whole(family: Any, wired: Any, swept: Any) -> None:
     assert reading.frequency_hz.tolist() == [700e6, 725e6, 750e6, 775e6, 800e6]
 
 
+@pytest.mark.slow
 def test_a_reply_split_at_any_byte_is_the_same(
     family: Any, wired: Any, swept: Any, length: int
 ) -> None:
@@ -43,6 +44,7 @@ def test_a_reply_that_comes_byte_by_byte_is_the_same(family: Any, wired: Any, sw
     swept(family, wire)
 
 
+@pytest.mark.slow
 def test_a_unit_that_falls_silent_at_any_byte_is_no_reply(
     family: Any, wired: Any, swept: Any, length: int
 ) -> None:
@@ -53,6 +55,7 @@ def test_a_unit_that_falls_silent_at_any_byte_is_no_reply(
             swept(family, wire)
 
 
+@pytest.mark.slow
 def test_a_reply_that_loses_its_end_at_any_byte_is_refused(
     family: Any, wired: Any, swept: Any, length: int
 ) -> None:
@@ -69,6 +72,7 @@ def test_a_reply_that_loses_its_end_at_any_byte_is_refused(
     assert refusals > length / 2
 
 
+@pytest.mark.slow
 def test_leftovers_of_the_last_sweep_cut_anywhere_change_nothing(
     family: Any, wired: Any, swept: Any, length: int
 ) -> None:
@@ -82,6 +86,7 @@ def test_leftovers_of_the_last_sweep_cut_anywhere_change_nothing(
         swept(family, wire)
 
 
+@pytest.mark.slow
 def test_leftovers_that_arrive_late_give_the_right_sweep_or_a_refusal(
     family: Any, wired: Any, swept: Any
 ) -> None:

@@ -78,6 +78,7 @@ def test_a_change_below_the_floor_or_within_the_noise_is_none() -> None:
     assert outliers(noisy) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("half_width", [0.7, 1.0, 2.0, 5.0])
 @pytest.mark.parametrize("rms", [0.0, 1e-3])
 def test_a_dip_that_the_sweep_can_show_is_never_doubted(half_width: float, rms: float) -> None:
@@ -185,6 +186,7 @@ def test_numbers_that_came_twice_are_told_where_others_were_lost() -> None:
     assert not repeats(coarse)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["{:.9f}", "{:.12E}", "{:+.6e}", "{: .5f}"])
 def test_bytes_that_came_twice_where_as_many_were_lost_are_told(form: str) -> None:
     rng = np.random.default_rng(7)

@@ -95,6 +95,7 @@ def test_a_joint_and_an_open_behind_rg_58_end_to_end() -> None:
     assert (near.kind, far.kind) == ("fault", "end, open or short")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("end", "kind"), [(1.0, "open end"), (-1.0, "short")])
 def test_an_open_is_told_from_a_short_on_a_harmonic_grid_only(end: float, kind: str) -> None:
     line = Line(0.66, RG58)
@@ -109,6 +110,7 @@ def test_an_open_is_told_from_a_short_on_a_harmonic_grid_only(end: float, kind: 
     assert there.kind == "end, open or short"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("end", [1.0, -1.0])
 def test_the_harmonic_trace_is_scikit_rf_s_impulse_response(end: float) -> None:
     """scikit-rf's low-pass impulse response, Kaiser 6, 0 Hz given as it is [run]."""
@@ -221,6 +223,7 @@ def test_a_section_that_is_none_or_too_short_is_refused() -> None:
         gate_out(BAND, seen, Line(0.69), 1.0, 1.01)
 
 
+@pytest.mark.slow
 def test_noise_makes_no_faults() -> None:
     rng = np.random.default_rng(3)
     line = Line(0.66)
@@ -236,6 +239,7 @@ def left(directivity: float, tracking: float = 0.0, source_match: float = 0.0) -
     return Residuals(*(np.full(401, each) for each in (directivity, tracking, source_match)))
 
 
+@pytest.mark.slow
 def test_distance_and_size_are_as_sure_as_they_say() -> None:
     """Lines of a joint and an end, read by calibrations each as bad as stated, of short delay and
     any phase, on cables each off in speed and loss as much as stated [simulated]."""

@@ -293,6 +293,7 @@ def random_terms(frequency_hz: np.ndarray, random: np.random.Generator) -> Error
 MANY = 500 if LONG else 25
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kit", KITS)
 def test_a_working_unit_is_never_refused_and_a_mistake_never_passes(
     kit: str, new_unit: Callable[..., Any]

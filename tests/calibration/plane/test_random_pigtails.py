@@ -91,6 +91,7 @@ def measured(
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", HOW)
 @pytest.mark.timeout(900)
 def test_the_truth_lies_inside(how: str) -> None:
@@ -102,6 +103,7 @@ def test_the_truth_lies_inside(how: str) -> None:
     assert inside >= ENOUGH
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("how", HOW if LONG else ["typed", "open and short"])
 @pytest.mark.timeout(900)
 def test_the_interval_is_no_wider_than_it_must_be(how: str) -> None:
@@ -116,6 +118,7 @@ def test_the_interval_is_no_wider_than_it_must_be(how: str) -> None:
     assert 0.85 < ratio < 1.5
 
 
+@pytest.mark.slow
 def test_loss_and_delay_lie_inside_what_is_stated_of_them() -> None:
     """On 700 to 2700 MHz, at the middle; each end alone, and both together."""
     kit, rng = load_kit("3.5mm-plug-50"), np.random.default_rng(9)

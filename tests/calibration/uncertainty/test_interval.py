@@ -219,6 +219,7 @@ def sizes(budget: Budget) -> dict[str, np.ndarray]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("stated_db", "load"),
     [(30.0, 10 ** (-30 / 20)), (None, 10 ** (-26 / 20)), (40.0, 10 ** (-41 / 20))],
@@ -242,6 +243,7 @@ def test_the_truth_lies_inside_the_interval_on_random_benches(
     assert inside >= ENOUGH
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("true_db", [3.0, 8.0, 15.0, 22.0])
 def test_above_the_floor_the_interval_is_at_most_a_quarter_wider_than_monte_carlo(
     true_db: float,

@@ -90,6 +90,7 @@ def test_a_coarser_calibration_moves_interpolation_most() -> None:
         )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("points", [21, 41, 81])
 def test_what_is_said_of_interpolation_covers_what_it_does(points: int) -> None:
     """Against the terms themselves, at 95 % of the points of 95 % of the units, ends included.

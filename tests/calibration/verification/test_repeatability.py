@@ -58,6 +58,7 @@ def test_a_scatter_worked_out_by_hand() -> None:
     assert "3 makings of the load" in found.words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [3, 5, 10])
 def test_the_widened_figure_covers_the_next_making_with_95_percent(count: int) -> None:
     """Difference of two further makings, by Student's t: 366 of 400 or more [binomial]."""

@@ -234,6 +234,7 @@ def test_a_device_behind_a_long_line_sees_its_own_phases() -> None:
     np.testing.assert_allclose(bound[10:-10], np.sqrt(2) * 0.01, rtol=1e-2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("true_db", [3.0, 8.0, 15.0, 25.0, 35.0])
 def test_the_truth_stays_inside_on_verified_benches(true_db: float) -> None:
     """Nobody stated the load; a 36 dB second load, faults of its own, was measured back.

@@ -117,6 +117,7 @@ def calibration_of(unit: DayUnit, plan: Plan, clock: DayClock) -> Calibration:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.timeout(14_000)
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="memory is read from /proc")
 @pytest.mark.parametrize("calibrated", [False, True], ids=["raw", "calibrated"])

@@ -410,6 +410,7 @@ def test_a_fault_of_the_program_itself_leaves_no_verdict_standing(
     assert "fault of this program" in now.port.message
 
 
+@pytest.mark.slow
 def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone(
     tmp_path: Path,
 ) -> None:

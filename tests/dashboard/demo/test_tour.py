@@ -33,6 +33,7 @@ def taken(tmp_path_factory: pytest.TempPathFactory) -> Taken:
     return Taken(tmp_path_factory.mktemp("tour") / "made by the tour")
 
 
+@pytest.mark.slow
 def test_it_ends_with_every_band_passing(taken: Taken) -> None:
     assert taken.verdict.overall is State.PASS
     assert "5 of 5 ranges pass" in taken.told
@@ -84,6 +85,7 @@ def read(path: Path) -> Reading:
     return parse_touchstone(path.read_bytes(), path.name).reading
 
 
+@pytest.mark.slow
 def test_it_is_the_same_every_time_but_for_the_date(taken: Taken, tmp_path: Path) -> None:
     again = Taken(tmp_path / "again")
     assert np.array_equal(
@@ -94,6 +96,7 @@ def test_it_is_the_same_every_time_but_for_the_date(taken: Taken, tmp_path: Path
     assert np.array_equal(one.terms.source_match, two.terms.source_match)
 
 
+@pytest.mark.slow
 def test_a_second_tour_leaves_the_first_ones_record_alone(tmp_path: Path) -> None:
     first = Taken(tmp_path)
     before = (first.record / "finished" / "raw-04.s1p").read_bytes()

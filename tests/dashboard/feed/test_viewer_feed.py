@@ -46,6 +46,7 @@ def test_what_is_encoded_can_be_read_back(text: str, values: list[float]) -> Non
     np.testing.assert_array_equal(parts["trace"], part)
 
 
+@pytest.mark.slow
 @given(st.recursive(st.text(), lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner)))
 def test_no_text_in_a_header_can_turn_the_writing_round(header: Any) -> None:
     def texts(value: Any) -> list[str]:

@@ -321,6 +321,7 @@ print("ended", flush=True)
 """
 
 
+@pytest.mark.process
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such signals to send")
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_a_signal_ends_it_in_order_and_frees_the_port(tmp_path: Path, number: int) -> None:

@@ -27,6 +27,7 @@ RECOVERS_WITHIN_S = 5.0
 """From the end of a fault to a whole sweep, on the injected clock."""
 
 
+@pytest.mark.slow
 @pytest.mark.timeout(7200)
 @pytest.mark.parametrize("name", CHARACTERS)
 def test_no_wrong_sweep_is_delivered_and_the_stream_recovers(name: str) -> None:
@@ -39,11 +40,13 @@ def test_no_wrong_sweep_is_delivered_and_the_stream_recovers(name: str) -> None:
     assert tally.slowest_s < RECOVERS_WITHIN_S
 
 
+@pytest.mark.slow
 def test_the_same_seed_brings_the_same_faults_and_the_same_sweeps() -> None:
     first, second = (Soak("scpi-ascii", seed=3, sweeps=25).run() for _ in range(2))
     assert first == second
 
 
+@pytest.mark.slow
 def test_the_counters_tell_what_happened() -> None:
     lost = Soak("prompted-scan", 1, 10, kinds=[Kind.SERIAL_ERROR]).run().counters
     assert lost.losses >= 10

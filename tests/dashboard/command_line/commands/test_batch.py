@@ -15,6 +15,7 @@ def lines_of(text: str) -> list[str]:
     return [line.rstrip() for line in text.splitlines()]
 
 
+@pytest.mark.slow
 def test_yield_charts_and_sizes_are_told_in_eighty_columns(
     bandwright: Bandwright, gauge_records: Path
 ) -> None:

@@ -32,6 +32,7 @@ def checked(bandwright: Any, pigtail: str, calibration: Path, *more: object) -> 
     )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["good", "lossy"])
 def test_length_and_loss_of_a_pigtail_come_back(
     bandwright: Any, calibration: Path, name: str
@@ -59,6 +60,7 @@ def test_a_lossy_cable_is_found_to_pass_everything(bandwright: Any, calibration:
     assert "Delay one way: 15.36" in run.out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["bad-joint", "wrong"])
 def test_a_bad_joint_and_a_wrong_impedance_are_not_believed(
     bandwright: Any, calibration: Path, name: str

@@ -269,6 +269,7 @@ def python(*arguments: object, **environment: str) -> subprocess.CompletedProces
     )
 
 
+@pytest.mark.process
 def test_check_loads_none_of_the_heavy_libraries(antenna: Path, plan: Path) -> None:
     code = (
         "import sys; from dashboard.command_line.main import main; "
@@ -280,12 +281,14 @@ def test_check_loads_none_of_the_heavy_libraries(antenna: Path, plan: Path) -> N
     assert (done.returncode, done.stderr.strip()) == (0, b"[]")
 
 
+@pytest.mark.process
 def test_output_that_is_no_terminal_carries_no_colour(antenna: Path, plan: Path) -> None:
     done = python("-m", "dashboard", "check", antenna, "--plan", plan, TERM="xterm-256color")
     assert done.returncode == 0
     assert b"\x1b" not in done.stdout
 
 
+@pytest.mark.process
 def test_a_terminal_of_few_letters_gets_ascii(antenna: Path, plan: Path) -> None:
     done = python("-m", "dashboard", "check", antenna, "--plan", plan, PYTHONIOENCODING="ascii")
     assert done.returncode == 0

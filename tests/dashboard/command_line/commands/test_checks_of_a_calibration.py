@@ -147,6 +147,7 @@ def test_trust_says_what_costs_most_and_what_is_assumed(
     assert entry["interval_at_limit_db"][0] < 10 < entry["interval_at_limit_db"][1]
 
 
+@pytest.mark.slow
 def test_home_made_parts_become_a_kit_that_calibrates(
     simulated: Simulated, calibration: Path, tmp_path: Path
 ) -> None:

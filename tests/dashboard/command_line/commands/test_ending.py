@@ -80,6 +80,7 @@ def test_a_defect_is_status_2_and_never_looks_like_a_verdict(
     assert "This is a defect of bandwright" in run.err
 
 
+@pytest.mark.process
 def test_a_reader_that_leaves_early_gets_no_traceback() -> None:
     listing = subprocess.Popen(
         [sys.executable, "-m", "dashboard", "bands"],
@@ -102,6 +103,7 @@ PLAN = 'name = "one band"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n'
 ON_A_UNIT = "--port virtual: --plan PLAN --out FOLDER/"
 
 
+@pytest.mark.process
 @pytest.mark.parametrize(
     ("command", "whole"),
     [
@@ -138,6 +140,7 @@ def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
     assert stopped > 20
 
 
+@pytest.mark.process
 @pytest.mark.parametrize(
     "while_importing",
     ["dashboard.command_line.main", "typer", "dashboard.command_line.commands.verify"],

@@ -40,6 +40,7 @@ def told(bandwright: Any, pigtail: str, calibration: Path, *more: object) -> Any
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_dry_joint_is_found_at_the_connector(bandwright: Any, calibration: Path) -> None:
     """12 ohm and 2.5 nH in series: |Z/(Z + 100)| is .11 at 0 Hz and .24 at 2.5 GHz [derived]."""
     run = told(bandwright, "bad-joint", calibration, "--type", "ptfe-2.5mm")
@@ -147,6 +148,7 @@ def test_what_is_missing_is_said(bandwright: Any, arguments: tuple[str, ...], wh
     assert why in bandwright("fault", *arguments).refused()
 
 
+@pytest.mark.slow
 def test_a_hand_on_the_cable_tells_of_the_shield(
     bandwright: Any, calibration: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

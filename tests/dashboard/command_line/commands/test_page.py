@@ -27,6 +27,7 @@ PROGRAM = (
 ADDRESS = re.compile(rb"The page is at (http://127\.0\.0\.1:\d+/)")
 
 
+@pytest.mark.process
 @pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C cannot be sent to one process there")
 @pytest.mark.parametrize("command", [["demo"], ["live", "--port", "virtual:scpi"]])
 @pytest.mark.parametrize("end", [signal.SIGINT, signal.SIGTERM])
@@ -127,6 +128,7 @@ def test_what_is_wrong_with_the_sharing_is_said_before_the_page_opens(
     assert "\x1b" not in run.err
 
 
+@pytest.mark.process
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such signals to send")
 @pytest.mark.parametrize("end", [signal.SIGINT, signal.SIGTERM])
 def test_a_page_that_is_shared_and_looked_at_ends_with_both_its_ports_closed(
@@ -164,6 +166,7 @@ def test_a_page_that_is_shared_and_looked_at_ends_with_both_its_ports_closed(
             pass
 
 
+@pytest.mark.process
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such signals to send")
 @pytest.mark.parametrize("end", [signal.SIGINT, signal.SIGTERM])
 def test_a_unit_that_says_nothing_holds_up_no_end_and_its_port_is_free(

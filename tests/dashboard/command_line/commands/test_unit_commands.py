@@ -318,6 +318,7 @@ CASES: dict[str, tuple[list[str], str]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", CASES)
 def test_what_cannot_be_done_is_one_sentence_before_the_work(
     simulated: Simulated, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, case: str
@@ -402,6 +403,7 @@ def test_sweeps_that_never_agree_are_given_back_as_they_are() -> None:
     assert [sweep.sequence for sweep in found] == [10, 11, 12]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="there are no pseudo-terminals there")
 def test_the_whole_job_over_a_real_serial_port(
     bandwright: Any, tmp_path: Path, plan: Path, monkeypatch: pytest.MonkeyPatch
@@ -459,6 +461,7 @@ def test_a_sweep_is_written_in_the_form_its_name_asks_for(
         assert "! plane: connector" in text
 
 
+@pytest.mark.slow
 def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_there(
     simulated: Simulated,
     tmp_path: Path,
@@ -528,6 +531,7 @@ def test_a_condition_or_a_size_that_is_none_is_refused_before_anything_is_swept(
         assert words in run.err
 
 
+@pytest.mark.process
 @pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="ssh-keygen is not installed")
 def test_a_signed_record_says_by_whom_and_a_changed_one_does_not_hold(
     simulated: Simulated, tmp_path: Path, calibration: Path, plan: Path
