@@ -24,6 +24,7 @@ from acceptance.record.uncertainty_table import parse_trust_table
 from acceptance.version import software
 from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import accepted, plan, record, sweeps
+from tests.wording import missing_words
 
 ARCHIVED = Path(__file__).parents[1] / "records"
 
@@ -35,10 +36,9 @@ def checked(files: dict[str, bytes], program: str | None = None) -> Recheck:
 def test_a_record_as_it_was_written_holds() -> None:
     found = checked(dict(record().files))
     assert found.holds
-    assert found.lines == (
-        "Every file is as it was when the sums were made.",
-        "The verdict follows from the raw readings: pass.",
-    )
+    files, verdict = found.lines
+    assert not missing_words(files, "every file", "as it was")
+    assert not missing_words(verdict, "verdict follows from the raw readings", "pass")
 
 
 def test_with_every_derived_file_gone_it_comes_to_the_same_verdict() -> None:
@@ -49,7 +49,7 @@ def test_with_every_derived_file_gone_it_comes_to_the_same_verdict() -> None:
     found = checked(files)
     assert found.examined is not None
     assert found.examined.overall is State(told["overall"])
-    assert "The verdict's file is gone; worked out anew it is: pass." in found.lines
+    assert any(not missing_words(each, "gone", "anew", "pass") for each in found.lines)
     assert not found.holds  # it is no whole record any more
 
 
@@ -98,7 +98,7 @@ def test_another_version_s_method_is_told_apart_from_changed_data() -> None:
     files["plan.toml"] += b"# changed\n"
     by_data = checked(files)
     assert not by_data.by_method
-    assert by_data.lines[0] == "plan.toml was changed since its sum was made."
+    assert not missing_words(by_data.lines[0], "plan.toml", "changed")
 
 
 def test_sweeps_that_do_not_agree_are_no_acceptance() -> None:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
 from acquire.touchstone.reader import parse_touchstone
 from tests.counts import examples
+from tests.wording import missing_words
 
 SPAN = (832e6, 862e6)
 MEASURED = Path(os.environ.get("BANDWRIGHT_MEASURED", "absent"))
@@ -162,10 +163,7 @@ def test_a_reading_missing_in_the_band_or_next_to_its_edge_is_a_gap(value, at_hz
 def test_too_few_points_in_a_narrow_band_are_a_gap_with_the_step_to_use():
     frequency = grid(1.5e6)
     words = reason(frequency, np.full(frequency.size, 0.1 + 0j), (868e6, 870e6))
-    assert words == (
-        "Too coarse: 1 measured point(s) in the band where 3 are needed. Sweep in steps of 0.5 MHz "
-        "or finer."
-    )
+    assert not missing_words(words, "coarse", "1 measured point", "3 are needed", "0.5 MHz")
 
 
 def test_the_step_a_gap_asks_for_is_fine_enough():

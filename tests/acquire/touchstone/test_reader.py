@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from acquire.sweep import Reading
-from acquire.touchstone.reader import parse_touchstone
-from acquire.touchstone.writer import format_touchstone
+from acquire.touchstone.reader import format_touchstone, parse_touchstone
+from tests.wording import missing_words
 
 
 def reflection(text: str, name: str = "a.s1p") -> list[complex]:
@@ -94,7 +94,8 @@ def test_lines_around_the_data_that_are_no_data_are_passed_over_and_remarked():
     text = "BEGIN\n#48066!dump\n!note\n# Hz S RI R 50\nfreq re im\n7e8 0.5 0\n8e8 0.4 0\n\nEND\n"
     file = parse_touchstone(text, "dump.s1p")
     assert file.reading.reflection.tolist() == [0.5, 0.4]
-    assert file.remarks == ("Passed over, being no data: lines 1-2, 5 and 9.",)
+    (remark,) = file.remarks
+    assert not missing_words(remark, "passed over", "no data", "lines 1-2, 5 and 9")
 
 
 def test_s11_of_a_two_port_is_taken_whichever_way_its_rows_are_broken():
@@ -111,7 +112,7 @@ def test_noise_data_behind_a_two_port_is_passed_over_and_remarked():
     text = "# GHz S RI R 50\n1 0 0 10 0 0 0 0 0\n2 0 0 10 0 0 0 0 0\n1 .5 0 134 .1\n2 1 0 134 .1\n"
     file = parse_touchstone(text, "amp.s2p")
     assert file.reading.frequency_hz.tolist() == [1e9, 2e9]
-    assert "Passed over, being noise data: lines 4-5." in file.remarks
+    assert any(not missing_words(each, "noise data", "lines 4-5") for each in file.remarks)
 
 
 def test_a_name_that_contradicts_the_rows_is_remarked():
@@ -174,9 +175,8 @@ def test_a_version_2_file_with_every_keyword_is_read():
 
 def test_a_version_2_file_without_its_end_is_remarked():
     text = "[Version] 2.0\n# GHz S RI R 50\n[Number of Ports] 1\n[Network Data]\n1 0 0\n"
-    assert (
-        "[End] is missing, so the file may be cut short." in parse_touchstone(text, "a.ts").remarks
-    )
+    remarks = parse_touchstone(text, "a.ts").remarks
+    assert any(not missing_words(each, "[End] is missing", "cut short") for each in remarks)
 
 
 WORDS = ["nan", "NaN", "inf", "+Infinity", "1.#QNAN", "-1.#IND", "1.#INF"]

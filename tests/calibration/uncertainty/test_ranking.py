@@ -12,6 +12,7 @@ from calibration.uncertainty.budget import Assumptions, Budget, Contribution
 from calibration.uncertainty.ranking import advice, assumed_words, costs
 from calibration.uncertainty.sensitivity import lagrange
 from tests.calibration.random_benches import Faults, HiddenBench
+from tests.wording import missing_words
 
 F = np.linspace(0.7e9, 2.7e9, 21)
 ONE = np.ones(F.size)
@@ -37,15 +38,14 @@ def test_a_better_load_lifts_the_floor_by_what_it_is_better() -> None:
     assert found.shares[0][1] == pytest.approx(1, abs=1e-6)
     assert found.floor_db == pytest.approx(26, abs=0.05)
     assert found.cures[0].floor_db == pytest.approx(36, abs=0.05)
-    assert advice([found]) == (
-        "A 36 dB load would lift the trust floor from 26.0 to 36.0 dB; the load still counts most."
-    )
+    said = advice([found])
+    assert not missing_words(said, "36 dB load", "26.0 to 36.0 dB", "the load still counts most")
 
 
 def test_what_dominates_once_that_is_cured_is_said() -> None:
     (found,) = costs(budget(10 ** (-26 / 20), 0.1), [(SPAN, 0.5)])
     assert found.dominating == "the load"
-    assert "open and short would count most then." in found.cures[0].said
+    assert not missing_words(found.cures[0].said, "open and short", "count most")
 
 
 def test_a_cure_of_what_hardly_counts_is_not_offered() -> None:
@@ -76,5 +76,5 @@ def test_shares_add_up_to_one_on_a_whole_bench() -> None:
 
 
 def test_where_nothing_of_it_was_calibrated_that_is_said() -> None:
-    assert advice([]) == "Nothing of what is wanted was calibrated."
+    assert not missing_words(advice([]), "nothing", "was calibrated")
     assert assumed_words(Budget(F, ())) == ""

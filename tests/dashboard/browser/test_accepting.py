@@ -55,7 +55,7 @@ def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, si
     hands.wait_until(page, "document.querySelector('#changes-picture').naturalWidth > 0")
     hands.fits(page)
     page.locator("#accept").click()
-    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 <b> is written.")
+    expect(page.locator("#accepted")).to_contain_text("weir-3 <b> is written")
     with page.context.expect_page() as opening:
         page.get_by_role("link", name="Open its report").click()
     report = opening.value

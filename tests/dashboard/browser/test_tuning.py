@@ -67,7 +67,7 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
             assert box is not None
             assert box["height"] >= 44  # a thumb's size
     page.keyboard.press("2")  # said before it can be seen: arm A a step more
-    expect(page.locator("#waiting-for")).to_have_text("Said: arm A +0.5 mm. Waiting for it.")
+    expect(page.locator("#waiting-for")).to_contain_text("arm A +0.5 mm")
     page.keyboard.press("l")
     expect(page.locator("#answer")).to_contain_text("Taken back: arm A +0.5 mm.")
     expect(page.locator("#waiting-for")).to_have_text("")
@@ -79,7 +79,7 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
         r"by ([0-9.]+) (mm)", page.locator("#sentence").inner_text()
     )
     advised.click()
-    expect(page.locator("#waiting-for")).to_have_text(f"Said: {words}. Waiting for it.")
+    expect(page.locator("#waiting-for")).to_contain_text(words)
     expect(advised).to_have_count(0)
     page.keyboard.press("l")
     expect(page.locator("#waiting-for")).to_have_text("")

@@ -17,6 +17,7 @@ from dashboard.feed.frame import header
 from dashboard.feed.sentence import sentence
 from dashboard.page.plane_form import typed_of
 from tests.dashboard.conftest import calibrate, settled, until
+from tests.wording import missing_words
 
 TYPED = "delay_ps=500 loss_db=0.5 loss_at_mhz=838 joints_db=40"
 
@@ -52,7 +53,7 @@ def test_a_loss_that_cannot_be_there_withholds_the_marks(bench: Bench) -> None:
     bench.plane.use(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
     now = until(bench, lambda now: now.plane.problem != "")
     assert now.verdict is None
-    assert sentence(now).text == "The plane cannot be there: marks withheld."
+    assert not missing_words(sentence(now).text, "plane cannot be there", "withheld")
     assert "no antenna reflects more than all" in sentence(now).aside
     against = now.obstacle
     assert against is not None
@@ -105,7 +106,7 @@ def test_a_pigtail_is_measured_by_its_ends_and_undone(bench: Bench) -> None:
     settled(bench)
     now = until(bench, lambda now: now.averaged is not None and now.averaged.sweeps >= 4)
     assert any(line.startswith("Delay one way: 0.8") for line in now.plane.cable)
-    assert "Open and short agree within what is stated of them." in now.plane.cable
+    assert not missing_words(" ".join(now.plane.cable), "open and short agree")
     assert "can be an antenna of 1 dB" in now.plane.cable[-1]
     assert now.corrected is not None
     assert now.corrected.plane is Plane.ANTENNA

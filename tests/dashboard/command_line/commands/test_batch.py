@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.dashboard.command_line.commands.conftest import Bandwright
+from tests.wording import missing_words
 
 
 def lines_of(text: str) -> list[str]:
@@ -111,7 +112,7 @@ def test_the_first_three_gauges_say_how_little_they_can_tell(
     assert run.out.startswith(
         "bent strip: 2 records of 2 units, 2026-05-02.\nPass: 2 of 2, which stands for 34"
     )
-    assert "2 records cannot tell what is ordinary: from 5 on there is a control chart." in run.out
+    assert not missing_words(run.out, "2 records cannot tell", "from 5 on", "control chart")
     assert "Nothing is out of the ordinary." not in run.out
     assert "┄" not in run.out
     assert "Arm A: 2 records tell both the size and the dip; it takes 5" in run.out
@@ -181,7 +182,7 @@ def test_several_recipes_are_named_and_none_is_too(
     assert run.out.startswith("whip: 1 record")
     shutil.copytree(folders[1], tmp_path / "mixed" / "other")
     refused = bandwright("batch", "--folder", tmp_path / "mixed").refused()
-    assert refused == "Records name several recipes: bent strip (1), whip (1). Name one of them."
+    assert not missing_words(refused, "several recipes", "bent strip (1)", "whip (1)", "name one")
     shutil.rmtree(tmp_path / "mixed" / "other")
     shutil.rmtree(tmp_path / "mixed" / folders[0].name)
     refused = bandwright("batch", "--folder", tmp_path / "mixed").refused()

@@ -13,6 +13,7 @@ import pytest
 from calibration.files.store import load_calibration, load_kit
 from dashboard.command_line.main import main
 from replay.clock import AcceleratedClock
+from tests.wording import missing_words
 
 PORT = "virtual:prompted"
 Simulated = Callable[..., Any]
@@ -79,7 +80,7 @@ def test_a_standard_put_back_is_told_band_by_band(
     assert run.status == 0
     assert "791 to 821 MHz: changed by up to" in run.out
     assert "carry on" in run.out
-    assert "not measured. Sweep it with the standard on." in run.out  # what was not calibrated
+    assert not missing_words(run.out, "not measured", "sweep it")  # what was not calibrated
 
 
 def test_the_connector_remade_is_told_and_counted(simulated: Simulated, calibration: Path) -> None:
@@ -87,7 +88,7 @@ def test_the_connector_remade_is_told_and_counted(simulated: Simulated, calibrat
     run = simulated("verify", *arguments, "--remake", "open", "--times", "4")
     assert run.status == 0
     assert "4 makings of the open scatter by" in run.out
-    assert "Take the open off, and screw it on again as you always do." in run.err
+    assert not missing_words(run.err, "take the open off", "screw it on again")
 
 
 def test_a_certificate_and_a_device_file_are_read(
