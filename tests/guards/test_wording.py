@@ -12,12 +12,14 @@ EXPECTATIONS = {"to_have_text", "to_contain_text"}
 
 
 def compared(test: ast.AST) -> Iterator[ast.AST]:
-    """What a test compares with: in assertions, patterns and what a browser shall show."""
+    """What a test compares with: in assertions, patterns, tables and what a browser shall show."""
     for node in ast.walk(test):
         if isinstance(node, ast.Assert):
             yield node.test
         elif isinstance(node, ast.Call):
             yield from (each.value for each in node.keywords if each.arg == "match")
+            if ast.unparse(node.func) == "pytest.mark.parametrize":
+                yield from node.args
             if isinstance(node.func, ast.Attribute) and node.func.attr in EXPECTATIONS:
                 yield from node.args
 

@@ -9,7 +9,8 @@ from nrarfcn.tables import get_table
 from acceptance.bands.band_table import Band, parse_bands
 from acceptance.bands.load import load_bands, load_regions, load_services
 from acceptance.errors import BandError
-from acceptance.plan.load import load_presets
+from acceptance.plan.load import load_bands, load_presets, load_regions, load_services
+from tests.wording import missing_words
 
 RELEASE = 19
 NOT_IN_THE_ORACLE = {("lte", 47), ("nr", 47)}
@@ -83,20 +84,20 @@ def test_what_cuts_n77_by_country_is_kept():
 @pytest.mark.parametrize(
     ("system", "number", "words"),
     [
-        ("lte", 15, "There is no band LTE 15; the nearest are 14 and 17."),
+        ("lte", 15, ["no band LTE 15", "14 and 17"]),
         (
             "lte",
             78,
-            "There is no band LTE 78; the nearest are 76 and 85. NR has one: write nr = 78.",
+            ["no band LTE 78", "76 and 85", "NR has one", "nr = 78"],
         ),
-        ("nr", 0, "There is no band NR n0; the nearest is 1."),
-        ("nr", 257, "There is no band NR n257; the nearest is 110."),
+        ("nr", 0, ["no band NR n0", "nearest is 1."]),
+        ("nr", 257, ["no band NR n257", "nearest is 110."]),
     ],
 )
 def test_a_band_that_does_not_exist_is_refused_with_its_neighbours(system, number, words):
     with pytest.raises(BandError) as refusal:
         TABLE.find(system, number)
-    assert str(refusal.value) == words
+    assert not missing_words(str(refusal.value), *words)
 
 
 def test_the_bands_that_hold_a_frequency_are_found_edges_included():

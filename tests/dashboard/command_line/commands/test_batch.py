@@ -155,18 +155,19 @@ def test_a_recipe_s_words_steer_no_terminal(
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["whip"], 'No record names the recipe "whip". There are: bent strip (25).'),
-        (["--dip", "1"], "--dip goes with --dimension: name the size to hold against it."),
-        (["--dimension", "leg"], 'No record has the dimension "leg". They have: arm_a_mm, arm_b'),
-        (["--dimension", "arm_a_mm", "--dip", "9"], "The batch has no dip 9. It has 2"),
-        (["--condition", "wet"], 'None of the 25 records was swept in the condition "wet".'),
-        (["--since", "2030-01-01"], "There is no record to look at."),
+        (["whip"], 'no record | recipe "whip" | bent strip (25)'),
+        (["--dip", "1"], "--dip goes with --dimension"),
+        (["--dimension", "leg"], 'no record | dimension "leg" | arm_a_mm, arm_b'),
+        (["--dimension", "arm_a_mm", "--dip", "9"], "no dip 9 | 2"),
+        (["--condition", "wet"], 'none of the 25 records | condition "wet"'),
+        (["--since", "2030-01-01"], "no record"),
     ],
 )
 def test_what_cannot_be_told_is_refused(
     bandwright: Bandwright, gauge_records: Path, arguments: list[str], words: str
 ) -> None:
-    assert words in bandwright("batch", *arguments, "--folder", gauge_records).refused()
+    refused = bandwright("batch", *arguments, "--folder", gauge_records).refused()
+    assert not missing_words(refused, *words.split(" | "))
 
 
 def test_several_recipes_are_named_and_none_is_too(

@@ -96,7 +96,7 @@ def test_json_has_a_cell_a_band_and_unit(bandwright: Bandwright, gauge_records: 
     ("names", "words"),
     [
         (["weir-1", "weir-99"], 'There is no record of a unit "weir-99". `bandwright records`'),
-        (["weir-1", "--condition", "wet"], 'has no condition "wet". It has: finished.'),
+        (["weir-1", "--condition", "wet"], 'no condition "wet". It has: finished'),
     ],
 )
 def test_what_cannot_be_compared_is_refused(

@@ -13,22 +13,21 @@ from typing import Any
 import pytest
 
 from tests.counts import PATIENCE_S
+from tests.wording import missing_words
 
 TOP = Path(__file__).parents[4]
 
 
 @pytest.mark.parametrize(
-    ("arguments", "sentence"),
+    ("arguments", "words"),
     [
-        (["swep"], "No such command 'swep'. Did you mean 'sweep'? See bandwright --help."),
-        (["check"], "Missing argument 'FILE'. See bandwright check --help."),
-        (["bands", "--bad"], "No such option: --bad. See bandwright bands --help."),
+        (["swep"], "'swep' | 'sweep'? | bandwright --help"),
+        (["check"], "missing | 'FILE' | bandwright check --help"),
+        (["bands", "--bad"], "no such option: --bad | bandwright bands --help"),
     ],
 )
-def test_a_mistyped_line_is_one_sentence(
-    bandwright: Any, arguments: list[str], sentence: str
-) -> None:
-    assert bandwright(*arguments).refused() == sentence
+def test_a_mistyped_line_is_one_sentence(bandwright: Any, arguments: list[str], words: str) -> None:
+    assert not missing_words(bandwright(*arguments).refused(), *words.split(" | "))
 
 
 def test_why_it_could_not_be_done_is_wrapped_on_a_terminal(
