@@ -12,6 +12,33 @@ import pytest
 from acquire.sweep import ComplexArray, FloatArray, Plane, Reading, Source, Sweep, SweepRequest
 from calibration.error_terms.one_port import ErrorTerms, embed
 
+WORKSHOP_KIT = """
+format = 1
+name = "workshop"
+label = "Workshop kit, SMA plugs"
+connector = "SMA plug"
+source = "invented for a test"
+
+[standard.open]
+form = "coefficients"
+kind = "open"
+offset_delay_ps = 17.5
+c0_ff = 13.67
+
+[standard.short]
+form = "ideal"
+kind = "short"
+
+[standard.load]
+form = "data"
+kind = "load"
+file = "load.s1p"
+return_loss_db = 32
+"""
+"""A builder's own kit, whole."""
+WORKSHOP_LOAD = Reading(np.array([0.0, 3e9, 6e9]), np.array([0.01, 0.02j, -0.03]))
+"""What its load's file holds."""
+
 REQUEST = (SweepRequest(700e6, 2700e6, 201),)
 SPANS = ((700e6, 2700e6),)
 

@@ -9,7 +9,7 @@ from nrarfcn.tables import get_table
 from acceptance.bands.band_table import Band, parse_bands
 from acceptance.bands.load import load_bands, load_regions, load_services
 from acceptance.errors import BandError
-from acceptance.plan.load import load_bands, load_presets, load_regions, load_services
+from acceptance.plan.load import load_presets
 from tests.wording import missing_words
 
 RELEASE = 19

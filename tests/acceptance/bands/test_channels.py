@@ -11,7 +11,6 @@ from nrarfcn.tables import get_table
 from acceptance.bands.channels import LTE_OFFSETS, earfcn, lte_channel, nr_arfcn, nr_channel
 from acceptance.bands.load import load_bands
 from acceptance.errors import BandError
-from acceptance.plan.load import load_bands
 from tests.counts import examples
 
 TABLE = load_bands()

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from acquire.sweep import Reading
-from acquire.touchstone.reader import format_touchstone, parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
+from acquire.touchstone.writer import format_touchstone
 from tests.wording import missing_words
 
 

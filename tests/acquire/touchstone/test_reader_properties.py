@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from acquire.errors import TouchstoneError
 from acquire.sweep import Reading
-from acquire.touchstone.reader import format_touchstone, parse_touchstone
+from acquire.touchstone.reader import parse_touchstone
+from acquire.touchstone.writer import format_touchstone
 from tests.counts import examples
 
 parts = st.one_of(st.floats(-1.5, 1.5), st.just(float("nan")))

@@ -102,8 +102,8 @@ def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
 
     forget = bench.watch(look)
     for _ in range(3):
-        bench.bend("arm_a_mm", 0.5)
-        bench.hold()
+        bench.hands.bend("arm_a_mm", 0.5)
+        bench.holds.hold()
     assert stop.wait(PATIENCE_S)
     forget()
     for now in seen:

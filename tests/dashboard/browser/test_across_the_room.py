@@ -12,8 +12,6 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop
 from tests.dashboard.conftest import TO_PASS, calibrate, settled, until
 
-ASSETS = Path(__file__).parents[3] / "dashboard" / "page" / "assets"
-
 
 def on_the_bench(page: Page, site: Site) -> None:
     calibrate(site.bench)
