@@ -49,8 +49,8 @@ class UnitClock(AcceleratedClock):
     sweeps come while a nut is turned does not depend on who else is at work.
     """
 
-    LATE = 3.0
-    """How much longer each wait is than was asked for: a sweep takes what the profile says."""
+    LATE = 6.0
+    """How much longer each wait is than was asked for: fewer sweeps come while a hand moves."""
 
     def __init__(self, times_faster: float = 40) -> None:
         super().__init__()

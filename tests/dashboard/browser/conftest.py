@@ -75,7 +75,7 @@ class Site:
         self.bench: Bench = self._make(
             records_folder=self.folder / "records",
             calibrations_folder=self.folder / "calibrations",
-            clock=UnitClock(10),
+            clock=UnitClock(6),
         )
         self.bench.start()
         self._running = ExitStack()

@@ -26,7 +26,7 @@ def shared(tmp_path: Path) -> Iterator[tuple[str, Sharing]]:
         read_plan(PLAN),
         records_folder=tmp_path,
         calibrations_folder=tmp_path,
-        clock=UnitClock(10),
+        clock=UnitClock(6),
     )
     bench.start()
     with closing(bench), serving(bench, *sockets, sharing=sharing):
