@@ -4,16 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from acquire.coverage.spans import Span, span_words
-from acquire.coverage.sweep_coverage import SECONDS_PER_PASS, Coverage
-from acquire.coverage.sweep_limits import Limits
+from acceptance.plan.acceptance_plan import Plan
+from acquire.coverage import SECONDS_PER_PASS, Coverage, Limits, Span, span_words
 from acquire.sweep import SweepRequest
 from calibration.one_port_calibration import Calibration
-
-if TYPE_CHECKING:
-    from acceptance.plan.acceptance_plan import Plan
 
 KINDS = ("LTE", "NR")
 """Bands with numbers, which one word can stand before."""

@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from acquire.clock import Clock
+from dashboard.command_line.main import main
+from dashboard.demo import example_batch
 
 GUARDS = Path(__file__).parents[3] / "guards"
 
@@ -43,8 +45,6 @@ Bandwright = Callable[..., Run]
 @pytest.fixture
 def bandwright(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Bandwright:
     """Run one command line in this process, 80 columns wide."""
-    from dashboard.command_line.main import main
-
     monkeypatch.setenv("COLUMNS", "80")
 
     def run(*arguments: object, clock: Clock | None = None) -> Run:

@@ -113,8 +113,6 @@ def test_a_sweep_needs_to_know_what_lies_between(bandwright: Any, said: str, why
 
 
 def test_a_sweep_is_judged_at_the_feed(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
-    from replay.clock import AcceleratedClock
-
     path, out = tmp_path / "c.json", tmp_path / "moved.s1p"
     common = ("--port", "virtual:", "--plan", one_band)
     made = bandwright("calibrate", *common, "--unattended", "--out", path, clock=AcceleratedClock())
