@@ -6,7 +6,9 @@ import math
 from collections.abc import Sequence
 
 from acceptance.plan.acceptance_plan import Plan
-from acquire.coverage import SECONDS_PER_PASS, Coverage, Limits, Span, span_words
+from acquire.coverage.spans import Span, span_words
+from acquire.coverage.sweep_coverage import SECONDS_PER_PASS, Coverage
+from acquire.coverage.sweep_limits import Limits
 from acquire.sweep import SweepRequest
 from calibration.one_port_calibration import Calibration
 

@@ -12,7 +12,6 @@ import pytest
 
 from acquire.clock import Clock
 from dashboard.command_line.main import main
-from dashboard.demo import example_batch
 
 GUARDS = Path(__file__).parents[3] / "guards"
 
