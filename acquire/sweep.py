@@ -6,9 +6,9 @@ import math
 from collections.abc import Mapping
 from copy import copy
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from enum import StrEnum
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,13 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+
+UNKNOWN_TIME = datetime(1970, 1, 1, tzinfo=UTC)
+"""Stands for the time of readings that nobody gave: files and networks carry none."""
+NOT_NAMED = "an analyzer that was not named"
+"""Stands for the analyzer of files and networks, where nobody said which one it was."""
+SYSTEM_OHM = 50.0
+"""The impedance every reflection of this program is referred to."""
 
 
 class Plane(StrEnum):
@@ -176,6 +183,30 @@ class Reading:
         return made
 
 
+class OnePortNetwork(Protocol):
+    """What scikit-rf's `Network` shows of a measurement; the library itself is not needed."""
+
+    @property
+    def f(self) -> Any:
+        """Frequencies, Hz, shape (points,)."""
+        ...
+
+    @property
+    def s(self) -> Any:
+        """Scattering parameters, linear, shape (points, ports, ports)."""
+        ...
+
+    @property
+    def z0(self) -> Any:
+        """What they are referred to, ohm, shape (points, ports)."""
+        ...
+
+    @property
+    def name(self) -> Any:
+        """What it is called, or None."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Sweep:
     """One complete set of readings over all passes, stamped; never changed afterwards."""
@@ -216,6 +247,48 @@ class Sweep:
         object.__setattr__(made, "plane", self.plane if plane is None else plane)
         return made
 
+    @classmethod
+    def from_network(
+        cls,
+        network: OnePortNetwork,
+        *,
+        plane: Plane = Plane.RAW,
+        taken_at: datetime = UNKNOWN_TIME,
+        analyzer: str = NOT_NAMED,
+    ) -> Sweep:
+        """A scikit-rf network of one port as a sweep.
+
+        network : frequencies in Hz, shape (points,), strictly increasing; s of shape (points, 1,
+            1), linear, referred to 50 ohm.
+        plane : where it holds; raw where nothing was corrected yet.
+        taken_at : when it was measured, with its time zone. A network does not tell; give the time
+            to all that belongs together, or to none.
+        analyzer : which one took it: a calibration serves sweeps of the same one alone.
+        Raises ValueError for another number of ports, another reference than 50 ohm, frequencies
+        that do not rise, and a time without its zone.
+        """
+        scattering = np.asarray(network.s)
+        if scattering.ndim != 3 or scattering.shape[1:] != (1, 1):
+            raise ValueError(
+                f"A sweep is of one port, and the network's s has the shape {scattering.shape}. "
+                "Take one port of it, such as network.s11."
+            )
+        reference = np.asarray(network.z0)
+        if not np.all(np.abs(reference - SYSTEM_OHM) <= 1e-6 * SYSTEM_OHM):
+            raise ValueError(
+                f"A sweep is referred to {SYSTEM_OHM:g} ohm, and the network to "
+                f"{reference.flat[0]:g} ohm. Call network.renormalize({SYSTEM_OHM:g}) first."
+            )
+        return cls(
+            frequency_hz=np.asarray(network.f, dtype=np.float64),
+            reflection=scattering[:, 0, 0],
+            plane=plane,
+            taken_at=taken_at,
+            sequence=1,
+            source=Source("file", analyzer, "", str(network.name or "")),
+            request=(),
+        )
+
     def to_network(self) -> Network:
         """The sweep as scikit-rf's one-port Network in 50 ohm, for all that library can do.
 
@@ -224,4 +297,4 @@ class Sweep:
         import skrf  # noqa: PLC0415 - slow to import, and most who sweep never ask for it
 
         frequency = skrf.Frequency.from_f(self.frequency_hz, unit="Hz")
-        return skrf.Network(frequency=frequency, s=self.reflection[:, None, None], z0=50.0)
+        return skrf.Network(frequency=frequency, s=self.reflection[:, None, None], z0=SYSTEM_OHM)

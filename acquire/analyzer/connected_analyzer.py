@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import TypeVar
+from typing import Self, TypeVar
 
 from acquire.analyzer.outliers import Take, Witnesses, without
 from acquire.analyzer.profile import Profile
@@ -108,6 +108,13 @@ class Analyzer:
         except BaseException:
             self.close()
             raise
+
+    def __enter__(self) -> Self:
+        """`with` lets go of the port at its end."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     @property
     def source(self) -> Source:

@@ -8,6 +8,9 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
+AnyPath = Path | str
+"""A path as people write it, too."""
+
 PIECE = 2**20
 MOST_TEXT = 4 * 2**20
 """Bytes: what a person writes is shorter."""

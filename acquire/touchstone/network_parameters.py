@@ -8,10 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from acquire.sweep import ComplexArray
-
-SYSTEM_OHM = 50.0
-"""The impedance every reflection of this program is referred to."""
+from acquire.sweep import SYSTEM_OHM, ComplexArray
 
 
 def reflection_from_scattering(

@@ -18,11 +18,10 @@ from typing import Literal
 import numpy as np
 
 from acquire.errors import TouchstoneError
-from acquire.sweep import ComplexArray, FloatArray, Reading
+from acquire.sweep import SYSTEM_OHM, ComplexArray, FloatArray, Reading
 from acquire.touchstone.data_rows import Table, ports_by_name, rows_to_table
 from acquire.touchstone.lines import Lines, in_words, take_apart
 from acquire.touchstone.network_parameters import (
-    SYSTEM_OHM,
     denormalised,
     reflection_from_immittance,
     reflection_from_scattering,

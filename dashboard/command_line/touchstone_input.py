@@ -11,6 +11,7 @@ import typer
 from acquire.files.bounded_read import read_at_most
 from acquire.sweep import Plane
 from acquire.touchstone.reader import MOST_BYTES, TouchstoneFile, parse_touchstone
+from acquire.touchstone.stated_plane import stated_plane
 
 TouchstonePath = Annotated[
     Path, typer.Argument(metavar="FILE", help="A Touchstone file, one-port or two-port (S11).")
@@ -44,13 +45,3 @@ def plane_of(
             "otherwise with --plane."
         )
     return at, remarks
-
-
-def stated_plane(content: bytes) -> Plane | None:
-    """Return the plane that a file's comments name, as this program writes them; else None."""
-    for line in content.splitlines():
-        if line.lstrip().startswith(b"!"):
-            key, _, value = line.lstrip(b" \t!").decode("latin-1").partition(":")
-            if key.strip() == "plane" and value.strip() in list(Plane):
-                return Plane(value.strip())
-    return None
