@@ -7,7 +7,7 @@ from importlib import resources
 from pathlib import Path
 
 from acquire.files.atomic_write import write_whole
-from acquire.files.bounded_read import read_at_most, read_text
+from acquire.files.bounded_read import AnyPath, read_at_most, read_text
 from acquire.files.named_file import read_beside
 from acquire.sweep import Reading
 from acquire.touchstone.reader import parse_touchstone, parse_two_port
@@ -39,12 +39,12 @@ LARGEST_FILE = 64 * 2**20
 """Bytes: a calibration of ten standards at 10,000 points takes less than a tenth of it."""
 
 
-def save_calibration(calibration: Calibration, path: Path) -> None:
+def save_calibration(calibration: Calibration, path: AnyPath) -> None:
     """Write one JSON file, whole or not at all.
 
     Raises StoredCalibrationError if it cannot be written.
     """
-    content = calibration_text(calibration).encode()
+    path, content = Path(path), calibration_text(calibration).encode()
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content)
@@ -55,19 +55,21 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
         ) from error
 
 
-def load_calibration(path: Path) -> Calibration:
+def load_calibration(path: AnyPath) -> Calibration:
     """Read a stored calibration, as `parse_calibration` does.
 
     Raises StoredCalibrationError, one sentence, also for a file that cannot be read.
     """
+    path = Path(path)
     return parse_calibration(_content(path), path.name)
 
 
-def load_kit(name_or_path: str, user_folder: Path | None = None) -> Kit:
+def load_kit(name_or_path: AnyPath, user_folder: Path | None = None) -> Kit:
     """A kit by its name, the user's before a shipped one, or by the path of its TOML file.
 
     Raises KitError, with what can be had, if there is none or it cannot be used.
     """
+    name_or_path = str(name_or_path)
     if name_or_path.endswith(".toml") or "/" in name_or_path or "\\" in name_or_path:
         return _kit_file(Path(name_or_path))
     kits = list_kits(user_folder)
