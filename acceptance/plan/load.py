@@ -11,7 +11,7 @@ from acceptance.limits.limit import Preset, parse_presets
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import Recipe, parse_recipe
-from acquire.files.bounded_read import read_text
+from acquire.files.bounded_read import AnyPath, read_text
 
 
 @functools.cache
@@ -20,12 +20,13 @@ def load_presets() -> tuple[Preset, ...]:
     return parse_presets(shipped("limits.csv"))
 
 
-def load_plan(path: Path) -> Plan:
+def load_plan(path: AnyPath) -> Plan:
     """Read a plan's file; raise PlanError where it cannot be read or used."""
-    text = read_text(path, "The plan", PlanError)
+    text = read_text(Path(path), "The plan", PlanError)
     return parse_plan(text, str(path), load_bands(), load_presets())
 
 
-def load_recipe(path: Path) -> Recipe:
+def load_recipe(path: AnyPath) -> Recipe:
     """Read a recipe's file; raise RecipeError where it cannot be read or used."""
+    path = Path(path)
     return parse_recipe(read_text(path, "The recipe", RecipeError), path.name)

@@ -21,6 +21,7 @@ from acceptance.record.record_reader import Shipped, read_record
 from acceptance.version import software
 from acquire.errors import BandwrightError
 from acquire.files.atomic_write import sync_folder
+from acquire.files.bounded_read import AnyPath
 from acquire.files.named_file import beside
 from acquire.sweep import Reading
 from calibration.files.store import plane_again
@@ -32,16 +33,18 @@ LARGEST_RECORD = 512 * 2**20
 """Bytes, all files together; twelve conditions of a hundred sweeps take a fifth of it."""
 
 
-def load_record(folder: Path) -> StoredRecord:
+def load_record(folder: AnyPath) -> StoredRecord:
     """Read a record's folder back, without checking what it says.
 
     Raises RecordError, one sentence, where something is missing or cannot be read.
     """
+    folder = Path(folder)
     return parse_record(read_files(folder), folder.resolve().name)
 
 
-def recheck_folder(folder: Path) -> Recheck:
+def recheck_folder(folder: AnyPath) -> Recheck:
     """Check a record's sums, work it out anew and compare. Raises as `load_record`."""
+    folder = Path(folder)
     files = read_files(folder)
     record = parse_record(files, folder.resolve().name)
     return recheck(record, differences(files), software())
