@@ -12,11 +12,13 @@ import numpy as np
 from acceptance.bands.load import load_bands
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.plan_file import parse_plan
-from acceptance.verdict.plan_verdict import Verdict, judge
+from acceptance.verdict.judged_sweep import corrected_file
+from acceptance.verdict.plan_verdict import Verdict
 from acquire.sweep import Plane, Source
 from acquire.touchstone.reader import parse_touchstone
 from benchmarks.row import Goal, Row
 from calibration.calibration_budget import budget_of_file
+from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import interval
 
@@ -64,9 +66,8 @@ def rows() -> Iterator[list[Row]]:
 
     def verdict_of(content: bytes, plan: Plan = of_one) -> Verdict:
         reading = parse_touchstone(content, "antenna.s1p").reading
-        budget = budget_of_file(reading.frequency_hz, Assumptions())
-        trust = interval(budget, reading.reflection)
-        return judge(plan, reading, Plane.CONNECTOR, SOURCE, trust=trust)
+        corrected = corrected_file(reading, Assumptions(), Plane.CONNECTOR, SOURCE)
+        return corrected.judged(CONNECTOR, plan).decided
 
     usual, four = file_of(1601), file_of(4 * 1601)
     frequency = np.linspace(LOW_HZ, HIGH_HZ, 1601)

@@ -27,6 +27,7 @@ WAY = (
     ("acquire", "Stream", "a thread sweeps without end, the newest first"),
     ("dashboard", "Bench", "a moment is made of every sweep"),
     ("calibration", "Calibration", "the error terms are taken out"),
+    ("acceptance", "CorrectedReading", "moved to its plane, with what can be wrong with it there"),
     ("acceptance", "judge", "each band: value, interval, state"),
     ("dashboard", "Snapshot", "curve, strips and sentence of one moment"),
     ("dashboard", "Encoder", "one binary frame for each viewer"),

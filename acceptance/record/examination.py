@@ -31,13 +31,17 @@ from acceptance.record.conditions import Shift, shifts
 from acceptance.record.uncertainty_table import format_trust_table, trust_table
 from acceptance.tuning.dips import Dip, find_dips
 from acceptance.verdict.band_verdict import BandVerdict, known
-from acceptance.verdict.plan_verdict import MATCH_ONLY, Verdict, judge
+from acceptance.verdict.judged_sweep import (
+    CorrectedReading,
+    corrected_file,
+    corrected_sweep,
+)
+from acceptance.verdict.plan_verdict import MATCH_ONLY, Verdict
 from acquire.sweep import Sweep
-from calibration.calibration_budget import budget_of_file
 from calibration.capture.averaging import average
 from calibration.errors import FaultError
-from calibration.uncertainty.budget import Budget
-from calibration.uncertainty.interval import Interval, Residuals, interval, residuals
+from calibration.plane.reference_plane import CONNECTOR
+from calibration.uncertainty.interval import Interval, Residuals, residuals
 from calibration.verification.reading_budget import Trust, noise_in
 
 UNKNOWN_CALIBRATION = (
@@ -189,61 +193,56 @@ def verdict_as_json(examined: Examined) -> dict[str, object]:
 
 
 def _look(acceptance: Acceptance, condition: Condition) -> Look:
-    judged = condition.name in acceptance.plan.judged or acceptance.kind == "imported"
+    corrected = _corrected(acceptance, condition)
+    imported = acceptance.calibration is None
+    found = corrected.judged(CONNECTOR if imported else acceptance.plane, acceptance.plan)
+    verdict = found.decided
+    if imported and acceptance.assumptions.load_db is None:
+        verdict = _conditional(verdict)
+    line, why = (None, "") if imported else _along(acceptance, corrected)
+    reading = found.reading
+    return Look(
+        condition,
+        condition.name in acceptance.plan.judged or acceptance.kind == "imported",
+        reading,
+        found.interval,
+        residuals(found.budget),
+        verdict,
+        tuple(find_dips(reading.frequency_hz, reading.reflection, found.noise)),
+        line,
+        why,
+    )
+
+
+def _corrected(acceptance: Acceptance, condition: Condition) -> CorrectedReading[Sweep]:
+    """A condition's raw sweeps averaged and corrected; of an imported file, what it holds."""
     if acceptance.calibration is None:
-        return _imported(acceptance, condition, judged=judged)
+        sweep = condition.raw[-1]
+        return corrected_file(sweep, acceptance.assumptions, sweep.plane, sweep.source)
     averaged = average(condition.raw)
     if averaged is None:
         raise VerdictError(
             f"The {len(condition.raw)} raw sweeps ({condition.label}) do not agree with each "
             "other, so they are no acceptance."
         )
-    at_connector = acceptance.calibration.correct(averaged.sweep)
-    budget = Trust(acceptance.assumptions).budget(
-        acceptance.calibration, at_connector, averaged, swept=condition.swept
-    )
-    there = acceptance.plane.move(at_connector, budget)
-    corrected = there.reading
-    trust = interval(there.budget, corrected.reflection)
-    line, why = _along(acceptance, at_connector, budget)
-    return Look(
-        condition,
-        judged,
-        corrected,
-        trust,
-        residuals(there.budget),
-        judge(
-            acceptance.plan,
-            corrected,
-            trust=trust,
-            undone=there.undone,
-            doubts=acceptance.calibration.warnings,
-        ),
-        tuple(
-            find_dips(
-                corrected.frequency_hz,
-                corrected.reflection,
-                noise_in(there.budget, corrected.reflection),
-            )
-        ),
-        line,
-        why,
-    )
+    trust = Trust(acceptance.assumptions)
+    return corrected_sweep(averaged, acceptance.calibration, trust, swept=condition.swept)
 
 
 def _along(
-    acceptance: Acceptance, at_connector: Sweep, budget: Budget
+    acceptance: Acceptance, at_connector: CorrectedReading[Sweep]
 ) -> tuple[LineSeen | None, str]:
     """What the cable reflects that was to be looked along, or why that cannot be told."""
     if acceptance.line is None:
         return None, ""
+    reading, budget = at_connector.reading, at_connector.budget
     try:
         seen = see_line(
             acceptance.line,
-            at_connector.frequency_hz,
-            at_connector.reflection,
+            reading.frequency_hz,
+            reading.reflection,
             left=residuals(budget),
-            noise=noise_in(budget, at_connector.reflection),
+            noise=noise_in(budget, reading.reflection),
             wanted=Wanted.of_plan(acceptance.plan),
             touch=acceptance.touch,
         )
@@ -252,25 +251,18 @@ def _along(
     return seen, ""
 
 
-def _imported(acceptance: Acceptance, condition: Condition, *, judged: bool) -> Look:
+def _conditional(verdict: Verdict) -> Verdict:
     """Of a file of unknown calibration nothing is better than a conditional pass."""
-    sweep = condition.raw[-1]
-    budget = budget_of_file(sweep.frequency_hz, acceptance.assumptions)
-    trust = interval(budget, sweep.reflection)
-    verdict = judge(acceptance.plan, sweep, trust=trust)
-    if acceptance.assumptions.load_db is None:
-        bands = tuple(
-            replace(each, state=State.CONDITIONAL_PASS) if each.state is State.PASS else each
-            for each in verdict.bands
-        )
-        verdict = replace(
-            verdict,
-            bands=bands,
-            overall=most_severe(each.state for each in bands),
-            notes=(*verdict.notes, UNKNOWN_CALIBRATION),
-        )
-    dips = tuple(find_dips(sweep.frequency_hz, sweep.reflection))
-    return Look(condition, judged, sweep, trust, residuals(budget), verdict, dips)
+    bands = tuple(
+        replace(each, state=State.CONDITIONAL_PASS) if each.state is State.PASS else each
+        for each in verdict.bands
+    )
+    return replace(
+        verdict,
+        bands=bands,
+        overall=most_severe(each.state for each in bands),
+        notes=(*verdict.notes, UNKNOWN_CALIBRATION),
+    )
 
 
 def _look_as_json(look: Look) -> dict[str, object]:

@@ -50,6 +50,10 @@ class DipTracker:
         self._known: dict[int, _Known] = {}
         self._next = 1
 
+    def begin_anew(self) -> None:
+        """Another antenna: what is seen next is counted from 1 again."""
+        self._known, self._next = {}, 1
+
     def add(self, dips: Sequence[Dip]) -> list[Tracked]:
         """Name the dips of the next sweep, in order of frequency.
 

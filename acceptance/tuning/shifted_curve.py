@@ -9,10 +9,11 @@ from functools import cached_property
 import numpy as np
 
 from acceptance.plan.acceptance_plan import Target
-from acceptance.tuning.dip_tracking import Tracked
-from acceptance.tuning.dips import Dip
+from acceptance.tuning.dip_tracking import DipTracker, Tracked
+from acceptance.tuning.dips import Dip, find_dips
 from acceptance.verdict.band_curve import LARGEST_STEP, around
-from acquire.sweep import ComplexArray, FloatArray
+from acceptance.verdict.judged_sweep import JudgedReading
+from acquire.sweep import ComplexArray, FloatArray, Sweep
 
 SERVES = 0.35
 """A dip further from a band, in the logarithm of frequency, is not that band's."""
@@ -125,6 +126,25 @@ class Curve:
         """By the target's place in the plan: its worst margin now."""
         still = np.zeros(1)
         return {n: float(self.after(t, still, still)[0]) for n, t in enumerate(self.targets)}
+
+
+def curve_of(
+    judged: JudgedReading[Sweep],
+    tracker: DipTracker,
+    targets: Sequence[Target],
+    *,
+    at_feed: bool = False,
+) -> Curve:
+    """The curve of a judged sweep, for advice and touch test: where it was judged, no nearer.
+
+    tracker : names its dips; it begins anew where there is none: a load, a short, nothing.
+    """
+    frequency_hz, reflection = judged.reading.frequency_hz, judged.reading.reflection
+    found = find_dips(frequency_hz, reflection, judged.noise)
+    if not found:
+        tracker.begin_anew()
+    upward, dips = judged.interval.upward, tracker.add(found)
+    return Curve.of(frequency_hz, reflection, upward, targets, dips, at_feed=at_feed)
 
 
 def _covers(frequency_hz: FloatArray, target: Target) -> bool:

@@ -8,8 +8,7 @@ from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.tuning.advice import Advice
 from acceptance.tuning.dimension_effect import Knobs
 from acceptance.tuning.dip_tracking import DipTracker
-from acceptance.tuning.dips import find_dips
-from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.shifted_curve import curve_of
 from acceptance.tuning.trim_advice import advise
 from acceptance.verdict.sweep_verdict import judged
 from acquire.files.bounded_read import AnyPath
@@ -38,13 +37,5 @@ def advise_on_sweep(
     wanted = plan if isinstance(plan, Plan) else load_plan(plan)
     changed = recipe if isinstance(recipe, Recipe) else load_recipe(recipe)
     found = judged(wanted, sweep, calibration, plane, assumptions)
-    frequency_hz, reflection = found.sweep.frequency_hz, found.sweep.reflection
-    curve = Curve.of(
-        frequency_hz,
-        reflection,
-        found.interval.upward,
-        wanted.targets,
-        DipTracker().add(find_dips(frequency_hz, reflection, found.noise)),
-        at_feed=changed.feed_at_connector,
-    )
+    curve = curve_of(found, DipTracker(), wanted.targets, at_feed=changed.feed_at_connector)
     return advise(curve, Knobs(changed))

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 from acceptance.errors import VerdictError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan
-from acceptance.verdict.plan_verdict import Verdict, judge
+from acceptance.verdict.judged_sweep import CorrectedReading, JudgedReading, corrected_file
+from acceptance.verdict.plan_verdict import Verdict
 from acquire.files.bounded_read import AnyPath
 from acquire.sweep import Plane, Sweep
-from calibration.calibration_budget import budget_of_file
 from calibration.files.portable_calibration import (
     ASSUMED_AGE,
     DEFAULT_ASSUMPTIONS,
@@ -21,21 +21,7 @@ from calibration.files.portable_calibration import (
 from calibration.files.store import load_plane
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR
-from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions, Budget
-from calibration.uncertainty.interval import Interval, interval
-from calibration.verification.reading_budget import noise_in
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class JudgedSweep:
-    """A sweep where it was judged."""
-
-    sweep: Sweep
-    interval: Interval
-    """How far each of its points can be trusted."""
-    noise: float
-    """Complex noise of a point, rms, linear; 0 where nobody knows."""
-    verdict: Verdict
+from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions
 
 
 def judge_sweep(
@@ -57,7 +43,7 @@ def judge_sweep(
     PlaneError, CalibrationError where the calibration does not fit the sweep, and VerdictError for
     a sweep at the feed together with a calibration.
     """
-    return judged(plan, sweep, calibration, plane, assumptions).verdict
+    return judged(plan, sweep, calibration, plane, assumptions).decided
 
 
 def judged(
@@ -66,28 +52,24 @@ def judged(
     calibration: Calibration | None,
     plane: str | None,
     assumptions: Assumptions,
-) -> JudgedSweep:
+) -> JudgedReading[Sweep]:
     """The sweep where it is judged, with its interval and verdict; see `judge_sweep`."""
     wanted = plan if isinstance(plan, Plan) else load_plan(plan)
-    at, budget, doubts = _corrected(sweep, calibration, assumptions)
-    there = (CONNECTOR if plane is None else load_plane(plane, calibration)).move(at, budget)
-    trust = interval(there.budget, there.reading.reflection)
-    verdict = judge(wanted, there.reading, trust=trust, undone=there.undone, doubts=doubts)
-    noise = noise_in(there.budget, there.reading.reflection)
-    return JudgedSweep(there.reading, trust, noise, verdict)
+    at = CONNECTOR if plane is None else load_plane(plane, calibration)
+    return _corrected(sweep, calibration, assumptions).judged(at, wanted)
 
 
 def _corrected(
     sweep: Sweep, calibration: Calibration | None, assumptions: Assumptions
-) -> tuple[Sweep, Budget, tuple[str, ...]]:
+) -> CorrectedReading[Sweep]:
     """The sweep before its plane is moved, what can be wrong with it, and what is doubtful."""
     if calibration is None:
         unknown = (
             f"Nothing is known of the calibration: a load of {DEFAULT_LOAD_DB:g} dB of unknown "
             "phase is assumed.",
         )
-        budget = budget_of_file(sweep.frequency_hz, assumptions)
-        return sweep, budget, unknown if assumptions.load_db is None else ()
+        known = corrected_file(sweep, assumptions, sweep.plane, sweep.source)
+        return known if assumptions.load_db is not None else replace(known, warnings=unknown)
     if sweep.plane is Plane.ANTENNA:
         raise VerdictError(
             "The sweep is at the antenna's feed already, and what a calibration leaves is known at "
@@ -102,4 +84,5 @@ def _corrected(
             "When it was calibrated or swept is not known: drift is counted for "
             f"{hours:g} hour between the two.",
         )
-    return corrected, budget_at_connector(calibration, corrected, assumptions), doubts
+    budget = budget_at_connector(calibration, corrected, assumptions)
+    return CorrectedReading(corrected, corrected.plane, corrected.source, budget, doubts)

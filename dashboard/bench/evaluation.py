@@ -1,16 +1,14 @@
-"""What a reading amounts to: corrected, moved to its plane, how far to be trusted, judged."""
+"""What the bench's reading amounts to, as far as calibration, plane and plan let it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
 from acceptance.plan.acceptance_plan import Plan
-from acceptance.verdict.plan_verdict import Verdict, judge
+from acceptance.verdict.judged_sweep import JudgedReading
 from acquire.errors import BandwrightError
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
-from calibration.uncertainty.budget import Budget
-from calibration.uncertainty.interval import Interval, interval
 from dashboard.bench.parts.calibration import BenchCalibration
 from dashboard.bench.parts.plane import BenchPlane
 from dashboard.bench.snapshot import CalibrationState
@@ -18,49 +16,40 @@ from dashboard.sweeping.calibrated_range import left_out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Judged:
-    """As much of it as there is: what has no calibration, no plane or no plan ends before."""
+class Evaluation:
+    """As much of it as there is: what has no calibration or no plan ends before."""
 
     calibration: CalibrationState
     corrected: Sweep | None = None
-    budget: Budget | None = None
-    trust: Interval | None = None
-    verdict: Verdict | None = None
+    """At its plane; at the connector where it cannot be moved there."""
+    judged: JudgedReading[Sweep] | None = None
 
 
-def judged(
+def evaluate(
     averaged: Averaged | None,
     *,
     calibration: BenchCalibration,
     plane: BenchPlane,
     plan: Plan | None,
     swept: int,
-) -> Judged:
+) -> Evaluation:
     """Work out what a reading amounts to.
 
     averaged : the raw reading; None before the first.
     swept : sweeps since the calibration, or since it was last checked.
     """
-    raw = None if averaged is None else averaged.sweep
-    corrected, state = calibration.corrected(raw)
-    if state.phase == "misfit" and raw is not None:
-        state = _naming_bands(state, raw, plan)
+    corrected, state = calibration.corrected(averaged, swept)
+    if state.phase == "misfit" and averaged is not None:
+        state = _naming_bands(state, averaged.sweep, plan)
     held = state.calibration if state.phase == "held" else None
     if held is None:
         plane.rest()
     if corrected is None or held is None:
-        return Judged(state, corrected)
-    budget = calibration.trust.budget(held, corrected, averaged, swept=swept)
-    there = plane.move(corrected, budget, held)
-    if there is None:
-        return Judged(state, corrected)
-    reaches = interval(there.budget, there.reading.reflection)
-    verdict = None
-    if plan is not None:
-        verdict = judge(
-            plan, there.reading, trust=reaches, undone=there.undone, doubts=held.warnings
-        )
-    return Judged(state, there.reading, there.budget, reaches, verdict)
+        return Evaluation(state)
+    judged = plane.judged(corrected, plan, held)
+    if judged is None:
+        return Evaluation(state, corrected.reading)
+    return Evaluation(state, judged.reading, judged)
 
 
 def _naming_bands(state: CalibrationState, raw: Sweep, plan: Plan | None) -> CalibrationState:

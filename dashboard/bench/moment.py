@@ -8,9 +8,8 @@ from dataclasses import dataclass
 
 from acquire.analyzer.profile import Profile
 from acquire.sweep import Sweep, SweepRequest
-from calibration.verification.reading_budget import noise_in
 from dashboard.bench.engine import Engine
-from dashboard.bench.evaluation import Judged, judged
+from dashboard.bench.evaluation import Evaluation, evaluate
 from dashboard.bench.parts.acceptance import BenchAcceptance
 from dashboard.bench.parts.calibration import BenchCalibration
 from dashboard.bench.parts.held_traces import HeldTraces
@@ -81,15 +80,17 @@ class Parts:
         """What is so now, the tuning's state brought up to it."""
         recent, passes, now_s = self.recent, self.passes, self.engine.clock.monotonic()
         averaged = recent.averaged
-        found = judged(
+        found = evaluate(
             averaged,
             calibration=self.calibration,
             plane=self.plane,
             plan=passes.plan,
             swept=recent.swept,
         )
+        judged = found.judged
+        verdict = None if judged is None else judged.verdict
         self._tune(found, now_s)
-        if found.verdict is None:
+        if verdict is None:
             self.touch_test.drop()  # its margins are the verdict's
         return Snapshot(
             version=version,
@@ -101,10 +102,10 @@ class Parts:
             watched=None if averaged is recent.whole else recent.focus,
             corrected=found.corrected,
             assumptions=self.calibration.assumptions,
-            trust=found.trust,
-            budget=found.budget,
-            verdict=found.verdict,
-            tuned=None if found.verdict is None else self.tuning.shown(),
+            trust=None if judged is None else judged.interval,
+            budget=None if judged is None else judged.budget,
+            verdict=verdict,
+            tuned=None if verdict is None else self.tuning.shown(),
             acceptance=self.acceptance.state(passes.plan),
             sweeping_since_s=recent.since_s,
             touch=self.touch_test.state,
@@ -120,19 +121,8 @@ class Parts:
             seen_at_s=recent.seen_at_s,
         )
 
-    def _tune(self, found: Judged, now_s: float) -> None:
+    def _tune(self, found: Evaluation, now_s: float) -> None:
         """Let the tuning look at what was judged, if it was."""
-        corrected, budget, trust = found.corrected, found.budget, found.trust
         averaged, plan = self.recent.averaged, self.passes.plan
-        if found.verdict is None or plan is None or averaged is None:
-            return
-        if corrected is not None and budget is not None and trust is not None:
-            self.tuning.take(
-                corrected,
-                averaged,
-                trust,
-                plan=plan,
-                verdict=found.verdict,
-                noise=noise_in(budget, corrected.reflection),
-                now_s=now_s,
-            )
+        if found.judged is not None and plan is not None and averaged is not None:
+            self.tuning.take(found.judged, averaged, plan=plan, now_s=now_s)

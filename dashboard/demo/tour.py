@@ -11,7 +11,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 from rich.console import Console
 
 from acceptance.bands.load import load_bands
@@ -25,14 +24,15 @@ from acceptance.record.record_folder import recheck_folder
 from acceptance.tuning.advice import how_right
 from acceptance.tuning.dimension_effect import Knobs, pairs_of
 from acceptance.tuning.dip_tracking import DipTracker
-from acceptance.tuning.dips import find_dips
-from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.shifted_curve import Curve, curve_of
 from acceptance.tuning.trim_advice import advise
-from acceptance.verdict.plan_verdict import Verdict, judge
+from acceptance.verdict.judged_sweep import JudgedReading, judged_sweep
+from acceptance.verdict.plan_verdict import Verdict
 from acceptance.version import software
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.coverage.spans import continuous_spans
 from acquire.coverage.sweep_coverage import Coverage
+from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.capture.guided_captures import Step
 from calibration.files.store import load_kit, save_calibration
@@ -88,6 +88,7 @@ class Tour:
         self._bench = VirtualBench(self._clock, antenna=scenario.UNIT)
         self._trust = Trust(Assumptions())
         self._plan = parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands(), load_presets())
+        self._recipe = parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)
 
     def run(self) -> Verdict:
         """Do the whole job and return the verdict that was recorded.
@@ -153,15 +154,15 @@ class Tour:
         self._chapter("3. The antenna as delivered")
         self._bench_note("screw the antenna on and look: `bandwright live` shows it all the while.")
         self._bench.screw_on("antenna")
-        raw = measured()
-        show_verdict(self._judged(calibration, raw), console=self._console)
+        judged = self._judged(calibration, measured())
+        show_verdict(judged.decided, console=self._console)
         self._chapter("4. Bend until every band passes")
         self._bench_note(
             "bend as the advice says, tell the page what you did, and look again: it learns what "
             "each dimension does. The virtual hand does just what it is told."
         )
-        knobs, tracker = Knobs(parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)), DipTracker()
-        curve = self._curve(calibration, raw, tracker)
+        knobs, tracker = Knobs(self._recipe), DipTracker()
+        curve = self._curve(judged, tracker)
         for number in range(1, MOST_BENDS + 1):
             advice = advise(curve, knobs)
             if advice.dimension is None or advice.delta_mm is None:
@@ -169,24 +170,19 @@ class Tour:
                 break
             delta_mm = round(advice.delta_mm, 1)
             self._bench.bend(advice.dimension, delta_mm)
-            before, raw = curve, measured()
-            curve = self._curve(calibration, raw, tracker)
+            before, judged = curve, self._judged(calibration, measured())
+            curve = self._curve(judged, tracker)
             knobs.saw(advice.dimension, delta_mm, pairs_of(before.dips, curve.dips))
             meant = [each for each in advice.expected if each.number == advice.target_dip]
             told = how_right(meant, curve.dips)
             self._say(f"Bend {number}. {advice.text}{' Then: ' + told + '.' if told else ''}")
-        verdict = self._judged(calibration, raw)
-        passing = sum(band.state == "pass" for band in verdict.bands)
-        self._say(f"{passing} of {len(verdict.bands)} ranges pass.")
+        bands = judged.decided.bands
+        passing = sum(band.state == "pass" for band in bands)
+        self._say(f"{passing} of {len(bands)} ranges pass.")
 
-    def _curve(self, calibration: Calibration, raw: Averaged, tracker: DipTracker) -> Curve:
-        corrected = calibration.correct(raw.sweep)
-        trust = self._trust.interval(calibration, corrected, raw)
-        noise = 0.0 if raw.noise is None else float(np.median(raw.noise))
-        dips = tracker.add(find_dips(corrected.frequency_hz, corrected.reflection, noise))
-        return Curve.of(
-            corrected.frequency_hz, corrected.reflection, trust.upward, self._plan.targets, dips
-        )
+    def _curve(self, judged: JudgedReading[Sweep], tracker: DipTracker) -> Curve:
+        at_feed = self._recipe.feed_at_connector
+        return curve_of(judged, tracker, self._plan.targets, at_feed=at_feed)
 
     def _accept(self, measured: Callable[[], Averaged], calibration: Calibration) -> Path:
         self._chapter("5. Accept")
@@ -197,7 +193,7 @@ class Tour:
             scenario.UNIT,
             scenario.OPERATOR,
             "the tour; invented data",
-            parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
+            self._recipe,
             self._bench.state().dimensions_mm,
         )
         assumptions = self._trust.assumptions
@@ -237,10 +233,8 @@ class Tour:
         self._say("Next: `bandwright demo` shows the same on the page, with your own hand to bend.")
         return found.examined.deciding[-1].verdict
 
-    def _judged(self, calibration: Calibration, raw: Averaged) -> Verdict:
-        corrected = calibration.correct(raw.sweep)
-        trust = self._trust.interval(calibration, corrected, raw)
-        return judge(self._plan, corrected, trust=trust)
+    def _judged(self, calibration: Calibration, raw: Averaged) -> JudgedReading[Sweep]:
+        return judged_sweep(raw, calibration, self._trust, plan=self._plan)
 
     @property
     def _calibration_path(self) -> Path:

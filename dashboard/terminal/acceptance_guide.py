@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import numpy as np
 from rich.console import Console
 from rich.status import Status
 
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.conditions import words_of
 from acceptance.tuning.dip_tracking import DipTracker
-from acceptance.tuning.dips import find_dips
-from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.shifted_curve import Curve, curve_of
 from acceptance.tuning.touch_test import Touch
+from acceptance.verdict.judged_sweep import judged_sweep
 from acquire.clock import Clock
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import ReferencePlane
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import Trust
 from dashboard.acceptance_run.touch_test import ASIDES, ORDER, WORDS, Touching
@@ -38,14 +38,19 @@ class AcceptanceGuide:
         calibration: Calibration,
         assumptions: Assumptions,
         *,
+        plane: ReferencePlane,
         sweep: Callable[[], Sweep],
         clock: Clock,
         console: Console,
     ) -> None:
-        """sweep : takes the next raw sweep of what is to be accepted."""
+        """plane : where the touch test is judged, as all else is.
+
+        sweep : takes the next raw sweep of what is to be accepted.
+        """
         self._plan = plan
         self._calibration = calibration
         self._trust = Trust(assumptions)
+        self._plane = plane
         self._sweep = sweep
         self._clock = clock
         self._console = console
@@ -98,13 +103,10 @@ class AcceptanceGuide:
         return result
 
     def _curve(self, raw: Averaged, tracker: DipTracker) -> Curve:
-        corrected = self._calibration.correct(raw.sweep)
-        trust = self._trust.interval(self._calibration, corrected, raw)
-        noise = 0.0 if raw.noise is None else float(np.median(raw.noise))
-        dips = tracker.add(find_dips(corrected.frequency_hz, corrected.reflection, noise))
-        return Curve.of(
-            corrected.frequency_hz, corrected.reflection, trust.upward, self._plan.targets, dips
+        judged = judged_sweep(
+            raw, self._calibration, self._trust, plane=self._plane, plan=self._plan
         )
+        return curve_of(judged, tracker, self._plan.targets)
 
     def _enter(self, instruction: str, or_else: str) -> None:
         """Say what to do and wait for Enter; or_else : what serves where nobody can press it."""

@@ -6,10 +6,12 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+from acceptance.verdict.judged_sweep import CorrectedReading, corrected_sweep
 from acceptance.version import software
 from acquire.coverage.spans import continuous_spans
 from acquire.errors import BandwrightError
 from acquire.sweep import Sweep
+from calibration.capture.averaging import Averaged
 from calibration.capture.guided_captures import Captures, Guided
 from calibration.files.store import save_calibration
 from calibration.guided.calibration_session import CalibrationSession
@@ -207,10 +209,12 @@ class BenchCalibration:
         self._drop()
         return True
 
-    def corrected(self, sweep: Sweep | None) -> tuple[Sweep | None, CalibrationState]:
-        """A raw sweep at the connector, where that can be had; and how things stand.
+    def corrected(
+        self, averaged: Averaged | None, swept: int
+    ) -> tuple[CorrectedReading[Sweep] | None, CalibrationState]:
+        """A raw reading at the connector, where that can be had; and how things stand.
 
-        Under the lock.
+        swept : sweeps since the calibration, or since it was last checked. Under the lock.
         """
         held = self._held
         state = CalibrationState(
@@ -236,7 +240,11 @@ class BenchCalibration:
         if held is None:
             return None, state
         try:
-            corrected = None if sweep is None else held.correct(sweep)
+            corrected = (
+                None
+                if averaged is None
+                else corrected_sweep(averaged, held, self.trust, swept=swept)
+            )
         except BandwrightError as error:
             return None, replace(state, phase="misfit", message=str(error))
         words = self._problem or calibration_folder.words(held, self._path)

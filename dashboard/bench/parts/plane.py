@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 from acceptance.cable.verdict_through_cable import Wanted, check_cable
+from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.acceptance_record import touchstone_of
+from acceptance.verdict.judged_sweep import CorrectedReading, JudgedReading
 from acceptance.version import software
 from acquire.sweep import Sweep
 from calibration.cable.measured_line import MeasuredLine
@@ -14,7 +16,7 @@ from calibration.errors import CalibrationError
 from calibration.files.plane_file import NOT_MOVED, PlaneText, plane_text
 from calibration.files.store import plane_again
 from calibration.one_port_calibration import Calibration
-from calibration.plane.reference_plane import CONNECTOR, AtPlane, ReferencePlane
+from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.uncertainty.budget import Budget
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.calibration import BenchCalibration
@@ -121,20 +123,20 @@ class BenchPlane:
             self._cable,
         )
 
-    def move(
-        self, corrected: Sweep, budget: Budget, calibration: Calibration
-    ) -> AtPlane[Sweep] | None:
-        """A corrected reading and its budget there; None where that cannot be; under the lock."""
+    def judged(
+        self, corrected: CorrectedReading[Sweep], plan: Plan | None, calibration: Calibration
+    ) -> JudgedReading[Sweep] | None:
+        """A corrected reading judged there; None where it cannot be moved there; under the lock."""
         try:
             if self._for is not calibration:
                 self._use(self.declared, calibration)
-            there = self._plane.move(corrected, budget)
+            found = corrected.judged(self._plane, plan)
         except CalibrationError as error:
             self._problem, self._effect = str(error), ""
             return None
         self.rest()
-        self._effect = "" if there.undone is None else there.undone.said
-        return there
+        self._effect = "" if found.undone is None else found.undone.said
+        return found
 
     def rest(self) -> None:
         """There is nothing to move, so nothing stands against it; under the lock."""

@@ -19,14 +19,13 @@ from acceptance.plan.recipe import Dimension, Recipe
 from acceptance.tuning.advice import Advice, how_right
 from acceptance.tuning.dimension_effect import Knobs, pairs_of
 from acceptance.tuning.dip_tracking import DipTracker
-from acceptance.tuning.dips import find_dips
-from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.shifted_curve import Curve, curve_of
 from acceptance.tuning.trim_advice import advise
+from acceptance.verdict.judged_sweep import JudgedReading
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.coverage.spans import Span
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
-from calibration.uncertainty.interval import Interval
 from dashboard.bench import learned_effects
 from dashboard.bench.engine import Engine
 from dashboard.bench.snapshot import Best, Mark, Tuned
@@ -109,34 +108,21 @@ class Tuning:
 
     def take(
         self,
-        corrected: Sweep,
+        judged: JudgedReading[Sweep],
         averaged: Averaged,
-        trust: Interval,
         *,
         plan: Plan,
-        verdict: Verdict,
-        noise: float,
         now_s: float,
     ) -> None:
-        """Look at the newest reading, its average, its interval, its verdict and its noise."""
-        self._remember(verdict, now_s)
+        """Look at the newest reading, judged by the plan, and at the average it came of."""
+        self._remember(judged.decided, now_s)
         if not averaged.steady:
             self._moved = True
         if averaged.sweeps < RESTED or self._known_already(averaged, now_s):
             return
         self._looked_at_s, self._looked_at_sweeps = now_s, averaged.sweeps
-        found = find_dips(corrected.frequency_hz, corrected.reflection, noise)
-        if not found:  # a load, a short, nothing: what is screwed on next is counted from 1 again
-            self._tracker = DipTracker()
-        dips = self._tracker.add(found)
-        curve = Curve.of(
-            corrected.frequency_hz,
-            corrected.reflection,
-            trust.upward,
-            plan.targets,
-            dips,
-            at_feed=self.recipe.feed_at_connector,
-        )
+        at_feed = self.recipe.feed_at_connector
+        curve = curve_of(judged, self._tracker, plan.targets, at_feed=at_feed)
         worst = min(curve.margins.values(), default=0.0)
         state = State(curve, worst, now_s)
         last = self._states[-1] if self._states else None
@@ -148,7 +134,7 @@ class Tuning:
             self._expected = self._shown  # what was advised in the state before
             self._settle_pending(now_s)
         self._moved = False
-        if dips and curve.margins and (self._best is None or worst > self._best[0]):
+        if curve.dips and curve.margins and (self._best is None or worst > self._best[0]):
             self._best = (worst, self._count)
         self._advise(curve)
 

@@ -192,6 +192,7 @@ def accept(
             loaded,
             stored,
             assumptions,
+            plane=said.plane,
             sweep=lambda: unit.sweep(passes.requests),
             clock=clock,
             console=console,

@@ -8,15 +8,13 @@ import typer
 
 from acceptance.errors import PlanError
 from acceptance.plan.load import load_plan
-from acceptance.verdict.plan_verdict import judge
+from acceptance.verdict.judged_sweep import corrected_file
 from acquire.printable_text import plain
 from acquire.sweep import Plane, Source
-from calibration.calibration_budget import budget_of_file
 from calibration.errors import PlaneError
 from calibration.files.store import load_plane
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import DEFAULT_LOAD_DB
-from calibration.uncertainty.interval import interval
 from dashboard.command_line.options import AssumptionOptions, Json, PlanFile
 from dashboard.command_line.touchstone_input import PlaneName, TouchstonePath, plane_of, read_file
 from dashboard.command_line.verdict_ending import end_with
@@ -58,15 +56,12 @@ def check(
             "connector can be moved to the feed. Take the file of the corrected sweep."
         )
     source = Source("file", plain(file.name), "", plain(file))
-    budget = budget_of_file(data.reading.frequency_hz, assumed.assumptions)
-    there = wanted.move(data.reading, budget)
-    trust = interval(there.budget, there.reading.reflection)
-    if there.undone is not None:
-        at = wanted.plane
+    found = corrected_file(data.reading, assumed.assumptions, at, source).judged(
+        wanted, load_plan(plan)
+    )
     if assumed.load_db is None:
         remarks.append(
             f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of "
             "unknown phase is assumed. Say better with --load-db."
         )
-    verdict = judge(load_plan(plan), there.reading, at, source, trust=trust, undone=there.undone)
-    end_with(verdict, as_json=as_json, remarks=remarks)
+    end_with(found.decided, as_json=as_json, remarks=remarks)

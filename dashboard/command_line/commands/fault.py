@@ -24,6 +24,7 @@ from calibration.calibration_budget import budget_of_file
 from calibration.files.line_file import LineAsked, line_said
 from calibration.files.store import load_cable_types, load_calibration
 from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Residuals, residuals
 from calibration.verification.reading_budget import Trust, noise_in
@@ -251,6 +252,7 @@ def _swept(
             load_plan(touch_plan),
             stored,
             assumptions,
+            plane=CONNECTOR,
             sweep=lambda: unit.sweep(stored.request),
             clock=clock,
             console=stderr(),

@@ -5,20 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import numpy as np
 import typer
 
 from acceptance.cable.fault_causes import ripple_remarks
-from acceptance.plan.acceptance_plan import Plan
-from acceptance.verdict.plan_verdict import Verdict, judge, source_as_json
-from acceptance.verdict.worst_of_sweeps import worst_of
+from acceptance.verdict.judged_sweep import judged_sweep
+from acceptance.verdict.plan_verdict import Verdict, source_as_json
 from acquire.files.atomic_write import write_whole
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.files.store import load_calibration
-from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import ReferencePlane, plane_words
-from calibration.uncertainty.interval import Interval, interval
 from calibration.verification.reading_budget import Trust
 from dashboard.command_line.analyzer_options import AnalyzerOptions
 from dashboard.command_line.options import (
@@ -77,9 +73,15 @@ def sweep(
         trouble = unit.counters.words
     taken = found.sweep if isinstance(found, Averaged) else found[-1]
     verdict = trust = None
+    remarks: tuple[str, ...] = ()
     if stored is not None:
-        trusting = Trust(assumed.assumptions)
-        taken, trust, verdict = judged(want.plan, stored, found, trusting, wanted_plane)
+        judged = judged_sweep(
+            found, stored, Trust(assumed.assumptions), plane=wanted_plane, plan=want.plan
+        )
+        taken, trust, verdict = judged.reading, judged.interval, judged.verdict
+        remarks = stored.warnings
+        if judged.undone is None:
+            remarks += ripple_remarks(taken.frequency_hz, taken.reflection, judged.noise)
     if out is not None:
         write_whole(out, sweep_file(taken, out.suffix, trust, verdict))
     if as_json:
@@ -96,53 +98,9 @@ def sweep(
         if verdict is not None:
             say()
             show_verdict(verdict)
-    remarks = () if stored is None else stored.warnings
-    if stored is not None and wanted_plane.between is None:
-        remarks = (*remarks, *ripple_remarks(taken.frequency_hz, taken.reflection, noise_of(found)))
     for remark in (*remarks, *of_the_sweeps(found), *([trouble] if trouble else [])):
         say(remark, console=stderr())
     raise typer.Exit(0 if verdict is None or str(verdict.overall) == "pass" else 1)
-
-
-def judged(
-    plan: Plan | None,
-    calibration: Calibration,
-    found: Averaged | tuple[Sweep, ...],
-    trusting: Trust,
-    plane: ReferencePlane,
-) -> tuple[Sweep, Interval, Verdict | None]:
-    """The sweep at its plane, its interval, and the verdict, if there is a plan.
-
-    Judges the average of sweeps that agree, or the worst of those that do not.
-    """
-    averaged = found if isinstance(found, Averaged) else None
-    each = (found.sweep,) if isinstance(found, Averaged) else found
-    moved = []
-    for raw in each:
-        corrected = calibration.correct(raw)
-        moved.append(plane.move(corrected, trusting.budget(calibration, corrected, averaged)))
-    trusts = [interval(there.budget, there.reading.reflection) for there in moved]
-    if plan is None:
-        return moved[-1].reading, trusts[-1], None
-    verdict = worst_of(
-        [
-            judge(
-                plan,
-                there.reading,
-                trust=trust,
-                undone=there.undone,
-                doubts=calibration.warnings,
-            )
-            for there, trust in zip(moved, trusts, strict=True)
-        ]
-    )
-    return moved[-1].reading, trusts[-1], verdict
-
-
-def noise_of(found: Averaged | tuple[Sweep, ...]) -> float:
-    """Rms of the noise on a point, linear; 0 where nobody knows."""
-    noise = getattr(found, "noise", None)
-    return 0.0 if noise is None else float(np.median(noise))
 
 
 def of_the_sweeps(found: Averaged | tuple[Sweep, ...]) -> list[str]:

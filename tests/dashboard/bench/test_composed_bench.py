@@ -403,7 +403,7 @@ def test_a_fault_of_the_program_itself_leaves_no_verdict_standing(
     def broken(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("dashboard.bench.evaluation.judge", broken)
+    monkeypatch.setattr("acceptance.verdict.judged_sweep.judge", broken)
     now = until(bench, lambda now: now.verdict is None)
     assert not now.fresh
     assert "fault of this program" in now.port.message

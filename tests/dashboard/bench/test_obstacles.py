@@ -10,6 +10,7 @@ import pytest
 from acceptance.bands.load import load_bands
 from acceptance.plan.plan_file import parse_plan
 from acceptance.tuning.touch_test import Current, Touch
+from calibration.plane.reference_plane import CONNECTOR
 from dashboard.bench.obstacles import touch_wanted
 from dashboard.errors import SetupError
 from dashboard.terminal.acceptance_guide import TOUCHES, AcceptanceGuide
@@ -45,7 +46,9 @@ def test_the_page_leads_to_it_until_it_tells(result: Touch | None, words: str) -
 
 def test_the_terminal_asks_again_and_not_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
     nothing: Any = None
-    guide = AcceptanceGuide(PLAN, nothing, nothing, sweep=nothing, clock=nothing, console=nothing)
+    guide = AcceptanceGuide(
+        PLAN, nothing, nothing, plane=CONNECTOR, sweep=nothing, clock=nothing, console=nothing
+    )
     answers = iter([found("unclear"), found("some"), *[found("unclear")] * TOUCHES])
     monkeypatch.setattr(AcceptanceGuide, "touch_test", lambda _: next(answers))
     assert guide.touch_test_that_tells().current == "some"

@@ -13,11 +13,13 @@ from acceptance.bands.load import load_bands
 from acceptance.errors import RecipeError
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import Recipe, parse_recipe
+from acceptance.verdict.judged_sweep import JudgedReading
 from acceptance.verdict.plan_verdict import judge
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.errors import PortError
 from acquire.sweep import ComplexArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.averaging import Averaging
+from calibration.uncertainty.budget import Budget, Contribution
 from calibration.uncertainty.interval import Interval
 from dashboard.bench import learned_effects
 from dashboard.bench.engine import Engine
@@ -39,6 +41,16 @@ SOURCE = Source("virtual", "invented", "invented", "virtual:")
 
 def no_unit() -> Analyzer:
     raise PortError("There is none here. It is never asked for.")
+
+
+def noisy(sweeps: int) -> Budget:
+    """What so many sweeps of 1e-3 rms average to."""
+    sizes = np.zeros((3, F.size), complex)
+    sizes[0] = 1e-3 / np.sqrt(2 * sweeps)
+    noise = Contribution(
+        "noise in this reading", "measured", "", False, sizes, part="reading noise"
+    )
+    return Budget(F, (noise,))
 
 
 class Bench:
@@ -79,15 +91,8 @@ class Bench:
                 F, averaged.sweep.reflection, Plane.CONNECTOR, when, self.number, SOURCE, ()
             )
             verdict = judge(PLAN, corrected, trust=trust)
-            self.tuning.take(
-                corrected,
-                averaged,
-                trust,
-                plan=PLAN,
-                verdict=verdict,
-                noise=1e-3 / np.sqrt(averaged.sweeps),
-                now_s=self.now_s,
-            )
+            judged = JudgedReading(corrected, noisy(averaged.sweeps), trust, None, verdict)
+            self.tuning.take(judged, averaged, plan=PLAN, now_s=self.now_s)
         return self.tuning.shown()
 
     def bend(self, delta_mm: float) -> None:

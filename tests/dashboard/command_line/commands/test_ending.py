@@ -62,7 +62,7 @@ def test_ctrl_c_ends_with_130_and_no_traceback(
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("dashboard.command_line.commands.check.judge", stopped)
+    monkeypatch.setattr("acceptance.verdict.judged_sweep.judge", stopped)
     run = bandwright("check", antenna, "--plan", plan)
     assert (run.status, run.err) == (130, "Stopped.\n")
 
@@ -73,7 +73,7 @@ def test_a_defect_is_status_2_and_never_looks_like_a_verdict(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("dashboard.command_line.commands.check.judge", broken)
+    monkeypatch.setattr("acceptance.verdict.judged_sweep.judge", broken)
     run = bandwright("check", antenna, "--plan", plan)
     assert run.status == 2
     assert "This is a defect of bandwright" in run.err

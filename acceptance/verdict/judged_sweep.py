@@ -1,0 +1,143 @@
+"""The one way from a reading to a verdict: correct, budget, move the plane, interval, judge.
+
+Page, terminal, record, recheck, tour and touch test all go it, so that the same sweeps cannot come
+to two verdicts. Nothing else calls `judge`; a guard holds that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Generic, TypeVar
+
+from acceptance.errors import VerdictError
+from acceptance.plan.acceptance_plan import Plan
+from acceptance.verdict.plan_verdict import Verdict, judge
+from acceptance.verdict.worst_of_sweeps import worst_of
+from acquire.sweep import Plane, Reading, Source, Sweep
+from calibration.calibration_budget import budget_of_file
+from calibration.capture.averaging import Averaged
+from calibration.one_port_calibration import Calibration
+from calibration.plane.reference_plane import CONNECTOR, ReferencePlane, Undone
+from calibration.uncertainty.budget import Assumptions, Budget
+from calibration.uncertainty.interval import Interval, interval
+from calibration.verification.reading_budget import Trust, noise_in
+
+AnyReading = TypeVar("AnyReading", Sweep, Reading)
+"""A sweep stays a sweep, a file's reading a reading."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedReading(Generic[AnyReading]):
+    """What a reading amounts to at the plane where it is judged."""
+
+    reading: AnyReading
+    """Corrected, at that plane."""
+    budget: Budget
+    """What can be wrong with it there."""
+    interval: Interval
+    """How far each of its points can be trusted."""
+    undone: Undone | None
+    """What was de-embedded to get there, and what that did; None where nothing was."""
+    verdict: Verdict | None
+    """None where there is no plan."""
+
+    @property
+    def decided(self) -> Verdict:
+        """The verdict. Raises VerdictError where there was no plan."""
+        if self.verdict is None:
+            raise VerdictError("There was no plan to judge the sweep by. Name one.")
+        return self.verdict
+
+    @property
+    def noise(self) -> float:
+        """Complex noise of a point, rms, linear; 0 where nobody knows."""
+        return noise_in(self.budget, self.reading.reflection)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CorrectedReading(Generic[AnyReading]):
+    """A reading before its plane is moved, and what can be wrong with it."""
+
+    reading: AnyReading
+    plane: Plane
+    """Where it holds: at the connector, but for a file that says otherwise."""
+    source: Source
+    budget: Budget
+    warnings: tuple[str, ...] = ()
+    """What its calibration warns of, a sentence each: the verdict's doubts."""
+
+    def judged(self, plane: ReferencePlane, plan: Plan | None) -> JudgedReading[AnyReading]:
+        """Move it to a plane, and judge it there.
+
+        plan : None where it is only to be shown, and there is no verdict.
+        Raises CalibrationError where it cannot be moved there.
+        """
+        there = plane.move(self.reading, self.budget)
+        trust = interval(there.budget, there.reading.reflection)
+        verdict = None
+        if plan is not None:
+            verdict = judge(
+                plan,
+                there.reading,
+                self.plane if there.undone is None else plane.plane,
+                self.source,
+                trust=trust,
+                undone=there.undone,
+                doubts=self.warnings,
+            )
+        return JudgedReading(there.reading, there.budget, trust, there.undone, verdict)
+
+
+def corrected_sweep(
+    raw: Averaged | Sweep, calibration: Calibration, trust: Trust, *, swept: int = 0
+) -> CorrectedReading[Sweep]:
+    """A raw sweep, or the average of several, at the connector.
+
+    swept : sweeps since the calibration, or since it was last checked; they count into drift.
+    Raises CalibrationError where the calibration does not fit it.
+    """
+    averaged = raw if isinstance(raw, Averaged) else None
+    corrected = calibration.correct(raw.sweep if isinstance(raw, Averaged) else raw)
+    return CorrectedReading(
+        corrected,
+        corrected.plane,
+        corrected.source,
+        trust.budget(calibration, corrected, averaged, swept=swept),
+        calibration.warnings,
+    )
+
+
+def corrected_file(
+    reading: AnyReading, assumptions: Assumptions, plane: Plane, source: Source
+) -> CorrectedReading[AnyReading]:
+    """What a file holds, of whose calibration nothing is known but what is assumed.
+
+    plane : where the file's data holds.
+    """
+    budget = budget_of_file(reading.frequency_hz, assumptions)
+    return CorrectedReading(reading, plane, source, budget)
+
+
+def judged_sweep(
+    raw: Averaged | Sequence[Sweep],
+    calibration: Calibration,
+    trust: Trust,
+    *,
+    plane: ReferencePlane = CONNECTOR,
+    plan: Plan | None = None,
+    swept: int = 0,
+) -> JudgedReading[Sweep]:
+    """From raw sweeps to what they amount to.
+
+    raw : the average of sweeps that agree; or sweeps that do not, one or more. Of those the last
+        one is shown, and the worst one decides in each band.
+    swept : sweeps since the calibration, or since it was last checked; they count into drift.
+    Raises CalibrationError where the calibration does not fit, or the plane cannot be had.
+    """
+    each = (raw,) if isinstance(raw, Averaged) else raw
+    found = [
+        corrected_sweep(one, calibration, trust, swept=swept).judged(plane, plan) for one in each
+    ]
+    verdicts = [one.verdict for one in found if one.verdict is not None]
+    return replace(found[-1], verdict=worst_of(verdicts)) if verdicts else found[-1]
