@@ -43,13 +43,13 @@ class Source:
     """Where a reading came from, so that nobody mistakes a rehearsal for a measurement."""
 
     kind: Literal["port", "virtual", "replay", "file"]
-    unit: str
+    analyzer: str
     """What the unit says it is, control characters removed; for a file, its name."""
     profile: str
     """Name of the profile the unit was spoken to with; empty for a file."""
     port: str
     """The port's address, or the file's path."""
-    unit_corrected: bool = False
+    analyzer_corrected: bool = False
     """True where the unit's readings already carry a correction of the unit's own."""
     usb_sum: str = ""
     """What tells two units of one name apart, where USB tells a serial number: a short sum of it
@@ -66,15 +66,15 @@ class Source:
         A clause such as "'weir-3' then, 'mill-lane-7' now". The port may be another one: units
         are plugged in elsewhere. What holds for the one need not hold for the other.
         """
-        if self.unit != before.unit:
-            return f"{before.unit!r} then, {self.unit!r} now"
+        if self.analyzer != before.analyzer:
+            return f"{before.analyzer!r} then, {self.analyzer!r} now"
         if (self.kind == "virtual") != (before.kind == "virtual"):
             return f"{_KINDS[before.kind]} then, {_KINDS[self.kind]} now"
         if self.profile != before.profile:
             return f"spoken to with the profile {before.profile!r} then, with {self.profile!r} now"
-        if self.unit_corrected != before.unit_corrected:
+        if self.analyzer_corrected != before.analyzer_corrected:
             own = ("without the unit's own correction", "with the unit's own correction")
-            return f"{own[before.unit_corrected]} then, {own[self.unit_corrected]} now"
+            return f"{own[before.analyzer_corrected]} then, {own[self.analyzer_corrected]} now"
         if self.usb_sum and before.usb_sum and self.usb_sum != before.usb_sum:
             return (
                 "the same name, and by USB another serial number now than then, of the unit or of "

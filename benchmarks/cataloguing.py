@@ -28,7 +28,7 @@ def write_many(folder: Path, count: int) -> None:
         files = dict(made[number % len(made)])
         head = json.loads(files["record.json"])
         at = datetime.fromisoformat(head["accepted_at"]) + timedelta(hours=number)
-        head |= {"unit": f"gauge-{number}", "accepted_at": at.isoformat()}
+        head |= {"antenna": f"gauge-{number}", "accepted_at": at.isoformat()}
         files["record.json"] = json.dumps(head, indent=2).encode()
         files["SHA256SUMS"] = format_sums(files)
         record = folder / f"gauge-{number}_{at:%Y-%m-%dT%H%M%SZ}"

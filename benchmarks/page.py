@@ -92,7 +92,7 @@ class Unit:
 
     def __init__(self, points: int, hertz: float) -> None:
         self.profile = load_profiles()["registers-queue"]
-        self.source, self.identity, self.counters = SOURCE, SOURCE.unit, Counters()
+        self.source, self.identity, self.counters = SOURCE, SOURCE.analyzer, Counters()
         self._grid = np.linspace(LOW_HZ, HIGH_HZ, points)
         self._true = GOOD_SETTING.reflection(self._grid)
         self._every_s, self._next = 1 / hertz, time.monotonic()

@@ -70,8 +70,8 @@ class Antenna:
         moved = self.moved_mm + more_mm
         true = (moved * (1 + self.bend * np.abs(moved) / ON_THE_WAY_MM)) @ self.warp
         sizes = {
-            name: float(np.clip(getattr(self.start, name) + delta, *BOUNDS_MM[name]))
-            for name, delta in zip(NAMES, true, strict=True)
+            f"{name}_mm": float(np.clip(size + delta, *BOUNDS_MM[name]))
+            for (name, size), delta in zip(self.start.dimensions_mm.items(), true, strict=True)
         }
         return BentStrip(**sizes)
 
@@ -104,12 +104,13 @@ class Outcome:
 def random_antenna(rng: np.random.Generator) -> Antenna:
     """An antenna off its good setting by up to 14 %, half of them with a shallow dip."""
     off = {
-        "arm_a_mm": rng.uniform(-10, 10),
-        "arm_b_mm": rng.uniform(-5, 5),
-        "feed_gap_mm": rng.choice([0.0, 0.0, -1.2, 2.0]) + rng.uniform(-0.3, 0.3),
-        "height_mm": rng.uniform(-3, 3),
+        "arm_a": rng.uniform(-10, 10),
+        "arm_b": rng.uniform(-5, 5),
+        "feed_gap": rng.choice([0.0, 0.0, -1.2, 2.0]) + rng.uniform(-0.3, 0.3),
+        "height": rng.uniform(-3, 3),
     }
-    start = BentStrip(**{name: getattr(GOOD_SETTING, name) + off[name] for name in NAMES})
+    good = GOOD_SETTING.dimensions_mm
+    start = BentStrip(**{f"{name}_mm": good[name] + off[name] for name in NAMES})
     factor = 2 ** rng.uniform(-1, 1, len(NAMES)) * np.where(rng.uniform(size=4) < 0.1, -1, 1)
     warp = np.diag(factor) + rng.uniform(-0.08, 0.08, (4, 4)) * (1 - np.eye(4))
     return Antenna(start, warp, rng.uniform(-MOST_BENT, MOST_BENT, 4))
@@ -134,7 +135,8 @@ def worst(antenna: Antenna, plan: Plan, more_mm: FloatArray) -> float:
 
 def reachable(antenna: Antenna, plan: Plan) -> bool:
     """True where some setting passes, by a search from the antenna and from the good setting."""
-    good = [getattr(GOOD_SETTING, n) - getattr(antenna.start, n) for n in NAMES]
+    start_mm = antenna.start.dimensions_mm
+    good = [GOOD_SETTING.dimensions_mm[n] - start_mm[n] for n in NAMES]
     for begin in (np.array(good) @ np.linalg.inv(antenna.warp), np.zeros(4)):
         found = minimize(
             lambda x: -worst(antenna, plan, x),

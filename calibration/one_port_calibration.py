@@ -102,7 +102,7 @@ class Calibration:
         return sweep.with_reflection(one_port.correct(terms, sweep.reflection), Plane.CONNECTOR)
 
     def _terms_for(self, frequency_hz: FloatArray) -> ErrorTerms:
-        if self.source.unit_corrected and not same_grid(frequency_hz, self.frequency_hz):
+        if self.source.analyzer_corrected and not same_grid(frequency_hz, self.frequency_hz):
             raise OtherUnitError(
                 "This unit corrects its readings itself, and may do so differently on another "
                 "sweep. Sweep the frequencies that were calibrated, or calibrate again."

@@ -14,6 +14,7 @@ from acceptance.batch.recipe_batch import Batch, Built
 from acceptance.batch.straight_line import Line, fit
 from acceptance.errors import RecordError
 from acceptance.plan.recipe import Dimension, Recipe
+from acceptance.plan.size_names import require_size_name
 
 LEAST_RECORDS = 5
 """With fewer nothing is suggested [practice]."""
@@ -61,8 +62,10 @@ class Suggestion:
 def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
     """Hold one dimension against one dip.
 
-    Raises RecordError where no record has the dimension, or the batch no such dip.
+    Raises RecordError where no record has the dimension, or the batch no such dip; RecipeError
+    where the dimension is named with its unit.
     """
+    require_size_name(dimension)
     if not 1 <= dip <= len(batch.dips):
         raise RecordError(
             f"The batch has no dip {dip}. It has {len(batch.dips)}, counted from the lowest."

@@ -11,17 +11,18 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta, timezone
-from typing import Annotated, TypeVar
+from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from acceptance.bands.band_table import Link
 from acceptance.catalogue.entry import BandResult, Card, ConditionResult, DipResult, Entry, Judged
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from acceptance.limits.limit import Limit, Metric
-from acceptance.record.acceptance_record import HEAD, RECIPE, VERDICT, require_layout
+from acceptance.record.acceptance_record import HEAD, RECIPE, VERDICT
 from acceptance.record.checksums import SUMS, parse_sums
+from acceptance.record.layouts import FIRST, PRESENT, head_in_present_words, require_layout
 from acquire.errors import BandwrightError
 
 TOLD = (HEAD, VERDICT, RECIPE, SUMS)
@@ -107,16 +108,27 @@ class _Head(BaseModel):
     version: Annotated[int, Field(strict=True)]
     kind: _Line
     software: _Line
-    unit: _Line
+    antenna: _Line
     operator: _Line
     note: _Text
     begun_at: datetime
     accepted_at: datetime | None
     utc_offset_minutes: Annotated[float, Field(gt=-1440, lt=1440)]
     recipe: _Line | None
-    dimensions_mm: dict[_Line, float]
+    sizes_mm: dict[_Line, float]
     plan: _Line
     invented: bool
+
+    @model_validator(mode="before")
+    @classmethod
+    def _in_present_words(cls, told: Any) -> Any:
+        version = told.get("version") if isinstance(told, dict) else None
+        if type(version) is not int or not FIRST <= version < PRESENT:
+            return told
+        try:
+            return head_in_present_words(told, version)
+        except (TypeError, AttributeError) as error:
+            raise ValueError("something in it is of another kind than a record holds") from error
 
 
 def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: str = "") -> Card:
@@ -146,7 +158,7 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
         entry=Entry(
             bench=bench,
             folder=folder,
-            unit=head.unit,
+            unit=head.antenna,
             operator=head.operator,
             note=head.note,
             recipe=head.recipe or "",
@@ -162,7 +174,7 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
             doubt=doubt,
         ),
         conditions=conditions,
-        dimensions_mm=head.dimensions_mm,
+        dimensions_mm=head.sizes_mm,
         recipe_sum=hashlib.sha256(files[RECIPE]).hexdigest() if RECIPE in files else "",
     )
 

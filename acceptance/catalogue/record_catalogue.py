@@ -204,7 +204,7 @@ class Catalogue:
         digests = [each.recipe_sum for each in cards if each.recipe_sum]
         text = self.recipe_text(digests[-1]) if digests else ""
         try:
-            return parse_recipe(text, "recipe.toml") if text else NO_RECIPE
+            return parse_recipe(text, "recipe.toml", kept=True) if text else NO_RECIPE
         except RecipeError:
             return NO_RECIPE
 

@@ -25,6 +25,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
 
 from acceptance.errors import RecipeError
+from acceptance.plan.size_names import one_spelling, require_size_name
 from acquire.files.toml_file import first_fault, toml_table
 
 
@@ -109,8 +110,12 @@ class _File(BaseModel):
     )
 
 
-def parse_recipe(text: str, origin: str) -> Recipe:
-    """Read a recipe's text. Raises RecipeError, one sentence with the field and the cure."""
+def parse_recipe(text: str, origin: str, *, kept: bool = False) -> Recipe:
+    """Read a recipe's text. Raises RecipeError, one sentence with the field and the cure.
+
+    kept : True for one that was kept with a record, in which a former version may have let a
+        dimension be named with its unit.
+    """
     table = toml_table(text, f"Recipe {origin}", RecipeError)
     try:
         file = _File.model_validate(table)
@@ -122,10 +127,15 @@ def parse_recipe(text: str, origin: str) -> Recipe:
     if len(set(names)) < len(names):
         twice = next(name for name in names if names.count(name) > 1)
         raise RecipeError(f"Recipe {origin}: the dimension {twice} stands twice. Remove one.")
+    if kept:
+        names = [one_spelling(name, names) for name in names]
+    else:
+        for name in names:
+            require_size_name(name, f"Recipe {origin}: ")
     dimensions = tuple(
         Dimension(
-            each.name,
-            each.label or each.name.replace("_", " "),
+            name,
+            each.label or name.replace("_", " "),
             each.length_mm,
             each.moves,
             each.step_mm,
@@ -133,6 +143,6 @@ def parse_recipe(text: str, origin: str) -> Recipe:
             each.less,
             each.cut,
         )
-        for each in file.dimension
+        for name, each in zip(names, file.dimension, strict=True)
     )
     return Recipe(file.name, dimensions, file.feed_at_connector, text)

@@ -1,4 +1,4 @@
-"""The record of one accepted unit: what was done, and under what names it is written.
+"""The record of one accepted antenna: what was done, and under what names it is written.
 
 A record is a folder that stands on its own. What was done stands in `record.json`, in a folder of
 raw sweeps for each condition, in the calibration with its own raw standards, and in the plan: from
@@ -21,6 +21,7 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.plan_file import DEVICE_NAMES
 from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.record.conditions import words_of
+from acceptance.record.layouts import PRESENT, RESERVED
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
@@ -32,8 +33,6 @@ from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.uncertainty.budget import Assumptions
 
 RECORD_FORMAT = "bandwright acceptance"
-FIRST_VERSION, RECORD_VERSION = 1, 2
-"""1 held one condition, and everything in verdict.json."""
 
 HEAD, VERDICT = "record.json", "verdict.json"
 PLAN, RECIPE, CALIBRATION = "plan.toml", "recipe.toml", "calibration.json"
@@ -52,13 +51,13 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Condition:
-    """One state of the unit, swept."""
+    """One state of the antenna, swept."""
 
     name: str
     raw: tuple[Sweep, ...]
     """The sweeps that agreed and are averaged, in the order taken. Of an imported file, the one
     reading it holds, at the plane it holds at."""
-    swept: int = 0
+    sweeps_since_calibration: int = 0
     """Sweeps from the calibration, or its last check, to these; they count into drift."""
 
     @property
@@ -69,9 +68,9 @@ class Condition:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Acceptance:
-    """All that was done for one unit; everything else is derived from it."""
+    """All that was done for one antenna; everything else is derived from it."""
 
-    unit: str
+    antenna: str
     """The name on the accepted antenna."""
     plan: Plan
     calibration: Calibration | None
@@ -85,11 +84,11 @@ class Acceptance:
     note: str = ""
     conditions: tuple[Condition, ...] = ()
     """Those swept so far, in the order they are wanted."""
-    touch: Touch | None = None
+    touch_test: Touch | None = None
     """What a touch test showed of this antenna, if one was done."""
     recipe: Recipe = NO_RECIPE
-    dimensions: Mapping[str, float] = field(default_factory=dict)
-    """Finished sizes, mm, by the recipe's names or any other."""
+    sizes_mm: Mapping[str, float] = field(default_factory=dict)
+    """Finished sizes, by the recipe's names or any other (`acceptance.plan.size_names`)."""
     accepted_at: datetime | None = None
     """When it was signed off, in the bench's own time zone; None while it is not."""
     kind: Kind = "acceptance"
@@ -99,9 +98,12 @@ class Acceptance:
     """What the plane was declared as; nothing at the connector."""
     line: LineAsked | None = None
     """The cable to look along for faults; None: nobody asked."""
+    carried: Mapping[str, object] = field(default_factory=dict)
+    """What stands in the places of `acceptance.record.layouts.RESERVED`, by their names: kept as it
+    was read, and not looked into."""
 
     def __post_init__(self) -> None:
-        if not self.unit.strip():
+        if not self.antenna.strip():
             raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
         for time in (self.begun_at, self.accepted_at):
             if time is not None and time.tzinfo is None:
@@ -140,7 +142,7 @@ class Record:
     """A record's folder before it is written."""
 
     folder: str
-    """Its name: the unit and the time, safe on every system."""
+    """Its name: the antenna and the time, safe on every system."""
     files: Mapping[str, bytes]
     """Content of each file by its name in the folder, "/" between folder and file."""
 
@@ -149,7 +151,7 @@ def raw_files(acceptance: Acceptance, condition: Condition) -> dict[str, bytes]:
     """The raw sweeps of one condition, by their names in the record."""
     return {
         f"{condition.name}/{raw_name(number)}": touchstone_of(
-            each, acceptance.unit, acceptance.software
+            each, acceptance.antenna, acceptance.software
         )
         for number, each in enumerate(condition.raw, 1)
     }
@@ -176,9 +178,9 @@ def done_files(acceptance: Acceptance, calibration: str | None) -> dict[str, byt
 
 
 def folder_name(acceptance: Acceptance) -> str:
-    """The record's own name: the unit's, and the time it was signed off, or begun."""
+    """The record's own name: the antenna's, and the time it was signed off, or begun."""
     at = acceptance.accepted_at or acceptance.begun_at
-    return f"{safe_name(acceptance.unit)}_{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}"
+    return f"{safe_name(acceptance.antenna)}_{at.astimezone(UTC):%Y-%m-%dT%H%M%SZ}"
 
 
 def raw_name(number: int) -> str:
@@ -201,22 +203,22 @@ def safe_name(text: str) -> str:
     return f"unit-{plain}" if plain.partition(".")[0].lower() in DEVICE_NAMES else plain
 
 
-def touchstone_of(sweep: Sweep, unit: str, software: str, undone: str = "") -> bytes:
-    """A sweep as Touchstone 1.1, with plane, unit, time and source in its comments.
+def touchstone_of(sweep: Sweep, antenna: str, software: str, undone: str = "") -> bytes:
+    """A sweep as Touchstone 1.1, with plane, antenna, time and source in its comments.
 
     undone : what lies between the connector and the feed, where the plane was moved.
     """
     source = sweep.source
     comments = [
-        *([f"unit: {unit}"] if unit else []),
+        *([f"antenna: {antenna}"] if antenna else []),
         f"plane: {sweep.plane}",
         *([f"undone: {undone}"] if undone else []),
         f"taken at: {as_utc(sweep.taken_at)}, sweep {sweep.sequence}",
-        f"source: {source.kind} {source.port}, {source.unit}, profile {source.profile}",
+        f"source: {source.kind} {source.port}, {source.analyzer}, profile {source.profile}",
         f"written by {software}",
     ]
-    if source.unit_corrected:
-        comments.append("the unit applied a correction of its own")
+    if source.analyzer_corrected:
+        comments.append("the analyzer applied a correction of its own")
     if source.kind == "virtual":
         comments.append("invented data: it comes from the virtual unit")
     reading = Reading(sweep.frequency_hz, sweep.reflection)
@@ -240,24 +242,25 @@ def head_as_json(acceptance: Acceptance) -> dict[str, object]:
     offset = (at or acceptance.begun_at).utcoffset() or timedelta()
     return {
         "format": RECORD_FORMAT,
-        "version": RECORD_VERSION,
+        "version": PRESENT,
         "kind": acceptance.kind,
         "software": acceptance.software,
-        "unit": acceptance.unit,
+        "antenna": acceptance.antenna,
         "operator": acceptance.operator,
         "note": acceptance.note,
         "begun_at": _exact(acceptance.begun_at),
         "accepted_at": None if at is None else _exact(at),
         "utc_offset_minutes": offset.total_seconds() / 60,
         "recipe": recipe.name if recipe.text else None,
-        "dimensions_mm": dict(acceptance.dimensions),
+        "sizes_mm": dict(acceptance.sizes_mm),
         "plan": acceptance.plan.name,
         "source": source_as_json(acceptance.source) if acceptance.conditions else None,
         "invented": acceptance.invented,
         "reference_plane": acceptance.plane.words,
         "assumptions": asdict(acceptance.assumptions),
-        "touch": None if acceptance.touch is None else asdict(acceptance.touch),
+        "touch_test": None if acceptance.touch_test is None else asdict(acceptance.touch_test),
         "conditions": [_condition(each) for each in acceptance.conditions],
+        **{place: acceptance.carried.get(place) for place in RESERVED},
         "statement": MATCH_ONLY,
     }
 
@@ -268,7 +271,7 @@ def _condition(condition: Condition) -> dict[str, object]:
         "label": condition.label,
         "plane": str(condition.raw[-1].plane),
         "source": _source(condition.raw[-1].source),
-        "swept": condition.swept,
+        "sweeps_since_calibration": condition.sweeps_since_calibration,
         "request": [asdict(each) for each in condition.raw[-1].request],
         "sweeps": [
             {"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in condition.raw
@@ -277,7 +280,7 @@ def _condition(condition: Condition) -> dict[str, object]:
 
 
 def _source(source: Source) -> dict[str, object]:
-    """Of the unit's USB device only where there is one: so records without stay as they were."""
+    """Of the analyzer's USB device only where there is one."""
     told = source_as_json(source)
     return {**told, "usb_sum": source.usb_sum} if source.usb_sum else told
 
@@ -287,25 +290,7 @@ def _exact(time: datetime) -> str:
     return time.astimezone(UTC).isoformat()
 
 
-def require_layout(version: object, name: str) -> None:
-    """Raise RecordError where a record is of a later version's layout, or of none there ever was.
-
-    version : as the record tells it, of whatever kind.
-    """
-    if type(version) is int and version > RECORD_VERSION:
-        raise RecordError(
-            f"The record {name} was written by a later version (layout {version}, this one "
-            f"reads up to {RECORD_VERSION}). Install the newer version."
-        )
-    if type(version) is not int or version < FIRST_VERSION:
-        raise RecordError(
-            f"The record {name} cannot be read: it names a layout that there never was, "
-            f"{repr(version)[:40]}; there are {FIRST_VERSION} and {RECORD_VERSION}. Take it from "
-            "where it was copied."
-        )
-
-
-SOURCE_KEYS = ("kind", "unit", "profile", "port", "unit_corrected")
+SOURCE_KEYS = ("kind", "analyzer", "profile", "port", "analyzer_corrected")
 
 
 def sweeps_of(told: Mapping[str, Any], readings: Sequence[Reading]) -> tuple[Sweep, ...]:

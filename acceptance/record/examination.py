@@ -141,7 +141,7 @@ def compose_record(
     acceptance = examined.acceptance
     if acceptance.accepted_at is None:
         raise RecordError(
-            f"{acceptance.unit} is not signed off, so there is no record to write. Sign it off."
+            f"{acceptance.antenna} is not signed off, so there is no record to write. Sign it off."
         )
     files = {
         **done_files(acceptance, calibration),
@@ -157,7 +157,7 @@ def derived_files(examined: Examined) -> dict[str, bytes]:
     acceptance = examined.acceptance
     files = {
         f"{each.condition.name}/{CORRECTED}": touchstone_of(
-            each.corrected, acceptance.unit, acceptance.software, _undone(each)
+            each.corrected, acceptance.antenna, acceptance.software, _undone(each)
         )
         for each in examined.looks
     }
@@ -226,7 +226,9 @@ def _corrected(acceptance: Acceptance, condition: Condition) -> CorrectedReading
             "other, so they are no acceptance."
         )
     trust = Trust(acceptance.assumptions)
-    return corrected_sweep(averaged, acceptance.calibration, trust, swept=condition.swept)
+    return corrected_sweep(
+        averaged, acceptance.calibration, trust, swept=condition.sweeps_since_calibration
+    )
 
 
 def _along(
@@ -244,7 +246,7 @@ def _along(
             left=residuals(budget),
             noise=noise_in(budget, reading.reflection),
             wanted=Wanted.of_plan(acceptance.plan),
-            touch=acceptance.touch,
+            touch=acceptance.touch_test,
         )
     except FaultError as error:
         return None, str(error)

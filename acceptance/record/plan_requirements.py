@@ -40,7 +40,7 @@ def unmet(acceptance: Acceptance) -> tuple[str, ...]:
     for each in acceptance.conditions:
         if each.name in plan.conditions:
             found += _unmet_of(each, plan, checks, until)
-    return (*found, *([why] if (why := touch_unmet(plan, acceptance.touch)) else ()))
+    return (*found, *([why] if (why := touch_unmet(plan, acceptance.touch_test)) else ()))
 
 
 def sign_off(acceptance: Acceptance, at: datetime) -> Acceptance:

@@ -16,6 +16,7 @@ import numpy as np
 from acceptance.record.acceptance_record import Acceptance
 from acceptance.record.examination import Examined, examine, verdict_as_json
 from acceptance.record.json_difference import TOLERANCE, first_difference
+from acceptance.record.layouts import verdict_in_words_of
 from acceptance.record.plan_requirements import unmet
 from acceptance.record.uncertainty_table import same_table, trust_table
 from acquire.errors import BandwrightError
@@ -93,6 +94,7 @@ class Recheck:
             *self._of_the_files(),
             *self._of_the_verdict(),
             *((IMPORTED,) if self.record.acceptance.kind == "imported" else ()),
+            *self._of_what_is_carried(),
         )
 
     def _of_the_files(self) -> tuple[str, ...]:
@@ -121,6 +123,15 @@ class Recheck:
         return (
             "The sums agree, yet the recorded verdict does not follow from the raw readings: it "
             f"was changed before the sums were made, or made otherwise. {first}",
+        )
+
+    def _of_what_is_carried(self) -> tuple[str, ...]:
+        carried = self.record.acceptance.carried
+        if not carried:
+            return ()
+        return (
+            f"It tells of {', '.join(carried)} too, which this version does not know: that was not "
+            "looked into. A newer version may.",
         )
 
     @property
@@ -178,5 +189,6 @@ def _compared(record: StoredRecord) -> Mapping[str, Any]:
 def _again(record: StoredRecord, examined: Examined) -> Mapping[str, Any]:
     if record.version == 1:
         verdict = examined.looks[0].verdict
-        return {"verdict": verdict.as_json(), "words": verdict.words}
-    return {key: value for key, value in verdict_as_json(examined).items() if key != "software"}
+        return verdict_in_words_of(1, {"verdict": verdict.as_json(), "words": verdict.words})
+    again = verdict_in_words_of(record.version, verdict_as_json(examined))
+    return {key: value for key, value in again.items() if key != "software"}

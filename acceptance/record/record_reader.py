@@ -1,6 +1,6 @@
 """A record's files made into the record again: bytes in, values out.
 
-Both layouts there ever were are read. What the files name and do not hold, bands, limits and cables
+Every layout there ever was is read. What the files name and do not hold, bands, limits and cables
 of the tables that come with the program, is given.
 """
 
@@ -17,7 +17,7 @@ from acceptance.errors import RecordError
 from acceptance.limits.limit import Preset
 from acceptance.plan.acceptance_plan import FINISHED, Plan
 from acceptance.plan.plan_file import parse_plan
-from acceptance.plan.recipe import NO_RECIPE, parse_recipe
+from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
 from acceptance.record.acceptance_record import (
     CALIBRATION,
     CORRECTED,
@@ -33,9 +33,9 @@ from acceptance.record.acceptance_record import (
     Acceptance,
     Condition,
     raw_name,
-    require_layout,
     sweeps_of,
 )
+from acceptance.record.layouts import PRESENT, RESERVED, head_in_present_words, require_layout
 from acceptance.record.recheck import StoredRecord
 from acceptance.record.uncertainty_table import parse_trust_table
 from acceptance.tuning.touch_test import Touch
@@ -64,8 +64,12 @@ def read_record(files: Mapping[str, bytes], name: str, shipped: Shipped) -> Stor
     """Make a record of its files. Raises RecordError, one sentence, where that cannot be."""
     try:
         head = json.loads(files[HEAD if HEAD in files else VERDICT])
-        layout = _layout(head["version"], name)
-        return layout(files, name, head, shipped)
+        version = head["version"]
+        require_layout(version, name)
+        told = head_in_present_words(head, version)
+        if version == 1:
+            return _first_layout(files, name, told, json.loads(files[VERDICT]), shipped)
+        return _present_layout(files, name, told, shipped)
     except RecordError:
         raise
     except KeyError as error:
@@ -85,11 +89,6 @@ def read_record(files: Mapping[str, bytes], name: str, shipped: Shipped) -> Stor
         ) from error
 
 
-def _layout(version: object, name: str) -> Callable[..., StoredRecord]:
-    require_layout(version, name)
-    return _first_layout if version == 1 else _present_layout
-
-
 def _present_layout(
     files: Mapping[str, bytes], name: str, head: Mapping[str, Any], shipped: Shipped
 ) -> StoredRecord:
@@ -105,7 +104,7 @@ def _present_layout(
                     for number in range(1, len(each["sweeps"]) + 1)
                 ],
             ),
-            each["swept"],
+            each["sweeps_since_calibration"],
         )
         for each in head["conditions"]
     )
@@ -114,7 +113,7 @@ def _present_layout(
     )
     declared = _declared(files)
     acceptance = Acceptance(
-        unit=head["unit"],
+        antenna=head["antenna"],
         plan=plan,
         calibration=calibration,
         assumptions=Assumptions(**head["assumptions"]),
@@ -123,9 +122,9 @@ def _present_layout(
         operator=head["operator"],
         note=head["note"],
         conditions=conditions,
-        touch=None if head["touch"] is None else Touch(**head["touch"]),
-        recipe=parse_recipe(_text(files, RECIPE), RECIPE) if RECIPE in files else NO_RECIPE,
-        dimensions=dict(head["dimensions_mm"]),
+        touch_test=None if head["touch_test"] is None else Touch(**head["touch_test"]),
+        recipe=_recipe(files, head["version"]),
+        sizes_mm=dict(head["sizes_mm"]),
         accepted_at=(
             None
             if head["accepted_at"] is None
@@ -135,6 +134,7 @@ def _present_layout(
         plane=shipped.plane(declared, calibration),
         declared=declared,
         line=parse_line(_text(files, LINE), LINE) if LINE in files else None,
+        carried={place: head[place] for place in RESERVED if head.get(place) is not None},
     )
     if acceptance.kind not in KINDS:
         raise ValueError(f"it is of no kind that there is, {str(acceptance.kind)[:40]!r}")
@@ -161,14 +161,18 @@ def _present_layout(
 
 
 def _first_layout(
-    files: Mapping[str, bytes], name: str, told: Mapping[str, Any], shipped: Shipped
+    files: Mapping[str, bytes],
+    name: str,
+    told: Mapping[str, Any],
+    recorded: Mapping[str, Any],
+    shipped: Shipped,
 ) -> StoredRecord:
     """One condition, its files at the top, and all that is known of it in verdict.json."""
     readings = [_reading(files, raw_name(n)) for n in range(1, len(told["sweeps"]) + 1)]
     raw = sweeps_of({**told, "plane": Plane.RAW, "request": ()}, readings)
     accepted_at = datetime.fromisoformat(told["accepted_at"])
     acceptance = Acceptance(
-        unit=told["unit"],
+        antenna=told["antenna"],
         plan=_plan(files, shipped),
         calibration=parse_calibration(files[CALIBRATION], CALIBRATION),
         assumptions=Assumptions(**told["assumptions"]),
@@ -176,16 +180,22 @@ def _first_layout(
         software=told["software"],
         operator=told["operator"],
         note=told["note"],
-        conditions=(Condition(FINISHED, raw, told["swept"]),),
-        touch=None if told.get("touch") is None else Touch(**told["touch"]),
+        conditions=(Condition(FINISHED, raw, told["sweeps_since_calibration"]),),
+        touch_test=None if told.get("touch_test") is None else Touch(**told["touch_test"]),
         accepted_at=accepted_at,
     )
     corrected = {FINISHED: _reading(files, CORRECTED)} if CORRECTED in files else {}
-    return StoredRecord(name, 1, acceptance, told, corrected)
+    return StoredRecord(name, 1, acceptance, recorded, corrected)
 
 
 def _plan(files: Mapping[str, bytes], shipped: Shipped) -> Plan:
     return parse_plan(_text(files, PLAN), PLAN, shipped.bands, shipped.presets)
+
+
+def _recipe(files: Mapping[str, bytes], version: int) -> Recipe:
+    if RECIPE not in files:
+        return NO_RECIPE
+    return parse_recipe(_text(files, RECIPE), RECIPE, kept=version < PRESENT)
 
 
 def _declared(files: Mapping[str, bytes]) -> PlaneText:

@@ -31,7 +31,7 @@ class Unfinished:
         """What was swept of it, and when it was begun."""
         swept = ", ".join(each.label for each in self.acceptance.conditions) or "nothing yet"
         begun = self.acceptance.begun_at.astimezone()
-        return f"{self.acceptance.unit}, begun {begun:%Y-%m-%d %H:%M}; swept: {swept}"
+        return f"{self.acceptance.antenna}, begun {begun:%Y-%m-%d %H:%M}; swept: {swept}"
 
 
 def keep(acceptance: Acceptance, records: Path, before: Unfinished | None = None) -> Unfinished:
@@ -63,7 +63,7 @@ def unfinished(records: Path) -> list[Unfinished]:
             one = Unfinished(load_record(folder).acceptance, folder)
         except RecordError:
             continue
-        key = (one.acceptance.unit, one.acceptance.begun_at.isoformat())
+        key = (one.acceptance.antenna, one.acceptance.begun_at.isoformat())
         other = found.get(key)
         if other is None or len(other.acceptance.conditions) <= len(one.acceptance.conditions):
             found[key] = one
@@ -93,6 +93,6 @@ def _is_finished(acceptance: Acceptance, records: Path) -> bool:
             other = load_record(folder).acceptance
         except RecordError:
             continue
-        if (other.unit, other.begun_at) == (acceptance.unit, acceptance.begun_at):
+        if (other.antenna, other.begun_at) == (acceptance.antenna, acceptance.begun_at):
             return True
     return False

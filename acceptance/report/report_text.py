@@ -131,7 +131,7 @@ def sheet(examined: Examined, folder: str) -> Sheet:
     rows = _band_rows(shown)
     several = len(examined.looks) > 1
     return Sheet(
-        unit=acceptance.unit,
+        unit=acceptance.antenna,
         state=examined.overall,
         words=examined.words,
         about=ACCEPTED if examined.overall is State.PASS else ON_RECORD,
@@ -177,7 +177,7 @@ def _facts(examined: Examined) -> list[tuple[str, str]]:
     at = acceptance.accepted_at
     names = {each.name: each.label for each in acceptance.recipe.dimensions}
     sizes = ", ".join(
-        f"{names.get(name, name)} {size:g} mm" for name, size in acceptance.dimensions.items()
+        f"{names.get(name, name)} {size:g} mm" for name, size in acceptance.sizes_mm.items()
     )
     recipe = acceptance.recipe.name if acceptance.recipe.text else ""
     return [
@@ -272,7 +272,7 @@ def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]
         (
             "Sweep",
             f"{sweeps} agreeing sweep{'s' if sweeps > 1 else ''} of {look.corrected.points} "
-            f"points averaged, {_time(look.corrected.taken_at)}; {acceptance.source.unit}, "
+            f"points averaged, {_time(look.corrected.taken_at)}; {acceptance.source.analyzer}, "
             f"profile {acceptance.source.profile or 'none'}.",
         ),
         ("Calibration", _calibration(calibration, examined)),
@@ -280,7 +280,7 @@ def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]
             "Verification",
             "" if calibration is None else _verification(calibration, examined),
         ),
-        ("Touch test", "" if acceptance.touch is None else acceptance.touch.text),
+        ("Touch test", "" if acceptance.touch_test is None else acceptance.touch_test.text),
         ("Software", acceptance.software),
     ]
 

@@ -135,10 +135,10 @@ def source_as_json(source: Source) -> dict[str, object]:
     """Return a source's fields, and whether it was a real port in this run."""
     return {
         "kind": source.kind,
-        "unit": source.unit,
+        "analyzer": source.analyzer,
         "profile": source.profile,
         "port": source.port,
-        "unit_corrected": source.unit_corrected,
+        "analyzer_corrected": source.analyzer_corrected,
         "measured": source.measured,
     }
 

@@ -121,10 +121,10 @@ class Analyzer:
         """Where this unit's readings come from."""
         return Source(
             kind=self.transport.kind,
-            unit=self.identity,
+            analyzer=self.identity,
             profile=self.profile.name,
             port=self.transport.address,
-            unit_corrected=self.profile.unit_corrected,
+            analyzer_corrected=self.profile.unit_corrected,
             usb_sum=self._usb_sum,
         )
 

@@ -2,7 +2,7 @@
 
 It holds the raw readings and the kit's whole definition; the error terms are worked out again on
 reading, so a file can be checked by anyone. What was measured of the calibration since (layout 2)
-stands in it as well, raw too, and what tells its unit from another of the same name (layout 3).
+stands in it as well, raw too, and what tells its analyzer from another of the same name (layout 3).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import json
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AliasChoices, AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from acquire.sweep import FloatArray, Reading, Source, SweepRequest
 from calibration.capture.standard_capture import StandardReading
@@ -22,8 +22,8 @@ from calibration.files.device_file import device_as_table, device_from_table
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import kit_as_table, kit_from_table
 
-SCHEMA_VERSION: Literal[3] = 3
-"""1 has no `checks`, 2 no `usb_sum`."""
+SCHEMA_VERSION: Literal[4] = 4
+"""1 has no `checks`, 2 no `usb_sum`; up to 3 the analyzer was called `unit`."""
 
 _STRICT = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 _Numbers = Annotated[list[float], Field(min_length=1, max_length=200_000)]
@@ -32,10 +32,13 @@ _Numbers = Annotated[list[float], Field(min_length=1, max_length=200_000)]
 class _Source(BaseModel):
     model_config = _STRICT
     kind: Literal["port", "virtual", "replay", "file"]
-    unit: str
+    analyzer: Annotated[str, Field(validation_alias=AliasChoices("analyzer", "unit"))]
+    """`unit` up to layout 3, and so below."""
     profile: str
     port: str
-    unit_corrected: bool
+    analyzer_corrected: Annotated[
+        bool, Field(validation_alias=AliasChoices("analyzer_corrected", "unit_corrected"))
+    ]
     usb_sum: str = ""
 
 
@@ -67,7 +70,7 @@ class _Check(BaseModel):
 
 class _File(BaseModel):
     model_config = _STRICT
-    schema_version: Literal[1, 2, 3]
+    schema_version: Literal[1, 2, 3, 4]
     what: Literal["calibration"]
     software: str
     taken_at: AwareDatetime

@@ -41,16 +41,16 @@ ANOTHER_CALIBRATION = (
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What a person says of the unit."""
+    """What a person says of the antenna."""
 
-    unit: str
+    antenna: str
     """The name on its label."""
     operator: str = ""
     note: str = ""
     recipe: Recipe = NO_RECIPE
-    dimensions: Mapping[str, float] | None = None
-    """Finished sizes, mm, by name."""
-    touch: Touch | None = None
+    sizes_mm: Mapping[str, float] | None = None
+    """Finished sizes, by name."""
+    touch_test: Touch | None = None
     """What a touch test showed, if one was done."""
     plane: ReferencePlane = CONNECTOR
     """Where the verdict shall hold."""
@@ -86,7 +86,7 @@ class ConditionState:
 class AcceptState:
     """How an acceptance stands."""
 
-    unit: str
+    antenna: str
     """The one that was begun; empty while there is none."""
     conditions: tuple[ConditionState, ...]
     next: str
@@ -138,7 +138,7 @@ class Accepting:
         )
         left = [name for name in names if name not in swept]
         return AcceptState(
-            "" if self.current is None else self.current.unit,
+            "" if self.current is None else self.current.antenna,
             conditions,
             left[0] if left else "",
             tuple(each.words for each in self._waiting),
@@ -158,7 +158,7 @@ class Accepting:
             (
                 each
                 for each in self._waiting
-                if each.acceptance.unit == unit and each.acceptance.plan.text == plan.text
+                if each.acceptance.antenna == unit and each.acceptance.plan.text == plan.text
             ),
             None,
         )
@@ -180,9 +180,9 @@ class Accepting:
 
     def forget_touch(self) -> None:
         """What a touch test showed of the present unit is not kept. Raises RecordError."""
-        if self._current is None or self._current.acceptance.touch is None:
+        if self._current is None or self._current.acceptance.touch_test is None:
             return
-        acceptance = replace(self._current.acceptance, touch=None)
+        acceptance = replace(self._current.acceptance, touch_test=None)
         self._current = keep(acceptance, self._records, self._current)
         self._see(examine(acceptance))
 
@@ -206,13 +206,13 @@ class Accepting:
             raise NotNowError(" ".join(left))
         before = self._current
         if before is not None and (
-            before.acceptance.unit != said.unit or before.acceptance.plan.text != plan.text
+            before.acceptance.antenna != said.antenna or before.acceptance.plan.text != plan.text
         ):
             self._waiting = [before, *self._waiting]
             before = self._current = None
             self._see(None)
         if before is None:
-            acceptance = Acceptance(said.unit, plan, calibration, assumptions, at, software())
+            acceptance = Acceptance(said.antenna, plan, calibration, assumptions, at, software())
         else:
             _require_same(before.acceptance, calibration)
             acceptance = replace(before.acceptance, calibration=calibration)
@@ -264,22 +264,22 @@ class Accepting:
 
 
 def _told(acceptance: Acceptance, said: Said, assumptions: Assumptions) -> Acceptance:
-    if not said.unit.strip():
+    if not said.antenna.strip():
         raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
     if acceptance.conditions and acceptance.declared != said.declared:
         raise NotNowError(
-            f"{acceptance.unit} was begun {acceptance.plane.words}, and a record holds one plane. "
-            "Go on there, or sweep every condition again."
+            f"{acceptance.antenna} was begun {acceptance.plane.words}, and a record holds one "
+            "plane. Go on there, or sweep every condition again."
         )
     return replace(
         acceptance,
-        unit=said.unit,
+        antenna=said.antenna,
         operator=said.operator,
         note=said.note,
         recipe=said.recipe,
-        dimensions=dict(said.dimensions or {}),
+        sizes_mm=dict(said.sizes_mm or {}),
         assumptions=assumptions,
-        touch=said.touch or acceptance.touch,
+        touch_test=said.touch_test or acceptance.touch_test,
         plane=said.plane,
         declared=said.declared,
         line=said.line or acceptance.line,
@@ -294,4 +294,4 @@ def _require_same(acceptance: Acceptance, calibration: Calibration) -> None:
         or then.taken_at != calibration.taken_at
         or calibration.source.differs_from(then.source)
     ):
-        raise NotNowError(ANOTHER_CALIBRATION.format(unit=acceptance.unit))
+        raise NotNowError(ANOTHER_CALIBRATION.format(unit=acceptance.antenna))

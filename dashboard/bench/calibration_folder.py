@@ -14,7 +14,7 @@ def keep(calibration: Calibration, folder: Path) -> Path:
 
     Raises StoredCalibrationError where it cannot be written.
     """
-    name = f"{safe_name(calibration.source.unit)}_{calibration.taken_at:%Y-%m-%dT%H%M%SZ}.json"
+    name = f"{safe_name(calibration.source.analyzer)}_{calibration.taken_at:%Y-%m-%dT%H%M%SZ}.json"
     save_calibration(calibration, folder / name)
     return folder / name
 

@@ -240,7 +240,7 @@ class Engine:
         if work is None or shown is None:
             return
         if sweep is not None:
-            self._unit = sweep.source.unit
+            self._unit = sweep.source.analyzer
             work.take(sweep)
         if self.port().phase == "lost":
             work.lose()

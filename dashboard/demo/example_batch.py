@@ -87,10 +87,8 @@ def gauges(count: int = COUNT, seed: int = 5) -> Iterator[tuple[str, str, BentSt
             dimension: round(size + float(error), 1)
             for (dimension, size), error in zip(INTENDED.dimensions_mm.items(), errors, strict=True)
         }
-        sizes["arm_a_mm"] = round(
-            sizes["arm_a_mm"] + WEAR_MM * max(0, number - JIG_WEARS_FROM + 1), 1
-        )
-        built = replace(INTENDED, **sizes)
+        sizes["arm_a"] = round(sizes["arm_a"] + WEAR_MM * max(0, number - JIG_WEARS_FROM + 1), 1)
+        built = replace(INTENDED, **{f"{part}_mm": size for part, size in sizes.items()})
         if number == CUT_SHORT:
             yield name, BUILDERS[number % 3], replace(built, arm_a_mm=built.arm_a_mm - SHORT_MM)
         yield name, BUILDERS[number % 3], built
@@ -118,7 +116,7 @@ def accepted(name: str, builder: str, built: BentStrip, number: int) -> Acceptan
         operator=builder,
         note="for rehearsal; invented data",
         recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
-        dimensions=built.dimensions_mm,
+        sizes_mm=built.dimensions_mm,
         conditions=(Condition("finished", tuple(sweeps), 1),),
         accepted_at=at + timedelta(minutes=1),
     )

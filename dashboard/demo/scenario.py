@@ -32,7 +32,7 @@ name = "bent strip"
 feed_at_connector = true     # it is screwed on where the calibration was done
 
 [[dimension]]
-name = "arm_a_mm"
+name = "arm_a"
 label = "arm A"
 length_mm = 85.0
 moves = 1
@@ -40,7 +40,7 @@ step_mm = 0.5
 cut = true                   # what is cut off the strip does not come back
 
 [[dimension]]
-name = "arm_b_mm"
+name = "arm_b"
 label = "arm B"
 length_mm = 36.0
 moves = 2
@@ -48,14 +48,14 @@ step_mm = 0.5
 cut = true
 
 [[dimension]]
-name = "feed_gap_mm"
+name = "feed_gap"
 label = "the feed gap"
 step_mm = 0.2
 more = "Widen"
 less = "Narrow"
 
 [[dimension]]
-name = "height_mm"
+name = "height"
 label = "the height"
 step_mm = 0.5
 more = "Raise"

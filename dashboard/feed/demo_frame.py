@@ -8,10 +8,10 @@ from replay.virtual_bench.pigtails import PIGTAILS
 from replay.virtual_bench.simulated_bench import ON_PORT, BenchState
 
 DIMENSIONS = {
-    "arm_a_mm": ("Arm A", "the low dip", (0.5, 2.0)),
-    "arm_b_mm": ("Arm B", "the high dip", (0.5, 2.0)),
-    "feed_gap_mm": ("Feed gap", "how deep both are", (0.1, 0.5)),
-    "height_mm": ("Height", "depth and width", (0.5, 2.0)),
+    "arm_a": ("Arm A", "the low dip", (0.5, 2.0)),
+    "arm_b": ("Arm B", "the high dip", (0.5, 2.0)),
+    "feed_gap": ("Feed gap", "how deep both are", (0.1, 0.5)),
+    "height": ("Height", "depth and width", (0.5, 2.0)),
 }
 """Each dimension that can be bent: its name, what it moves, and the steps on offer, mm."""
 

@@ -352,7 +352,7 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         "why": "" if against is None else against.words,
         "mended_at": "" if against is None else against.mended_at,
         "button": button,
-        "unit": run.unit,
+        "antenna": run.antenna,
         "condition": left[0].name if several and left else None,
         "instruction": left[0].instruction if several and left else "",
         "conditions": [

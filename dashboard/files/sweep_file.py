@@ -78,7 +78,7 @@ def _picture(
     ]
     at = taken.taken_at.astimezone()
     lines = [
-        f"{at:%Y-%m-%d %H:%M:%S %z}, sweep {taken.sequence} of {plain(taken.source.unit)}. "
+        f"{at:%Y-%m-%d %H:%M:%S %z}, sweep {taken.sequence} of {plain(taken.source.analyzer)}. "
         f"{software()}.",
         plane_sentence(taken.plane, None if verdict is None else verdict.undone),
         WHAT_IT_IS[taken.source.kind],

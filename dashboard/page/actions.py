@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from itertools import groupby
 from typing import Any
 
+from acceptance.plan.size_names import require_size_name
 from acceptance.record.conditions import words_of
 from calibration.files.line_file import line_said
 from calibration.files.plane_file import NOT_MOVED, PlaneText
@@ -93,20 +94,22 @@ def _sign_off(bench: Bench, **form: Any) -> Outcome:
     signed = bench.acceptance.sign_off(said)
     files = sorted(path.name for path in signed.path.iterdir())
     return Outcome(
-        "done", f"The record of {said.unit} is written.", made=(signed, said.unit, files)
+        "done", f"The record of {said.antenna} is written.", made=(signed, said.antenna, files)
     )
 
 
 def _said(
-    unit: str | None,
+    antenna: str | None,
     operator: str | None,
     note: str | None,
     along: str | None,
     sizes: Mapping[str, float],
 ) -> Said:
-    """What the acceptance's form says of the unit."""
+    """What the acceptance's form says of the antenna. Raises RecipeError, FaultError."""
+    for name in sizes:
+        require_size_name(name)
     line = line_said(along, load_cable_types()) if along else None
-    return Said(unit or "", operator or "", note or "", dimensions=sizes, line=line)
+    return Said(antenna or "", operator or "", note or "", sizes_mm=sizes, line=line)
 
 
 def _sizes(given: Mapping[str, Any]) -> dict[str, float]:
@@ -136,7 +139,7 @@ def _again(sharing: Sharing) -> str:
 
 
 FORM: Mapping[str, Take] = {
-    "unit": MAYBE_TEXT,
+    "antenna": MAYBE_TEXT,
     "operator": MAYBE_TEXT,
     "note": MAYBE_TEXT,
     "along": MAYBE_TEXT,

@@ -245,7 +245,7 @@ def _acceptance(app: Dash, hands: _Hands) -> None:
         inputs={"wish": Input("accept-wish", "data")},
         state={
             "form": {
-                "unit": State("unit-name", "value"),
+                "antenna": State("unit-name", "value"),
                 "operator": State("operator", "value"),
                 "note": State("note", "value"),
                 "along": State("along", "value"),

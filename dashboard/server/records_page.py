@@ -178,7 +178,7 @@ def rechecked(
     """A record checked, as `recheck` does it."""
     found = recheck_folder(beside(records, asked.record))
     return "recheck", {
-        "unit": found.record.acceptance.unit,
+        "unit": found.record.acceptance.antenna,
         "name": found.record.name,
         "folder": beside(records, asked.record),
         "holds": found.holds,

@@ -40,12 +40,12 @@ FEED_INDUCTANCE = 0.25
 FEED_CAPACITANCE = 1.0
 
 BOUNDS_MM: dict[str, tuple[float, float]] = {
-    "arm_a_mm": (60.0, 110.0),
-    "arm_b_mm": (22.0, 56.0),
-    "feed_gap_mm": (0.5, 6.0),
-    "height_mm": (10.0, 32.0),
+    "arm_a": (60.0, 110.0),
+    "arm_b": (22.0, 56.0),
+    "feed_gap": (0.5, 6.0),
+    "height": (10.0, 32.0),
 }
-"""What the strip allows before it cracks, shorts or runs out."""
+"""What can be bent, and what the strip allows before it cracks, shorts or runs out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +79,12 @@ class BentStrip:
                 f"{name} cannot become {wanted_mm:g} mm: it can lie between {low_mm:g} and "
                 f"{high_mm:g} mm. Bend by less, or the other way."
             )
-        return replace(self, **{name: wanted_mm})
+        return replace(self, **{f"{name}_mm": wanted_mm})
 
     @property
     def dimensions_mm(self) -> dict[str, float]:
         """The dimensions that can be bent, by name, mm."""
-        return {name: getattr(self, name) for name in BOUNDS_MM}
+        return {name: getattr(self, f"{name}_mm") for name in BOUNDS_MM}
 
     def arm_resonance_hz(self, arm_mm: float) -> float:
         """Quarter-wave resonance of one arm by itself, Hz."""

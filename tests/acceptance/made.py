@@ -137,7 +137,7 @@ def begun(unit: str = "weir-3", wanted: Plan | None = None) -> Acceptance:
         operator="A. Volunteer",
         note="second attempt",
         recipe=recipe(),
-        dimensions={"arm_a": 84.5},
+        sizes_mm={"arm_a": 84.5},
     )
 
 
@@ -148,7 +148,7 @@ def accepted(
     acceptance = begun(unit, wanted)
     for name, f0_hz in zip(acceptance.plan.conditions, dips_hz, strict=True):
         swept = sweeps(f0_hz, acceptance.plan.sweeps)
-        acceptance = acceptance.with_condition(Condition(name, swept, swept=12))
+        acceptance = acceptance.with_condition(Condition(name, swept, sweeps_since_calibration=12))
     return sign_off(acceptance, BEGUN + timedelta(minutes=9))
 
 

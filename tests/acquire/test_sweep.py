@@ -73,7 +73,7 @@ def test_a_sweep_goes_to_scikit_rf_and_comes_back() -> None:
     np.testing.assert_array_equal(made.frequency_hz, SWEEP.frequency_hz)
     np.testing.assert_array_equal(made.reflection, SWEEP.reflection)
     assert (made.taken_at, made.plane) == (SWEEP.taken_at, Plane.CONNECTOR)
-    assert (made.source.kind, made.source.unit) == ("file", "weir-3")
+    assert (made.source.kind, made.source.analyzer) == ("file", "weir-3")
 
 
 def test_what_a_network_does_not_tell_is_unknown() -> None:

@@ -15,14 +15,14 @@ ONE = Source("port", "HAND UNIT v1.2", "prompted-pairs", "/dev/ttyACM0")
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"unit": "weir-3"}, "'HAND UNIT v1.2' then, 'weir-3' now"),
+        ({"analyzer": "weir-3"}, "'HAND UNIT v1.2' then, 'weir-3' now"),
         ({"kind": "virtual"}, "a unit at a port then, a virtual unit now"),
         (
             {"profile": "prompted-scan"},
             "spoken to with the profile 'prompted-pairs' then, with 'prompted-scan' now",
         ),
         (
-            {"unit_corrected": True},
+            {"analyzer_corrected": True},
             "without the unit's own correction then, with the unit's own correction now",
         ),
     ],

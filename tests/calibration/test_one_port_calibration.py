@@ -87,9 +87,9 @@ def test_a_sweep_beyond_the_calibration_is_refused(unit: Any, new_unit: Callable
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"unit": "weir-3 bench"}, "'mill-lane-7 bench' then, 'weir-3 bench' now"),
+        ({"analyzer": "weir-3 bench"}, "'mill-lane-7 bench' then, 'weir-3 bench' now"),
         ({"profile": "another"}, "the profile 'invented' then, with 'another' now"),
-        ({"unit_corrected": True}, "without the unit's own correction then, with"),
+        ({"analyzer_corrected": True}, "without the unit's own correction then, with"),
         ({"kind": "port"}, "a virtual unit then, a unit at a port now"),
     ],
 )
@@ -115,7 +115,7 @@ def test_the_port_may_change_its_name(unit: Any) -> None:
 def test_over_a_units_own_correction_only_the_same_points_hold(
     new_unit: Callable[..., Any],
 ) -> None:
-    own = Source("port", "mill-lane-7 bench", "invented", "port", unit_corrected=True)
+    own = Source("port", "mill-lane-7 bench", "invented", "port", analyzer_corrected=True)
     unit, other = new_unit(source=own), new_unit(source=own, request=[SweepRequest(8e8, 9e8, 51)])
     calibration = calibrated(unit)
     calibration.correct(unit.sweep(0.2))

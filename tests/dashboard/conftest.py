@@ -37,7 +37,7 @@ from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.counts import PATIENCE_S
 
 Answer = TypeVar("Answer")
-TO_PASS = (("arm_a_mm", 5.0), ("arm_b_mm", -3.0))
+TO_PASS = (("arm_a", 5.0), ("arm_b", -3.0))
 """Bends that bring the delivered antenna to where it passes:
 replay.virtual_bench.antenna.GOOD_SETTING."""
 

@@ -319,8 +319,8 @@ def batch(golden: Golden) -> None:
     folder = ("--folder", "gauges")
     golden.run("batch", *folder, "--target", "836")
     golden.run("batch", *folder, "--target", "836", "--json")
-    golden.run("batch", *folder, "--dimension", "arm_a_mm")
-    golden.run("batch", *folder, "--dimension", "arm_a_mm", "--newest", "--json")
+    golden.run("batch", *folder, "--dimension", "arm_a")
+    golden.run("batch", *folder, "--dimension", "arm_a", "--newest", "--json")
     golden.run("batch", "no such recipe", *folder)
 
 
@@ -381,13 +381,13 @@ def feed(golden: Golden) -> None:
         stepped.sweep(12)
         bench.holds.hold()
         moment("calibrated, at rest")
-        golden.result("said", bench.tuning.did("arm_a_mm", -0.5))
+        golden.result("said", bench.tuning.did("arm_a", -0.5))
         moment("said and waited for")
         golden.result("taken back", bench.tuning.undo())
-        for dimension, delta_mm in (("arm_a_mm", 2.0), ("arm_b_mm", -3.0), ("arm_a_mm", 3.0)):
+        for dimension, delta_mm in (("arm_a", 2.0), ("arm_b", -3.0), ("arm_a", 3.0)):
             bench.hands.bend(dimension, delta_mm)
             stepped.sweep(1)
-            if dimension == "arm_b_mm":
+            if dimension == "arm_b":
                 moment("bent, and moving")
             stepped.sweep(12)
             moment(f"bent: {dimension} by {delta_mm} mm")

@@ -244,4 +244,4 @@ def scenario_recipe() -> Any:
 
 def said(unit: str) -> Said:
     """What a person says of the antenna that is accepted."""
-    return Said(unit, "river-watch", "golden; invented data", scenario_recipe(), {"arm_a_mm": 84.5})
+    return Said(unit, "river-watch", "golden; invented data", scenario_recipe(), {"arm_a": 84.5})

@@ -79,7 +79,7 @@ def test_a_calibrated_antenna_reads_as_a_perfect_laboratory_would_measure_it(
     rehearsal = Rehearsal(profile, f"{address}?seed=4", seed=4)
     calibration = rehearsal.calibrated()
     rehearsal.bench.screw_on("antenna")
-    for arm, delta_mm in (("arm_a_mm", 0.0), ("arm_a_mm", 5.0), ("arm_b_mm", -3.0)):
+    for arm, delta_mm in (("arm_a", 0.0), ("arm_a", 5.0), ("arm_b", -3.0)):
         rehearsal.bench.bend(arm, delta_mm)
         rehearsal.clock.advance(3.0)
         sweep = calibration.correct(rehearsal.analyzer.sweep(rehearsal.passes))

@@ -62,7 +62,7 @@ class BenchAcceptance:
             raise NotNowError(f"The plan has no condition {name}. Choose one that it names.")
         with self._engine.changing():
             if self._run.current is None and moment.calibration.calibration is not None:
-                self._run.go_on(said.unit, moment.plan, moment.calibration.calibration)
+                self._run.go_on(said.antenna, moment.plan, moment.calibration.calibration)
             examined = self._keep(name, said, moment)
         look = next(each for each in examined.looks if each.condition.name == name)
         return look.verdict.words
@@ -119,16 +119,16 @@ class BenchAcceptance:
 
     def _with_bench(self, said: Said) -> Said:
         """What the person says, and what the bench knows beside it."""
-        if not said.unit.strip():
+        if not said.antenna.strip():
             raise NotNowError("An accepted antenna needs a name. Give it the one on its label.")
-        unit = said.unit.strip()
+        unit = said.antenna.strip()
         with self._engine.changing():
             self._touch_test.require(unit)
             return replace(
                 said,
-                unit=unit,
+                antenna=unit,
                 recipe=self._tuning.recipe,
-                touch=self._touch_test.result,
+                touch_test=self._touch_test.result,
                 plane=self._plane.plane,
                 declared=self._plane.declared,
             )
@@ -152,5 +152,5 @@ class BenchAcceptance:
             assumptions=self._calibration.assumptions,
             at=self._engine.clock.now().astimezone(),
         )
-        self._touch_test.belongs_to(said.unit)
+        self._touch_test.belongs_to(said.antenna)
         return examined

@@ -98,7 +98,9 @@ class BenchPasses:
         begun_with = self._begun_with
         if held is None or self._step_khz is not None or not covers(held, self.spans):
             return None
-        if not held.source.unit_corrected and (begun_with is None or held.made != begun_with.made):
+        if not held.source.analyzer_corrected and (
+            begun_with is None or held.made != begun_with.made
+        ):
             return None
         seconds = profile.timing.seconds_per_point
         try:

@@ -14,6 +14,7 @@ from acceptance.limits.decision import State, most_severe
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan, load_recipe
 from acceptance.plan.recipe import NO_RECIPE
+from acceptance.plan.size_names import require_size_name
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.check_age import why_not_checked
 from acceptance.record.examination import Examined
@@ -74,7 +75,7 @@ class BuiltOptions:
 
     @property
     def sizes_mm(self) -> dict[str, float]:
-        """Finished sizes as given, such as "arm_a=84.5". Raises SetupError."""
+        """Finished sizes as given, such as "arm_a=84.5". Raises SetupError, RecipeError."""
         found: dict[str, float] = {}
         for each in self.size or ():
             name, _, value = each.partition("=")
@@ -84,6 +85,7 @@ class BuiltOptions:
                 size = float("nan")
             if not name.strip() or not 0 < size < 100_000:
                 raise SetupError(f'"{each}" is no size. Write a name and millimetres: arm_a=84.5.')
+            require_size_name(name.strip(), f"--size {each}: ")
             found[name.strip()] = size
         return found
 
@@ -198,8 +200,8 @@ def accept(
             console=console,
         )
         guide.warm_up()
-        if touch_unmet(loaded, None if running.current is None else running.current.touch):
-            said = replace(said, touch=guide.touch_test_that_tells())
+        if touch_unmet(loaded, None if running.current is None else running.current.touch_test):
+            said = replace(said, touch_test=guide.touch_test_that_tells())
         for each in names:
             if len(loaded.conditions) > 1 and named != 1:
                 guide.wait_until(each)

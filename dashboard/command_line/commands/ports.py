@@ -94,7 +94,7 @@ def _ask(context: typer.Context, address: str, profile: str | None, *, as_json: 
     say(f"It sweeps {limits.words}, at most {limits.points} points a pass.")
     if answers.unproven:
         say("This profile is unproven on hardware: hold the readings against something known.")
-    if source.unit_corrected:
+    if source.analyzer_corrected:
         say(
             "The unit corrects its readings itself; a calibration is laid over that, and holds "
             "only while the unit's own does not change."

@@ -43,7 +43,7 @@ def recheck(
         acceptance = found.record.acceptance
         at = acceptance.accepted_at
         when = "not signed off" if at is None else f"accepted {at:%Y-%m-%d %H:%M %z}"
-        say(f"{acceptance.unit}, {when}, by {acceptance.software}.", style="bold")
+        say(f"{acceptance.antenna}, {when}, by {acceptance.software}.", style="bold")
         for line in (*found.lines, signature):
             say(line, indent=2)
         say(

@@ -48,4 +48,4 @@ def report(
     made = Report.of(examine(stored.acceptance), stored.name)
     content = made.html().encode() if kind == ".html" else made.pdf(paper.value)
     write_whole(target, content)
-    say(f"The report of {stored.acceptance.unit} is in {target}.", console=stderr())
+    say(f"The report of {stored.acceptance.antenna} is in {target}.", console=stderr())

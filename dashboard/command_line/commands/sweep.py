@@ -87,7 +87,8 @@ def sweep(
     if as_json:
         show_json(as_object(taken, passes.words, out, verdict, wanted_plane))
     else:
-        say(f"Unit: {taken.source.unit}, profile {taken.source.profile}, at {taken.source.port}.")
+        source = taken.source
+        say(f"Unit: {source.analyzer}, profile {source.profile}, at {source.port}.")
         say(f"Swept: {passes.words}.")
         if stored is None:
             say("The readings are raw: without --calibration there is no verdict.")

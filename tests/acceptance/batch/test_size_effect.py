@@ -53,7 +53,7 @@ def made(sizes: list[float], dips_mhz: list[float], card: Card) -> Batch:
 def test_the_slope_is_what_a_millimetre_truly_does(whole: Batch) -> None:
     """By the radiator itself, half a millimetre either way [derived]; what height, gap and the
     other arm did besides lies in the interval."""
-    for name, number in (("arm_a_mm", 1), ("arm_b_mm", 2)):
+    for name, number in (("arm_a", 1), ("arm_b", 2)):
         found = cuts(whole, name, number)
         truth = dip_mhz(INTENDED.bent(name, 0.5), number) - dip_mhz(
             INTENDED.bent(name, -0.5), number
@@ -76,7 +76,7 @@ def test_the_next_gauge_cut_as_suggested_lands_where_it_was_said_to(
         built = [each for _, _, each in gauges(seed=seed)]
         past = made([each.arm_a_mm for each in built], [dip_mhz(b, 1) for b in built], cards[0])
         target = random.uniform(826, 846)
-        told = suggest(cuts(past, "arm", 1), target, recipe.find("arm_a_mm"))
+        told = suggest(cuts(past, "arm", 1), target, recipe.find("arm_a"))
         assert told.size_within_mm[0] < told.size_mm < told.size_within_mm[1]
         assert told.leave_mm is not None
         for _ in range(10):
@@ -91,26 +91,26 @@ def test_the_next_gauge_cut_as_suggested_lands_where_it_was_said_to(
 
 
 def test_what_can_be_bent_both_ways_is_not_left_long(whole: Batch, recipe: Recipe) -> None:
-    arm = dataclasses.replace(recipe.find("arm_a_mm"), cut=False)
-    assert suggest(cuts(whole, "arm_a_mm", 1), 836.0, arm).leave_mm is None
-    assert suggest(cuts(whole, "arm_a_mm", 1), 836.0).leave_mm is None
+    arm = dataclasses.replace(recipe.find("arm_a"), cut=False)
+    assert suggest(cuts(whole, "arm_a", 1), 836.0, arm).leave_mm is None
+    assert suggest(cuts(whole, "arm_a", 1), 836.0).leave_mm is None
 
 
 def test_beyond_what_was_cut_is_said(whole: Batch) -> None:
-    assert suggest(cuts(whole, "arm_a_mm", 1), 780.0).beyond
+    assert suggest(cuts(whole, "arm_a", 1), 780.0).beyond
 
 
 def test_each_size_is_held_against_the_dip_it_moves(whole: Batch, recipe: Recipe) -> None:
     found = all_cuts(whole, recipe)
     assert [(each.dimension, each.label) for each in found] == [
-        ("arm_a_mm", "arm A"), ("arm_b_mm", "arm B"), ("feed_gap_mm", "the feed gap"),
-        ("height_mm", "the height"),
+        ("arm_a", "arm A"), ("arm_b", "arm B"), ("feed_gap", "the feed gap"),
+        ("height", "the height"),
     ]  # fmt: skip
     assert [each.dip for each in found[:2]] == [1, 2]
     unnamed = {each.dimension: each for each in all_cuts(whole, NO_RECIPE)}
-    assert unnamed["arm_a_mm"].dip == 1  # the one it goes with best
-    assert unnamed["arm_b_mm"].dip == 2
-    assert unnamed["arm_b_mm"].label == "arm_b_mm"
+    assert unnamed["arm_a"].dip == 1  # the one it goes with best
+    assert unnamed["arm_b"].dip == 2
+    assert unnamed["arm_b"].label == "arm_b"
 
 
 SIZES = [84.0, 84.5, 85.0, 85.5, 86.0, 86.5]
@@ -143,15 +143,13 @@ def test_a_dip_that_does_not_follow_suggests_nothing(cards: list[Card]) -> None:
 def test_a_size_or_dip_that_is_not_there_is_refused_with_those_that_are(
     whole: Batch, cards: list[Card]
 ) -> None:
-    with pytest.raises(
-        RecordError, match=r'No record has the dimension "leg"\. They have: arm_a_mm,'
-    ):
+    with pytest.raises(RecordError, match=r'No record has the dimension "leg"\. They have: arm_a,'):
         cuts(whole, "leg", 1)
     with pytest.raises(RecordError, match=r"The batch has no dip 3\. It has 2"):
-        cuts(whole, "arm_a_mm", 3)
+        cuts(whole, "arm_a", 3)
     bare = batch([dataclasses.replace(cards[0], dimensions_mm={})])
     with pytest.raises(
         RecordError, match=r"No record tells its dimensions\. Give them to `accept`"
     ):
-        cuts(bare, "arm_a_mm", 1)
+        cuts(bare, "arm_a", 1)
     assert all_cuts(bare, NO_RECIPE) == ()

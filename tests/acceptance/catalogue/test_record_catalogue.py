@@ -79,7 +79,7 @@ def change(folder: Path, name: str, how: Callable[[dict[str, Any]], object]) -> 
 
 
 def renamed(folder: Path, unit: str, **more: Any) -> None:
-    change(folder, "record.json", lambda told: told.update(unit=unit, **more))
+    change(folder, "record.json", lambda told: told.update(antenna=unit, **more))
 
 
 def test_it_tells_what_the_records_tell(whole: Catalogue, gauge_records: Path) -> None:
@@ -88,7 +88,7 @@ def test_it_tells_what_the_records_tell(whole: Catalogue, gauge_records: Path) -
     for entry in found.entries:
         head = json.loads((gauge_records / entry.folder / "record.json").read_text())
         told = json.loads((gauge_records / entry.folder / "verdict.json").read_text())
-        assert entry.unit == head["unit"]
+        assert entry.unit == head["antenna"]
         assert entry.operator == head["operator"]
         assert entry.recipe == head["recipe"]
         assert entry.at == datetime.fromisoformat(head["accepted_at"])
@@ -134,7 +134,7 @@ def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, gauge_records: Path
                 detail["high_hz"],
             )
         head = json.loads((gauge_records / card.entry.folder / "record.json").read_text())
-        assert card.dimensions_mm == head["dimensions_mm"]
+        assert card.dimensions_mm == head["sizes_mm"]
         recipe = (gauge_records / card.entry.folder / "recipe.toml").read_text()
         assert whole.recipe_text(card.recipe_sum) == recipe
     assert whole.recipe_text("none such") == ""
@@ -203,12 +203,22 @@ def test_a_file_that_was_changed_is_read_again_and_doubted(few: Path) -> None:
 
 
 def test_records_of_the_first_layout_and_without_a_verdict_are_worked_out(few: Path) -> None:
-    shutil.copytree(ARCHIVED / "layout-1", few / "layout-1")
+    for former in ("layout-1", "layout-2-full"):
+        shutil.copytree(ARCHIVED / former, few / former)
     shutil.copytree(ARCHIVED / "layout-2", few / "no-verdict")
     (few / "no-verdict" / "verdict.json").unlink()
     with opened(f"sqlite:///{few / FILE}", few) as catalogue:
         found = {each.folder: each for each in listed(catalogue)}
         assert found["layout-1"].overall is State.PASS
+        assert found["layout-2-full"].overall is State.FAIL
+        (full,) = (
+            each for each in catalogue.cards(Query()) if each.entry.folder == "layout-2-full"
+        )
+        assert full.dimensions_mm == {"arm_a": 84.5}
+        assert [each.name for each in catalogue.recipe_of([full]).dimensions][:2] == [
+            "arm_a",
+            "arm_b",
+        ]
         told = json.loads((ARCHIVED / "layout-2" / "verdict.json").read_text())
         margins = [each["margin_db"] for each in told["conditions"][0]["verdict"]["bands"]]
         assert found["no-verdict"].spare_db == pytest.approx(min(margins), abs=1e-9)
@@ -234,7 +244,7 @@ def break_by(folder: Path, how: str) -> None:  # noqa: PLR0912 - one kind of har
             with head.open("ab") as file:
                 file.truncate(LARGEST_TOLD + 1)
         case "a name of another kind":
-            change(folder, "record.json", lambda told: told.update(unit={"a": 1}))
+            change(folder, "record.json", lambda told: told.update(antenna={"a": 1}))
         case "no number":
             change(
                 folder,
@@ -244,7 +254,7 @@ def break_by(folder: Path, how: str) -> None:  # noqa: PLR0912 - one kind of har
         case "no state":
             change(folder, "verdict.json", lambda told: told.update(overall="splendid"))
         case "half a letter":
-            change(folder, "record.json", lambda told: told.update(unit="weir-\ud800"))
+            change(folder, "record.json", lambda told: told.update(antenna="weir-\ud800"))
         case "later layout":
             change(folder, "record.json", lambda told: told.update(version=99))
         case "a limit of nothing":

@@ -36,7 +36,7 @@ def test_a_control_chart_draws_each_value_and_names_what_is_beyond(cards: list[C
 
 
 def test_a_cut_is_marked_on_its_line(cards: list[Card]) -> None:
-    found = cuts(batch(cards), "arm_a_mm", 1, "arm A")
+    found = cuts(batch(cards), "arm_a", 1, "arm A")
     told = suggest(found, 836.0)
     root = ElementTree.fromstring(cuts_picture(found, told).svg())
     assert f"next: {told.size_mm:.1f} mm" in [each.text for each in root.iter(f"{SVG}text")]

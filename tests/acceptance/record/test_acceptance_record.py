@@ -53,10 +53,10 @@ def test_a_record_holds_what_was_done_and_what_follows_from_it() -> None:
 
 def test_its_head_says_who_when_and_under_what_clock() -> None:
     done = json.loads(record().files["record.json"])
-    assert done["unit"] == "weir-3"
+    assert done["antenna"] == "weir-3"
     assert done["operator"] == "A. Volunteer"
     assert done["recipe"] == "bent strip"
-    assert done["dimensions_mm"] == {"arm_a": 84.5}
+    assert done["sizes_mm"] == {"arm_a": 84.5}
     assert done["accepted_at"] == "2026-05-01T12:14:00+00:00"
     assert done["utc_offset_minutes"] == 120
     assert done["invented"] is True
@@ -91,7 +91,10 @@ def test_what_was_done_comes_back_from_the_disk_as_it_was(tmp_path: Path) -> Non
     assert before.calibration is not None
     assert calibration_text(after.calibration) == calibration_text(before.calibration)
     for one, other in zip(before.conditions, after.conditions, strict=True):
-        assert (one.name, one.swept) == (other.name, other.swept)
+        assert (one.name, one.sweeps_since_calibration) == (
+            other.name,
+            other.sweeps_since_calibration,
+        )
         for a, b in zip(one.raw, other.raw, strict=True):
             np.testing.assert_array_equal(a.reflection, b.reflection)
             assert (a.taken_at, a.sequence, a.source, a.request) == (
@@ -100,12 +103,16 @@ def test_what_was_done_comes_back_from_the_disk_as_it_was(tmp_path: Path) -> Non
                 b.source,
                 b.request,
             )
-    for name in ("unit", "operator", "note", "begun_at", "accepted_at", "software", "kind"):
+    for name in ("antenna", "operator", "note", "begun_at", "accepted_at", "software", "kind"):
         assert getattr(after, name) == getattr(before, name)
     assert after.accepted_at is not None
     assert after.accepted_at.utcoffset() == before.begun_at.utcoffset()
-    assert (after.plan, after.recipe, after.touch) == (before.plan, before.recipe, before.touch)
-    assert (after.assumptions, dict(after.dimensions)) == (before.assumptions, {"arm_a": 84.5})
+    assert (after.plan, after.recipe, after.touch_test) == (
+        before.plan,
+        before.recipe,
+        before.touch_test,
+    )
+    assert (after.assumptions, dict(after.sizes_mm)) == (before.assumptions, {"arm_a": 84.5})
 
 
 def test_what_tells_two_units_of_one_name_apart_stands_with_what_was_done_alone() -> None:
@@ -117,7 +124,7 @@ def test_what_tells_two_units_of_one_name_apart_stands_with_what_was_done_alone(
     one = dataclasses.replace(accepted(), calibration=held)
     for each in one.conditions:
         swept = tuple(dataclasses.replace(sweep, source=told) for sweep in each.raw)
-        one = one.with_condition(Condition(each.name, swept, each.swept))
+        one = one.with_condition(Condition(each.name, swept, each.sweeps_since_calibration))
     files = record(one).files
     assert {name for name, each in files.items() if b"0a1b" in each} == {
         "calibration.json",
@@ -144,8 +151,8 @@ def test_conditions_stand_in_the_plan_s_order_and_the_newest_of_one_counts() -> 
     late = begun().with_condition(Condition("sealed", sweeps(820e6)))
     both = late.with_condition(Condition("bare", sweeps(838e6)))
     assert [each.name for each in both.conditions] == ["bare", "sealed"]
-    again = both.with_condition(Condition("bare", sweeps(840e6), swept=3))
-    assert [each.swept for each in again.conditions] == [3, 0]
+    again = both.with_condition(Condition("bare", sweeps(840e6), sweeps_since_calibration=3))
+    assert [each.sweeps_since_calibration for each in again.conditions] == [3, 0]
 
 
 def test_what_the_plan_still_wants_is_named_before_anything_is_signed() -> None:

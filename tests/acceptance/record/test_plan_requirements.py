@@ -126,15 +126,15 @@ def test_a_device_measured_back_again_before_signing_off_hides_no_sweep_s_check(
 def test_a_touch_test_that_told_nothing_is_none() -> None:
     acceptance = done(asking("touch_test = true\nsweeps = 2"), "finished")
     unclear = Touch("unclear", 20.0, 8.0, 0.0, 0.0, "Unclear.")
-    (why,) = unmet(dataclasses.replace(acceptance, touch=unclear))
+    (why,) = unmet(dataclasses.replace(acceptance, touch_test=unclear))
     assert not missing_words(why, "plan", "touch test", "the last one did not", "again")
     strong = Touch("strong", 20.0, 0.1, 0.0, 0.0, "Strong.")
-    assert unmet(dataclasses.replace(acceptance, touch=strong)) == (), "it told, and is told"
+    assert unmet(dataclasses.replace(acceptance, touch_test=strong)) == (), "it told, and is told"
 
 
 def test_a_record_as_its_plan_asks_holds_touch_and_check_included() -> None:
     wanted = asking("touch_test = true\nverified_within_hours = 0.1\nsweeps = 3")
-    swept = dataclasses.replace(begun(wanted=wanted), calibration=checked(9), touch=STILL)
+    swept = dataclasses.replace(begun(wanted=wanted), calibration=checked(9), touch_test=STILL)
     swept = swept.with_condition(Condition("finished", sweeps(838e6, 3)))
     found = rechecked(sign_off(swept, BEGUN + timedelta(minutes=9)))
     assert found.holds, found.lines
@@ -195,7 +195,7 @@ def test_a_layout_that_there_never_was_is_refused(tmp_path: Path, version: objec
     folder = write_record(record(), tmp_path)
     head = json.loads((folder / "record.json").read_text())
     (folder / "record.json").write_text(json.dumps({**head, "version": version}))
-    with pytest.raises(RecordError, match=r"a layout that there never was, .*; there are 1 and 2"):
+    with pytest.raises(RecordError, match=r"a layout that there never was, .*; there are 1 to 3"):
         load_record(folder)
     told = {each: (folder / each).read_bytes() for each in ("record.json", "verdict.json")}
     with pytest.raises(RecordError, match="cannot be read"):

@@ -114,13 +114,13 @@ def test_archived_records_of_every_layout_still_load_and_hold(folder: Path) -> N
     found = recheck_folder(folder)
     assert found.holds, found.lines
     assert found.examined is not None
-    assert found.examined.overall is State.PASS
+    assert found.examined.overall is (State.FAIL if folder.name.endswith("-full") else State.PASS)
     if found.record.version == 1:
         assert "layout 1 has no sums" in found.lines[0]
 
 
 def test_every_layout_has_an_archived_record() -> None:
-    assert {recheck_folder(each).record.version for each in ARCHIVED.iterdir()} == {1, 2}
+    assert {recheck_folder(each).record.version for each in ARCHIVED.iterdir()} == {1, 2, 3}
 
 
 @pytest.mark.process
@@ -204,7 +204,7 @@ def test_the_first_difference_is_named(told: object, again: object, words: str) 
 def test_a_record_of_a_later_layout_is_refused(tmp_path: Path) -> None:
     files = dict(record().files)
     head = json.loads(files["record.json"])
-    files["record.json"] = json.dumps({**head, "version": 3}).encode()
+    files["record.json"] = json.dumps({**head, "version": 4}).encode()
     folder = write_record(Record("later", files), tmp_path)
     with pytest.raises(Exception, match="written by a later version"):
         recheck_folder(folder)

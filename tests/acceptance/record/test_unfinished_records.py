@@ -114,7 +114,7 @@ def test_another_name_begins_another_unit_and_keeps_the_first(tmp_path: Path) ->
     running = Accepting(tmp_path)
     keep(running, "bare", 838e6)
     keep(running, "bare", 830e6, Said("mill-lane-7"))
-    assert {each.acceptance.unit for each in unfinished(tmp_path)} == {"weir-3", "mill-lane-7"}
+    assert {each.acceptance.antenna for each in unfinished(tmp_path)} == {"weir-3", "mill-lane-7"}
     assert [each.split(",")[0] for each in running.state(plan()).others] == ["weir-3"]
     running.throw_away()
     assert unfinished(tmp_path) == []

@@ -61,7 +61,7 @@ class Page(HTMLParser):
 
 
 def named(acceptance: Acceptance, name: str) -> Examined:
-    return examine(dataclasses.replace(acceptance, unit=name, operator=name, note=name))
+    return examine(dataclasses.replace(acceptance, antenna=name, operator=name, note=name))
 
 
 def text_of(page: pypdf.PageObject) -> str:

@@ -290,6 +290,6 @@ def test_a_bent_strip_s_dips_are_followed_through_a_whole_tuning() -> None:
     tracker = DipTracker()
     antenna = BentStrip(arm_a_mm=80.5, arm_b_mm=39.0, feed_gap_mm=2.0, height_mm=19.0)
     for step in range(20):
-        bent = antenna.bent("arm_a_mm", 0.3 * step).bent("arm_b_mm", -0.15 * step)
+        bent = antenna.bent("arm_a", 0.3 * step).bent("arm_b", -0.15 * step)
         seen = tracker.add(find_dips(f, noisy(bent.reflection(f), 1e-3, step), 1e-3))
         assert [each.number for each in seen] == [1, 2]

@@ -21,7 +21,7 @@ def test_a_file_is_a_sweep_at_the_plane_it_names(tmp_path: Path) -> None:
     assert sweep.frequency_hz.tolist() == [700e6, 710e6]
     assert np.array_equal(sweep.reflection, [0.5 - 0.25j, 0.25 + 0.125j])
     assert (sweep.plane, sweep.taken_at, sweep.request) == (Plane.RAW, UNKNOWN_TIME, ())
-    assert (sweep.source.kind, sweep.source.unit) == ("file", NOT_NAMED)
+    assert (sweep.source.kind, sweep.source.analyzer) == ("file", NOT_NAMED)
     assert not sweep.source.measured
 
 
@@ -35,7 +35,7 @@ def test_what_a_person_knows_of_the_file_is_taken(tmp_path: Path) -> None:
     (tmp_path / "a.s1p").write_text("! plane: raw\n" + ROWS, encoding="ascii")
     at = datetime(2026, 5, 1, 14, 5, tzinfo=UTC)
     sweep = read_touchstone(tmp_path / "a.s1p", plane=Plane.ANTENNA, taken_at=at, analyzer="weir-3")
-    assert (sweep.plane, sweep.taken_at, sweep.source.unit) == (Plane.ANTENNA, at, "weir-3")
+    assert (sweep.plane, sweep.taken_at, sweep.source.analyzer) == (Plane.ANTENNA, at, "weir-3")
 
 
 def test_what_is_odd_in_the_file_is_warned_of(tmp_path: Path) -> None:

@@ -19,10 +19,13 @@ from hypothesis.extra.numpy import arrays
 from acquire.sweep import Reading, Source, SweepRequest
 from calibration.capture.standard_capture import StandardReading
 from calibration.errors import OtherUnitError, StoredCalibrationError
+from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.store import load_calibration, load_kit, save_calibration
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import Kit, kit_as_table
 from calibration.standards.standard import DataStandard
+
+ARCHIVED = Path(__file__).parents[2] / "acceptance" / "records"
 
 
 def made(unit: Any, kit: Kit | None = None, **changes: Any) -> Calibration:
@@ -91,7 +94,7 @@ def test_measured_standards_are_kept_inside_the_file(unit: Any, tmp_path: Path) 
     step_hz=st.floats(1e3, 1e8),
     offset_minutes=st.integers(-14 * 60, 14 * 60),
     unit_name=st.text(max_size=30).filter(lambda text: text.isprintable()),
-    unit_corrected=st.booleans(),
+    analyzer_corrected=st.booleans(),
     with_noise=st.booleans(),
     data=st.data(),
 )
@@ -102,7 +105,7 @@ def test_any_calibration_survives_the_round_trip(
     step_hz: float,
     offset_minutes: int,
     unit_name: str,
-    unit_corrected: bool,
+    analyzer_corrected: bool,
     with_noise: bool,
     data: st.DataObject,
 ) -> None:
@@ -118,7 +121,7 @@ def test_any_calibration_survives_the_round_trip(
     calibration = calibrate(
         load_kit("ideal"),
         readings,
-        source=Source("port", unit_name, "invented", "port", unit_corrected),
+        source=Source("port", unit_name, "invented", "port", analyzer_corrected),
         request=[SweepRequest(float(f[0]), float(f[-1]), points)],
         spans=((float(f[0]), float(f[-1])),),
         taken_at=datetime(2025, 6, 1, tzinfo=timezone(timedelta(minutes=offset_minutes))),
@@ -136,7 +139,7 @@ def test_a_loaded_calibration_is_refused_for_another_unit(
     calibration = load_calibration(stored)
     calibration.fits(unit.source, unit.request)
     with pytest.raises(OtherUnitError, match="weir-3 bench"):
-        calibration.fits(dataclasses.replace(unit.source, unit="weir-3 bench"), unit.request)
+        calibration.fits(dataclasses.replace(unit.source, analyzer="weir-3 bench"), unit.request)
 
 
 def test_a_loaded_calibration_is_refused_for_another_unit_of_the_same_name(
@@ -161,6 +164,31 @@ def test_a_calibration_of_the_second_layout_loads_and_knows_of_no_usb_device(
     calibration = load_calibration(stored)
     assert calibration.source == unit.source
     calibration.fits(dataclasses.replace(unit.source, usb_sum="0a1b"), unit.request)
+
+
+@pytest.mark.parametrize(
+    ("record", "layout"), [("layout-1", 2), ("layout-2", 2), ("layout-2-full", 3)]
+)
+def test_archived_calibrations_of_former_layouts_load_and_are_kept_in_the_present_words(
+    record: str, layout: int
+) -> None:
+    content = (ARCHIVED / record / "calibration.json").read_bytes()
+    then = json.loads(content)
+    assert then["schema_version"] == layout
+    calibration = parse_calibration(content, "calibration.json")
+    assert calibration.source.analyzer == then["source"]["unit"]
+    assert calibration.source.analyzer_corrected is then["source"]["unit_corrected"] is True
+    now = json.loads(calibration_text(calibration))
+    assert now["schema_version"] == 4
+    assert {"analyzer", "analyzer_corrected"} < now["source"].keys()
+    assert not {"unit", "unit_corrected"} & now["source"].keys()
+    assert_same(calibration, parse_calibration(calibration_text(calibration).encode(), "again"))
+    # All else says what it said.
+    now["source"] |= {"unit": now["source"].pop("analyzer")}
+    now["source"] |= {"unit_corrected": now["source"].pop("analyzer_corrected")}
+    assert now == {"checks": [], **then, "schema_version": 4} | {
+        "source": {"usb_sum": "", **then["source"]}
+    }
 
 
 def change(path: Path, **values: Any) -> None:
@@ -199,8 +227,8 @@ def test_bytes_that_are_no_text_are_refused(stored: Path) -> None:
 
 
 def test_a_later_layout_is_refused_with_the_cure(stored: Path) -> None:
-    change(stored, schema_version=4)
-    assert "written by a later version (layout 4" in refused(stored)
+    change(stored, schema_version=5)
+    assert "written by a later version (layout 5" in refused(stored)
     assert "Install the newer version" in refused(stored)
 
 

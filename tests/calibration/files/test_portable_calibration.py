@@ -180,4 +180,4 @@ def test_what_a_network_does_not_tell_can_be_told(unit: Unit) -> None:
     }
     calibration = calibrate_by_name(standards, KIT)
     assert calibration.taken_at == at + timedelta(minutes=2)
-    assert calibration.source.unit == "weir-3"
+    assert calibration.source.analyzer == "weir-3"

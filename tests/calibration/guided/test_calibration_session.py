@@ -168,9 +168,9 @@ def test_one_standard_can_be_taken_again(session: CalibrationSession, kit: Kit, 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"unit": "weir-3 bench"}, "'weir-3 bench' now"),
+        ({"analyzer": "weir-3 bench"}, "'weir-3 bench' now"),
         ({"profile": "another"}, "with 'another' now"),
-        ({"unit_corrected": True}, "with the unit's own correction now"),
+        ({"analyzer_corrected": True}, "with the unit's own correction now"),
         ({"kind": "replay"}, "a replay now"),
     ],
 )

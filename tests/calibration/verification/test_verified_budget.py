@@ -303,7 +303,7 @@ def test_another_unit_s_sweeps_are_refused_and_nothing_is_captured(
 ) -> None:
     captures = captures_for(calibration, PuttingBack("short"))
     captures.begin()
-    other = dataclasses.replace(unit.source, unit="another")
+    other = dataclasses.replace(unit.source, analyzer="another")
     captures.add(dataclasses.replace(unit.sweep(-1.0), source=other))
     assert isinstance(captures.refusal, OtherUnitError)
     assert captures.state.phase == "refused"

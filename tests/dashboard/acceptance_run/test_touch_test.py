@@ -83,11 +83,11 @@ def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> 
     calibrate(bench)
     touched(bench)
     first = bench.acceptance.sign_off(Said("weir-3"))
-    assert load_record(first.path).acceptance.touch is not None
+    assert load_record(first.path).acceptance.touch_test is not None
     again = bench.acceptance.sign_off(Said("weir-3"))
-    assert load_record(again.path).acceptance.touch is not None
+    assert load_record(again.path).acceptance.touch_test is not None
     other = bench.acceptance.sign_off(Said("mill-lane-7"))
-    assert load_record(other.path).acceptance.touch is None
+    assert load_record(other.path).acceptance.touch_test is None
 
 
 def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) -> None:
@@ -108,4 +108,4 @@ def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> N
     bench.acceptance.sweep_condition("bare", Said("weir-3"))
     bench.acceptance.forget_touch_test()
     bench.acceptance.sweep_condition("sealed", Said("weir-3"))
-    assert load_record(bench.acceptance.sign_off(Said("weir-3")).path).acceptance.touch is None
+    assert load_record(bench.acceptance.sign_off(Said("weir-3")).path).acceptance.touch_test is None

@@ -64,7 +64,7 @@ class DayUnit:
     def __init__(self, clock: DayClock) -> None:
         self.profile = load_profiles()["registers-queue"]
         self.source = Source("virtual", "a unit for a day", self.profile.name, "virtual:day")
-        self.identity, self.counters = self.source.unit, Counters()
+        self.identity, self.counters = self.source.analyzer, Counters()
         self.given = 0
         self.done = threading.Event()
         self.show: Any = None
@@ -78,7 +78,7 @@ class DayUnit:
         self.given += 1
         self._clock.seconds += EVERY_S
         grid = np.concatenate([each.grid_hz() for each in passes])
-        antenna = GOOD_SETTING.bent("arm_a_mm", 0.5 * (self.given // 300 % 5))
+        antenna = GOOD_SETTING.bent("arm_a", 0.5 * (self.given // 300 % 5))
         values = antenna.reflection(grid)
         values = values + 1e-3 * (self._rng.standard_normal((grid.size, 2)) @ [1, 1j])
         now = self._clock.now()

@@ -69,7 +69,7 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     found = recheck_folder(folder)
     assert found.holds
     acceptance = found.record.acceptance
-    assert (acceptance.unit, acceptance.operator) == ("weir-3", "river-watch")
+    assert (acceptance.antenna, acceptance.operator) == ("weir-3", "river-watch")
     assert acceptance.invented
     assert len(acceptance.conditions[0].raw) >= 4
     assert found.examined is not None
@@ -102,7 +102,7 @@ def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
 
     forget = bench.watch(look)
     for _ in range(3):
-        bench.hands.bend("arm_a_mm", 0.5)
+        bench.hands.bend("arm_a", 0.5)
         bench.holds.hold()
     assert stop.wait(PATIENCE_S)
     forget()

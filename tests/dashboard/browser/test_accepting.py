@@ -68,7 +68,7 @@ def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, si
     assert not kept.exists()
     (folder,) = (site.folder / "records").iterdir()
     done = json.loads((folder / "record.json").read_text(encoding="utf-8"))
-    assert done["unit"] == "weir-3 <b>"
+    assert done["antenna"] == "weir-3 <b>"
     assert [each["name"] for each in done["conditions"]] == ["bare", "sealed"]
     assert recheck_folder(folder).holds
     expect(page.locator("#accept")).to_have_text("Sweep it: bare")

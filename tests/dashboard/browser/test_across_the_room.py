@@ -58,11 +58,11 @@ def test_the_tone_is_off_until_asked_and_rises_towards_passing(opened: Page, sit
     far = page.evaluate("window.pitches.at(-1)")
     for dimension, delta_mm in TO_PASS[:1]:
         site.bench.hands.bend(dimension, delta_mm)
-    site.bench.hands.bend("arm_b_mm", -1.5)
+    site.bench.hands.bend("arm_b", -1.5)
     settled(site.bench)
     hands.wait_until(page, f"pitches.at(-1) > {far}")
     before = page.evaluate("window.pitches.at(-1)")
-    site.bench.hands.bend("arm_b_mm", -1.5)
+    site.bench.hands.bend("arm_b", -1.5)
     until(site.bench, lambda now: now.verdict is not None and now.verdict.words == "pass")
     hands.wait_until(page, "loudness.at(-1) === 0")
     assert 220 <= far < before <= 880

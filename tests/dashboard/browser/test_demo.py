@@ -70,7 +70,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     (folder,) = (site.folder / "records").iterdir()
     expect(page.locator("#accepted code")).to_have_text(str(folder))
     done = json.loads((folder / "record.json").read_text(encoding="utf-8"))
-    assert done["unit"] == "weir-3"
+    assert done["antenna"] == "weir-3"
     assert done["invented"] is True
     written = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
     assert written["words"] == "pass"

@@ -29,7 +29,7 @@ def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(
             "[...document.querySelectorAll('#strips .age')].some(e => e.textContent !== '')",
         )
         opened.evaluate("window.averaged = changesOf('averaged')")
-        slow.unit.virtual.bend("arm_b_mm", -1.0)
+        slow.unit.virtual.bend("arm_b", -1.0)
         hands.wait_until(opened, "averaged.includes('One sweep: it moves')")
         expect(opened.locator("#averaged")).to_contain_text("Mean of")
         hands.fits(opened)

@@ -91,13 +91,13 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
     expect(page.locator("#waiting-for")).to_have_text("")
     page.get_by_role("button", name="arm A plus 0.5 mm done").click()
     expect(page.locator("#waiting-for")).to_contain_text("arm A +0.5 mm")
-    virtual.bend("arm_a_mm", 0.5)
+    virtual.bend("arm_a", 0.5)
     expect(page.locator("#waiting-for")).to_have_text("")
     marks = page.locator("#history-of-margin .mark")
     expect(marks).to_have_count(1)
     expect(marks.locator("title")).to_have_text("arm A +0.5 mm")
 
-    virtual.bend("arm_b_mm", -1.0)  # seen first and said afterwards: just bent it
+    virtual.bend("arm_b", -1.0)  # seen first and said afterwards: just bent it
     workshop.rest()
     page.keyboard.press("d")
     expect(page.locator("#answer")).to_contain_text("Noted: just bent it.")
@@ -109,7 +109,7 @@ def test_the_best_state_is_kept_and_what_was_done_since_is_told(opened: Page, si
     page = opened
     on_the_bench(page, site)
     expect(page.locator("#best")).to_contain_text("This is the best so far")
-    site.bench.hands.bend("arm_a_mm", -3.0)  # the wrong way
+    site.bench.hands.bend("arm_a", -3.0)  # the wrong way
     settled(site.bench)
     expect(page.locator("#best")).to_have_text(
         re.compile(r"^Best so far: .* dB short, before arm A −3 mm$")

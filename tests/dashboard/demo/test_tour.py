@@ -68,7 +68,7 @@ def test_the_record_stands_on_its_own(taken: Taken) -> None:
         "verdict.json",
     }
     done = json.loads((taken.record / "record.json").read_text(encoding="utf-8"))
-    assert done["unit"] == "weir-3"
+    assert done["antenna"] == "weir-3"
     assert done["invented"] is True
     written = json.loads((taken.record / "verdict.json").read_text(encoding="utf-8"))
     assert written["overall"] == "pass"

@@ -86,8 +86,8 @@ def test_what_only_the_page_does_is_done_by_no_request(bench: Bench) -> None:
     "asked",
     [
         {"do": "bend"},
-        {"do": "bend", "dimension": "arm_a_mm", "mm": "far"},
-        {"do": "bend", "dimension": "arm_a_mm", "mm": None},
+        {"do": "bend", "dimension": "arm_a", "mm": "far"},
+        {"do": "bend", "dimension": "arm_a", "mm": None},
         {"do": "show hold", "hold": float("inf")},
         {"do": "state load", "decibels": [26]},
         {"do": "sign off", "sizes": 3},

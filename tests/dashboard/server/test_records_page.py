@@ -106,7 +106,7 @@ def test_a_batch_tells_yield_charts_and_the_next_cut(client: httpx.Client, batch
     told = Seen(client.get("/records/batch?recipe=bent+strip").text).words
     assert "Pass the first time: 20 of 24" in told
     assert "Out of the ordinary: ford-3 (2026-05-16), 859.0 MHz" in told
-    wanted = {"recipe": "bent strip", "dimension": "arm_a_mm", "target": "836,0"}
+    wanted = {"recipe": "bent strip", "dimension": "arm_a", "target": "836,0"}
     told = Seen(client.get("/records/batch", params=wanted).text).words
     assert "For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5)" in told
     assert "next: 85.5 mm" in told
@@ -162,7 +162,7 @@ def test_a_record_is_checked(client: httpx.Client, bench: Bench) -> None:
 
 
 def test_names_are_data(client: httpx.Client, bench: Bench) -> None:
-    made = dataclasses.replace(accepted(), unit=HOSTILE, operator=HOSTILE, note=HOSTILE)
+    made = dataclasses.replace(accepted(), antenna=HOSTILE, operator=HOSTILE, note=HOSTILE)
     folder = write_record(record(made), bench.records_folder)
     paths = ("/records", f"/records/compare?record=/{folder.name}", "/records/batch")
     for path in (*paths, f"/records/{folder.name}/recheck"):

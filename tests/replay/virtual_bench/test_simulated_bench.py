@@ -124,10 +124,10 @@ def test_bending_what_is_on_the_port_shows_there_and_keeps_the_connector(
     bench.screw_on("antenna")
     clock.advance(SETTLED_S)
     before = seen_now(bench, clock)
-    bench.bend("arm_a_mm", 2.0)
+    bench.bend("arm_a", 2.0)
     clock.advance(SETTLED_S)
     assert np.abs(seen_now(bench, clock) - before).max() > 0.05
-    bench.bend("arm_a_mm", -2.0)
+    bench.bend("arm_a", -2.0)
     clock.advance(SETTLED_S)
     assert np.array_equal(seen_now(bench, clock), before)
 
@@ -138,13 +138,13 @@ def test_bending_an_antenna_that_lies_beside_the_port_leaves_the_port_alone(
     bench.screw_on("load")
     clock.advance(SETTLED_S)
     before = seen_now(bench, clock)
-    assert bench.bend("arm_b_mm", 1.0).dimensions_mm["arm_b_mm"] == 40.0
+    assert bench.bend("arm_b", 1.0).dimensions_mm["arm_b"] == 40.0
     assert bench.state().steady
     assert np.array_equal(seen_now(bench, clock), before)
 
 
 def test_another_antenna_comes_as_it_was_delivered(bench: VirtualBench) -> None:
-    bench.bend("arm_a_mm", 1.0)
+    bench.bend("arm_a", 1.0)
     state = bench.fetch("mill-lane-7")
     assert state.antenna_name == "mill-lane-7"
     assert bench.antenna == DELIVERED["mill-lane-7"]
@@ -164,7 +164,7 @@ def test_a_refused_bend_changes_nothing(bench: VirtualBench) -> None:
     bench.screw_on("antenna")
     before = bench.state()
     with pytest.raises(BenchError):
-        bench.bend("height_mm", 50.0)
+        bench.bend("height", 50.0)
     assert bench.state() == before
 
 
@@ -181,8 +181,8 @@ def test_bending_from_one_thread_while_another_reads_loses_no_bend(
 
     def bend() -> None:
         for _ in range(100):
-            bench.bend("arm_a_mm", 0.1)
-            bench.bend("arm_a_mm", -0.05)
+            bench.bend("arm_a", 0.1)
+            bench.bend("arm_a", -0.05)
 
     reader, benders = threading.Thread(target=read), [threading.Thread(target=bend) for _ in "ab"]
     for thread in (reader, *benders):

@@ -46,9 +46,7 @@ def test_yield_charts_and_sizes_are_told_in_eighty_columns(
 def test_the_next_cut_is_told_with_its_interval_and_drawn(
     bandwright: Bandwright, gauge_records: Path
 ) -> None:
-    run = bandwright(
-        "batch", "--folder", gauge_records, "--dimension", "arm_a_mm", "--target", "836"
-    )
+    run = bandwright("batch", "--folder", gauge_records, "--dimension", "arm_a", "--target", "836")
     assert run.status == 0
     (said,) = [line for line in lines_of(run.out) if line.startswith("For a dip at 836.0 MHz")]
     assert said.startswith("For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5). The next unit")
@@ -65,7 +63,7 @@ def test_a_target_alone_suggests_every_size_that_moves_the_dip_nearest_to_it(
 ) -> None:
     told = bandwright("batch", "--folder", gauge_records, "--target", "1800", "--json").json
     (only,) = told["next"]
-    assert (only["dimension"], only["dip"]) == ("arm_b_mm", 2)
+    assert (only["dimension"], only["dip"]) == ("arm_b", 2)
     low, high = only["size_interval_mm"]
     assert low < only["size_mm"] < high < only["leave_mm"]
     assert only["lands_mhz"][0] < 1800 < only["lands_mhz"][1]
@@ -74,14 +72,12 @@ def test_a_target_alone_suggests_every_size_that_moves_the_dip_nearest_to_it(
 def test_a_size_that_does_nothing_sure_is_not_suggested(
     bandwright: Bandwright, gauge_records: Path
 ) -> None:
-    run = bandwright(
-        "batch", "--folder", gauge_records, "--dimension", "height_mm", "--target", "836"
-    )
+    run = bandwright("batch", "--folder", gauge_records, "--dimension", "height", "--target", "836")
     assert run.status == 0
     assert run.out.count("does not follow this size surely") == 1
     assert "So no next cut is suggested." in run.out
     told = bandwright(
-        "batch", "--folder", gauge_records, "--dimension", "height_mm", "--target", "836", "--json"
+        "batch", "--folder", gauge_records, "--dimension", "height", "--target", "836", "--json"
     ).json
     assert told["next"][0]["size_mm"] is None
     assert "does not follow" in told["next"][0]["why_not"]
@@ -97,7 +93,7 @@ def test_json_tells_all_of_it(bandwright: Bandwright, gauge_records: Path) -> No
     assert low["limits"][0] < low["mean"] < low["limits"][1]
     assert low["outliers"][0].startswith("ford-3_")
     assert [each["dimension"] for each in told["cuts"]] == [
-        "arm_a_mm", "arm_b_mm", "feed_gap_mm", "height_mm",
+        "arm_a", "arm_b", "feed_gap", "height",
     ]  # fmt: skip
     assert told["cuts"][0]["why_not"] is None
     assert told["next"] == []
@@ -142,7 +138,7 @@ def test_a_recipe_s_words_steer_no_terminal(
         shutil.copytree(each, folder)
         head = json.loads((folder / "record.json").read_text())
         sizes = {"\x1b[2Jarm": 85.0, "[bold]x": 3.0}
-        head |= {"recipe": "\x1b[31mred", "unit": f"\u202e{each.name}", "dimensions_mm": sizes}
+        head |= {"recipe": "\x1b[31mred", "antenna": f"\u202e{each.name}", "sizes_mm": sizes}
         (folder / "record.json").write_text(json.dumps(head))
     run = bandwright("batch", "--folder", tmp_path / "hostile")
     assert run.status == 0
@@ -157,8 +153,8 @@ def test_a_recipe_s_words_steer_no_terminal(
     [
         (["whip"], 'no record | recipe "whip" | bent strip (25)'),
         (["--dip", "1"], "--dip goes with --dimension"),
-        (["--dimension", "leg"], 'no record | dimension "leg" | arm_a_mm, arm_b'),
-        (["--dimension", "arm_a_mm", "--dip", "9"], "no dip 9 | 2"),
+        (["--dimension", "leg"], 'no record | dimension "leg" | arm_a, arm_b'),
+        (["--dimension", "arm_a", "--dip", "9"], "no dip 9 | 2"),
         (["--condition", "wet"], 'none of the 25 records | condition "wet"'),
         (["--since", "2030-01-01"], "no record"),
     ],

@@ -89,7 +89,7 @@ def test_json_has_a_cell_a_band_and_unit(bandwright: Bandwright, gauge_records: 
     assert [each["unit"] for each in told["units"]] == ["weir-1", "weir-2"]
     assert all(len(row["units"]) == 2 for row in told["bands"])
     assert told["bands"][0]["units"][0]["state"] == "pass"
-    assert told["units"][0]["dimensions_mm"]["arm_a_mm"] > 80
+    assert told["units"][0]["dimensions_mm"]["arm_a"] > 80
 
 
 @pytest.mark.parametrize(

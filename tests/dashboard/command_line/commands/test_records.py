@@ -60,7 +60,7 @@ def test_json_tells_all_that_were_found(bandwright: Bandwright, shelf: Path) -> 
     assert len(told["records"]) == 13
     first = told["records"][0]
     head = json.loads((shelf / first["record"] / "record.json").read_text())
-    assert first["unit"] == head["unit"]
+    assert first["unit"] == head["antenna"]
     assert set(first) == {
         "record", "bench", "unit", "signed_off_at", "overall", "words", "least_margin_db",
         "least_margin_at", "recipe", "plan", "operator", "note", "kind", "invented", "software",
@@ -112,7 +112,7 @@ def test_the_days_named_are_both_included(bandwright: Bandwright, shelf: Path) -
 def test_a_record_s_words_steer_no_terminal(bandwright: Bandwright, shelf: Path) -> None:
     folder = min(shelf.glob("weir-1_*"))
     head = json.loads((folder / "record.json").read_text())
-    head |= {"unit": "\x1b[2Jweir", "operator": "Ana\u202e", "recipe": "a\nb"}
+    head |= {"antenna": "\x1b[2Jweir", "operator": "Ana\u202e", "recipe": "a\nb"}
     (folder / "record.json").write_text(json.dumps(head))
     run = bandwright("records", "--folder", shelf)
     assert "\\x1b[2Jweir" in run.out.replace("\n", "")

@@ -490,7 +490,7 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     assert "Seal it, let the sealant cure" in second.err
     (record,) = folder.iterdir()
     done = json.loads((record / "record.json").read_text(encoding="utf-8"))
-    assert done["dimensions_mm"] == {"arm_a": 84.5}
+    assert done["sizes_mm"] == {"arm_a": 84.5}
     assert [each["name"] for each in done["conditions"]] == ["bare", "sealed"]
     assert "nothing to speak of changes against bare" in second.err
 

@@ -1,0 +1,93 @@
+"""The layouts that records have had, and what each calls things.
+
+1 held one condition, and everything in `verdict.json`. 2 called both the antenna and the analyzer
+`unit`. 3 has a word for each, and places for what later versions add.
+
+Whatever reads a record knows the present words only: what a former layout tells is renamed on its
+way in, and what is held against a former layout is renamed on its way out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from acceptance.errors import RecordError
+from acceptance.plan.size_names import sizes_by_one_spelling
+
+FIRST, PRESENT = 1, 3
+
+RESERVED = ("checks_after_sweep", "chain", "isolation", "gain", "baseline")
+"""Places of `record.json` for what later versions add; each may be null, or missing."""
+
+HEAD_KEYS = {
+    "unit": "antenna",
+    "dimensions_mm": "sizes_mm",
+    "touch": "touch_test",
+    "swept": "sweeps_since_calibration",
+}
+"""What layouts 1 and 2 call what was done, and what it is called now; `swept` stands with each
+condition in layout 2."""
+
+SOURCE_KEYS = {"unit": "analyzer", "unit_corrected": "analyzer_corrected"}
+"""The same within a `source`, wherever one stands."""
+
+_FORMER_SOURCE_KEYS = {now: then for then, now in SOURCE_KEYS.items()}
+
+
+def require_layout(version: object, name: str) -> None:
+    """Raise RecordError where a record is of a later version's layout, or of none there ever was.
+
+    version : as the record tells it, of whatever kind.
+    """
+    if type(version) is int and version > PRESENT:
+        raise RecordError(
+            f"The record {name} was written by a later version (layout {version}, this one "
+            f"reads up to {PRESENT}). Install the newer version."
+        )
+    if type(version) is not int or version < FIRST:
+        raise RecordError(
+            f"The record {name} cannot be read: it names a layout that there never was, "
+            f"{repr(version)[:40]}; there are {FIRST} to {PRESENT}. Take it from where it was "
+            "copied."
+        )
+
+
+def head_in_present_words(head: Mapping[str, Any], version: int) -> dict[str, Any]:
+    """What was done, as a record of any layout tells it, under the present layout's keys.
+
+    head : of `record.json`, or of layout 1's `verdict.json`. Raises AttributeError or TypeError
+    where something in it is of another kind than what a record holds.
+    """
+    if version == PRESENT:
+        return dict(head)
+    told = _renamed(dict(head), HEAD_KEYS)
+    told = _with_sources_renamed(told, SOURCE_KEYS)
+    if "conditions" in told:
+        told["conditions"] = [_renamed(each, HEAD_KEYS) for each in told["conditions"]]
+    if "sizes_mm" in told:
+        told["sizes_mm"] = sizes_by_one_spelling(told["sizes_mm"])
+    return told
+
+
+def verdict_in_words_of(version: int, verdict: Mapping[str, Any]) -> dict[str, Any]:
+    """A verdict worked out now, under the keys that a record of this layout has it under."""
+    if version == PRESENT:
+        return dict(verdict)
+    return _with_sources_renamed(dict(verdict), _FORMER_SOURCE_KEYS)
+
+
+def _renamed(table: Mapping[str, Any], keys: Mapping[str, str]) -> dict[str, Any]:
+    return {keys.get(key, key): value for key, value in table.items()}
+
+
+def _with_sources_renamed(value: Any, keys: Mapping[str, str]) -> Any:
+    """A JSON value with the keys of every object named `source` in it renamed."""
+    if isinstance(value, list):
+        return [_with_sources_renamed(each, keys) for each in value]
+    if not isinstance(value, dict):
+        return value
+    told = {key: _with_sources_renamed(each, keys) for key, each in value.items()}
+    if isinstance(told.get("source"), dict):
+        told["source"] = _renamed(told["source"], keys)
+    return told
