@@ -31,11 +31,11 @@ REACH = 0.1
 class Built:
     """One record of the batch."""
 
-    unit: str
+    antenna: str
     folder: str
     at: datetime
     overall: State
-    dimensions_mm: Mapping[str, float]
+    sizes_mm: Mapping[str, float]
     result: ConditionResult
     """The condition looked at."""
     again: bool
@@ -141,11 +141,11 @@ def batch(cards: Sequence[Card], condition: str = "", *, newest_only: bool = Fal
 def _in_order(cards: Sequence[Card], condition: str) -> tuple[Built, ...]:
     looked = [(card, result) for card in cards if (result := card.condition(condition))]
     looked.sort(key=lambda pair: (pair[0].entry.at, pair[0].entry.folder))
-    left = Counter(card.entry.unit for card, _ in looked)
+    left = Counter(card.entry.antenna for card, _ in looked)
     seen: set[str] = set()
     built = []
     for card, result in looked:
-        unit = card.entry.unit
+        unit = card.entry.antenna
         left[unit] -= 1
         built.append(
             Built(
@@ -153,7 +153,7 @@ def _in_order(cards: Sequence[Card], condition: str) -> tuple[Built, ...]:
                 card.entry.folder,
                 card.entry.at,
                 result.overall if condition else card.entry.overall,
-                card.dimensions_mm,
+                card.sizes_mm,
                 result,
                 unit in seen,
                 left[unit] == 0,
@@ -168,7 +168,7 @@ def _bands(first: Sequence[Built], newest: Sequence[Built]) -> tuple[BandYield, 
     found = []
     for one in judged:
         now, then = _of(newest, one), _of(first, one)
-        margins = [(band.spare_db, each.unit) for each, band in now if band.spare_db is not None]
+        margins = [(band.spare_db, each.antenna) for each, band in now if band.spare_db is not None]
         least_db, least_unit = min(margins, default=(None, ""))
         found.append(
             BandYield(
@@ -189,7 +189,7 @@ def _of(built: Sequence[Built], judged: Judged) -> list[tuple[Built, BandResult]
 
 def _series(name: str, unit: str, built: Sequence[Built], values: Sequence[float | None]) -> Series:
     there = [(each, value) for each, value in zip(built, values, strict=True) if value is not None]
-    missing = [each.unit for each, value in zip(built, values, strict=True) if value is None]
+    missing = [each.antenna for each, value in zip(built, values, strict=True) if value is None]
     return Series(
         name,
         unit,

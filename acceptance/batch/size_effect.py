@@ -71,12 +71,12 @@ def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
             f"The batch has no dip {dip}. It has {len(batch.dips)}, counted from the lowest."
         )
     told = [
-        (each, each.dimensions_mm[dimension], places[dip].frequency_hz / 1e6)
+        (each, each.sizes_mm[dimension], places[dip].frequency_hz / 1e6)
         for each, places in zip(batch.built, batch.places, strict=True)
-        if dimension in each.dimensions_mm and dip in places
+        if dimension in each.sizes_mm and dip in places
     ]
-    if not any(dimension in each.dimensions_mm for each in batch.built):
-        names = ", ".join(sorted({name for each in batch.built for name in each.dimensions_mm}))
+    if not any(dimension in each.sizes_mm for each in batch.built):
+        names = ", ".join(sorted({name for each in batch.built for name in each.sizes_mm}))
         raise RecordError(
             f'No record has the dimension "{dimension}". They have: {names}.'
             if names
@@ -100,7 +100,7 @@ def all_cuts(batch: Batch, recipe: Recipe) -> tuple[Cuts, ...]:
     """Every dimension that records tell, against the dip it moves: by the recipe, else the dip it
     goes with best. Dimensions in the recipe's order, others after them by name."""
     known = {each.name: each for each in recipe.dimensions}
-    told = {name for each in batch.built for name in each.dimensions_mm}
+    told = {name for each in batch.built for name in each.sizes_mm}
     names = [name for name in known if name in told] + sorted(told - known.keys())
     numbers = range(1, len(batch.dips) + 1)
     found = []

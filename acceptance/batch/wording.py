@@ -30,7 +30,7 @@ def series_words(series: Series) -> str:
         return f"{name}: {chart.mean:.1f} {series.unit}, of one record alone."
     if not enough(series):
         values = [
-            f"{value:.1f} ({built.unit})"
+            f"{value:.1f} ({built.antenna})"
             for value, built in zip(chart.values, series.built, strict=True)
         ]
         return f"{name}, {series.unit}: {', '.join(values)}."
@@ -60,7 +60,7 @@ def signals(series: Series) -> list[str]:
         ]
 
     def named(n: int) -> str:
-        return f"{built[n].unit} ({built[n].at:%Y-%m-%d})"
+        return f"{built[n].antenna} ({built[n].at:%Y-%m-%d})"
 
     said = []
     for n in chart.outliers:

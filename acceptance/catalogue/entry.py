@@ -74,7 +74,7 @@ class Entry:
     """Whose folder it is, where several benches share a catalogue; else empty."""
     folder: str
     """The record's folder by its name."""
-    unit: str
+    antenna: str
     operator: str
     note: str
     recipe: str
@@ -102,7 +102,7 @@ class Card:
 
     entry: Entry
     conditions: tuple[ConditionResult, ...]
-    dimensions_mm: dict[str, float]
+    sizes_mm: dict[str, float]
     """Finished sizes by their names."""
     recipe_sum: str
     """SHA-256 of the recipe's text; empty where there is none."""

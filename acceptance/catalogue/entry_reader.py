@@ -158,7 +158,7 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
         entry=Entry(
             bench=bench,
             folder=folder,
-            unit=head.antenna,
+            antenna=head.antenna,
             operator=head.operator,
             note=head.note,
             recipe=head.recipe or "",
@@ -174,7 +174,7 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
             doubt=doubt,
         ),
         conditions=conditions,
-        dimensions_mm=head.sizes_mm,
+        sizes_mm=head.sizes_mm,
         recipe_sum=hashlib.sha256(files[RECIPE]).hexdigest() if RECIPE in files else "",
     )
 

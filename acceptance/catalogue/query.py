@@ -39,7 +39,7 @@ def where(query: Query) -> list[sa.ColumnElement[bool]]:
     ]
     if query.units:
         keys = [folded(each) for each in query.units]
-        wanted.append(RECORDS.c.unit_key.in_(keys) | RECORDS.c.folder.in_(query.units))
+        wanted.append(RECORDS.c.antenna_key.in_(keys) | RECORDS.c.folder.in_(query.units))
     if query.recipe:
         wanted.append(RECORDS.c.recipe_key == folded(query.recipe))
     if query.operator:

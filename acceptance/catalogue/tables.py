@@ -50,8 +50,8 @@ RECORDS = Table(
     Column("folder", Text, nullable=False),
     Column("stamp", Text, nullable=False),  # changes when files come into the folder or leave it
     Column("digest", Text, nullable=False),  # of the files that were read
-    Column("unit", Text, nullable=False),
-    Column("unit_key", Text, nullable=False),
+    Column("antenna", Text, nullable=False),
+    Column("antenna_key", Text, nullable=False),
     Column("operator", Text, nullable=False),
     Column("operator_key", Text, nullable=False),
     Column("note", _LONG, nullable=False),
@@ -104,7 +104,7 @@ OTHERS = Table(
 LISTED = tuple(
     RECORDS.c[name]
     for name in (
-        "bench", "folder", "unit", "operator", "note", "recipe", "plan", "kind", "invented",
+        "bench", "folder", "antenna", "operator", "note", "recipe", "plan", "kind", "invented",
         "software", "at", "offset_minutes", "overall", "words", "spare_db", "spare_at", "doubt",
     )
 )  # fmt: skip
@@ -114,7 +114,7 @@ LISTED = tuple(
 @dataclass(frozen=True, slots=True)
 class _Details:
     conditions: tuple[ConditionResult, ...]
-    dimensions_mm: dict[str, float]
+    sizes_mm: dict[str, float]
 
 
 @cache
@@ -126,9 +126,9 @@ def row_of(card: Card, *, place: str, stamp: str, digest: str) -> dict[str, Any]
     """The row of RECORDS that a card is kept in."""
     entry = card.entry
     searched = (
-        entry.unit, entry.operator, entry.note, entry.recipe, entry.plan, entry.folder
+        entry.antenna, entry.operator, entry.note, entry.recipe, entry.plan, entry.folder
     )  # fmt: skip
-    details = _Details(card.conditions, card.dimensions_mm)
+    details = _Details(card.conditions, card.sizes_mm)
     row = {
         "id": identity(entry.bench, place, entry.folder),
         "bench": entry.bench,
@@ -136,8 +136,8 @@ def row_of(card: Card, *, place: str, stamp: str, digest: str) -> dict[str, Any]
         "folder": entry.folder,
         "stamp": stamp,
         "digest": digest,
-        "unit": entry.unit,
-        "unit_key": folded(entry.unit),
+        "antenna": entry.antenna,
+        "antenna_key": folded(entry.antenna),
         "operator": entry.operator,
         "operator_key": folded(entry.operator),
         "note": entry.note,
@@ -185,7 +185,7 @@ def card_of_row(row: RowMapping) -> Card:
     return Card(
         entry=entry_of(row),
         conditions=details.conditions,
-        dimensions_mm=details.dimensions_mm,
+        sizes_mm=details.sizes_mm,
         recipe_sum=row["recipe_sum"],
     )
 

@@ -89,7 +89,7 @@ def control_chart_picture(series: Series, width: float = 520, height: float = 15
     ends = [*chart.values, *(each for each in (chart.low, chart.high) if each is not None)]
     plot = _Plot(picture, (0.3, len(chart.values) + 0.7), _around(ends))
     plot.upright(f"{series.name[0].upper()}{series.name[1:]}, {series.unit}")
-    plot.counted([each.unit for each in series.built])
+    plot.counted([each.antenna for each in series.built])
     plot.level(chart.mean, f"{chart.mean:.1f}")
     for limit in (chart.low, chart.high):
         if limit is not None:
@@ -99,7 +99,7 @@ def control_chart_picture(series: Series, width: float = 520, height: float = 15
     for n, (x, y) in enumerate(places):
         if n in chart.outliers:
             picture.rect(Box(x - 2.6, y - 2.6, 5.2, 5.2), fill=OUT)
-            _beside(picture, plot.frame, (x, y), series.built[n].unit)
+            _beside(picture, plot.frame, (x, y), series.built[n].antenna)
         else:
             picture.circle((x, y), 2.2, INK, fill=PAPER)
     return picture

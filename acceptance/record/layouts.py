@@ -61,8 +61,7 @@ def head_in_present_words(head: Mapping[str, Any], version: int) -> dict[str, An
     """
     if version == PRESENT:
         return dict(head)
-    told = _renamed(dict(head), HEAD_KEYS)
-    told = _with_sources_renamed(told, SOURCE_KEYS)
+    told: dict[str, Any] = _with_sources_renamed(_renamed(head, HEAD_KEYS), SOURCE_KEYS)
     if "conditions" in told:
         told["conditions"] = [_renamed(each, HEAD_KEYS) for each in told["conditions"]]
     if "sizes_mm" in told:
@@ -74,7 +73,8 @@ def verdict_in_words_of(version: int, verdict: Mapping[str, Any]) -> dict[str, A
     """A verdict worked out now, under the keys that a record of this layout has it under."""
     if version == PRESENT:
         return dict(verdict)
-    return _with_sources_renamed(dict(verdict), _FORMER_SOURCE_KEYS)
+    told: dict[str, Any] = _with_sources_renamed(dict(verdict), _FORMER_SOURCE_KEYS)
+    return told
 
 
 def _renamed(table: Mapping[str, Any], keys: Mapping[str, str]) -> dict[str, Any]:

@@ -171,7 +171,7 @@ def entry_object(entry: Entry) -> dict[str, Any]:
     return {
         "record": entry.folder,
         "bench": entry.bench or None,
-        "unit": entry.unit,
+        "antenna": entry.antenna,
         "signed_off_at": entry.at.isoformat(timespec="seconds"),
         "overall": str(entry.overall),
         "words": entry.words,

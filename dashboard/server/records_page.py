@@ -105,7 +105,7 @@ def compared(
     found = line_up([cards[each] for each in marked if each in cards])
     readings = readings_of(found, catalogue)
     drawn = {
-        each.letter: (each.card.entry.unit, reading)
+        each.letter: (each.card.entry.antenna, reading)
         for each in found.units
         if not isinstance(reading := readings[each.letter], str)
     }

@@ -85,7 +85,7 @@ def as_object(
     return {
         "recipe": name,
         "records": len(found.built),
-        "units": found.units,
+        "antennas": found.units,
         "first_time": _share(found.first),
         "now": _share(found.newest),
         "bands": [
@@ -131,7 +131,7 @@ def _series_object(series: Series) -> dict[str, Any]:
         "name": series.name,
         "unit": series.unit,
         "values": [
-            {"unit": built.unit, "record": built.folder, "value": value}
+            {"antenna": built.antenna, "record": built.folder, "value": value}
             for built, value in zip(series.built, chart.values, strict=True)
         ],
         "mean": chart.mean,

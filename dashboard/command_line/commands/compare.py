@@ -114,7 +114,7 @@ def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
         show_curves(found, readings)
     doubted = [each for each in found.units if each.card.entry.doubt]
     for each in doubted:
-        say(f"{each.card.entry.unit}: {each.card.entry.doubt}.")
+        say(f"{each.card.entry.antenna}: {each.card.entry.doubt}.")
     for words in invented_words(found):
         say()
         say(words)
@@ -135,7 +135,7 @@ def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
         entry = each.card.entry
         rows.add_row(
             each.letter,
-            entry.unit,
+            entry.antenna,
             f"{entry.at:%Y-%m-%d %H:%M}",
             mark(each.result.overall, each.result.words, ascii_only=ascii_only),
             *([each.result.label] if len(conditions) > 1 else []),
@@ -180,7 +180,7 @@ def furthest_apart(found: LineUp) -> str:
     for which in (worst, best):
         result, unit = row.results[which], found.units[which]
         margin = decibels(None if result is None else result.spare_db, sign=True)
-        said.append(f"{unit.letter} ({unit.card.entry.unit}) has {margin} dB")
+        said.append(f"{unit.letter} ({unit.card.entry.antenna}) has {margin} dB")
     return f"Furthest apart in {row.judged.title}: {said[0]}, {said[1]}."
 
 
@@ -238,12 +238,12 @@ def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
 def as_object(found: LineUp, readings: Mapping[str, Reading | str]) -> dict[str, Any]:
     """Return the object that `compare --json` prints; the curves with it, where they were read."""
     return {
-        "units": [
+        "antennas": [
             {
                 "letter": each.letter,
                 **entry_object(each.card.entry),
                 "condition": each.result.name,
-                "dimensions_mm": each.card.dimensions_mm,
+                "sizes_mm": each.card.sizes_mm,
                 **_curve_object(readings.get(each.letter)),
                 "dips": [
                     {
@@ -264,7 +264,7 @@ def as_object(found: LineUp, readings: Mapping[str, Reading | str]) -> dict[str,
                 "low_hz": row.judged.low_hz,
                 "high_hz": row.judged.high_hz,
                 "limit": row.judged.limit.as_json(),
-                "units": [
+                "antennas": [
                     None
                     if each is None
                     else {

@@ -143,7 +143,7 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
         for count, each in enumerate(entries):
             rows.add_row(
                 f"{each.at:%Y-%m-%d}",
-                Text(plain(each.unit) + (" *" if each.doubt else "")),
+                Text(plain(each.antenna) + (" *" if each.doubt else "")),
                 mark(each.overall, each.words, ascii_only=ascii_only),
                 decibels(each.spare_db, sign=True),
                 each.spare_at,
@@ -156,7 +156,7 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
         say(f"The same for all of these: {', '.join(alike)}.")
     for each in found.entries:
         if each.doubt:
-            say(f"* {each.unit}: {each.doubt}. `bandwright recheck` on {each.folder} says more.")
+            say(f"* {each.antenna}: {each.doubt}. `bandwright recheck` on {each.folder} says more.")
     invented = sum(each.invented for each in found.entries)
     if invented:
         whose = "All of these" if invented == len(found.entries) else f"{invented} of these"

@@ -38,8 +38,8 @@ def test_each_unit_counts_once_by_its_first_record_and_once_by_its_newest(
     first: dict[str, State] = {}
     newest: dict[str, State] = {}
     for card in cards:
-        first.setdefault(card.entry.unit, card.entry.overall)
-        newest[card.entry.unit] = card.entry.overall
+        first.setdefault(card.entry.antenna, card.entry.overall)
+        newest[card.entry.antenna] = card.entry.overall
     assert whole.units == COUNT
     assert len(whole.built) == COUNT + 1
     assert whole.first == Share(list(first.values()).count(State.PASS), COUNT)
@@ -51,10 +51,10 @@ def test_each_band_has_its_own_yield_and_its_least_margin(cards: list[Card], who
     assert [band.judged.low_hz for band in whole.bands] == sorted(
         band.judged.low_hz for band in whole.bands
     )
-    newest = {card.entry.unit: card for card in cards}.values()
+    newest = {card.entry.antenna: card for card in cards}.values()
     for band in whole.bands:
         own = [
-            (each.spare_db, card.entry.unit, each.state)
+            (each.spare_db, card.entry.antenna, each.state)
             for card in newest
             for each in card.conditions[0].bands
             if each.judged == band.judged
@@ -80,7 +80,7 @@ def test_the_charts_are_of_the_dips_in_the_order_they_were_built(
 
 def test_the_gauge_cut_short_and_the_worn_jig_are_found(whole: Batch) -> None:
     low, high = whole.dips
-    assert low.built[low.chart.outliers[0]].unit == "ford-3"
+    assert low.built[low.chart.outliers[0]].antenna == "ford-3"
     assert low.chart.outliers[0] == CUT_SHORT
     worn = [each for each in low.chart.runs if not each.upward]
     assert worn
@@ -110,9 +110,9 @@ def test_a_dip_missing_or_too_many_does_not_shift_the_names_of_the_others(
     assert len(found.dips) == 2
     low, high = found.dips
     assert low.chart.values == (830, 831, 833, 834, 835, 837)
-    assert low.missing == (cards[2].entry.unit, cards[6].entry.unit)
+    assert low.missing == (cards[2].entry.antenna, cards[6].entry.antenna)
     assert high.chart.values == (1780, 1779, 1779, 1777, 1776, 1775, 1773)
-    assert high.missing == (cards[6].entry.unit,)
+    assert high.missing == (cards[6].entry.antenna,)
 
 
 def test_two_dips_near_one_place_are_told_apart_by_which_is_nearer(cards: list[Card]) -> None:
@@ -146,7 +146,7 @@ def test_a_margin_that_is_not_known_leaves_the_record_out_of_that_chart(
     found = batch([other, *cards[1:5]])
     assert found.margin is not None
     assert len(found.margin.chart.values) == 4
-    assert found.margin.missing == (cards[0].entry.unit,)
+    assert found.margin.missing == (cards[0].entry.antenna,)
 
 
 def test_a_condition_that_none_was_swept_in_is_refused(cards: list[Card]) -> None:

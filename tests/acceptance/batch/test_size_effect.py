@@ -42,9 +42,9 @@ def made(sizes: list[float], dips_mhz: list[float], card: Card) -> Batch:
         found.append(
             dataclasses.replace(
                 card,
-                entry=dataclasses.replace(card.entry, unit=f"gauge-{n}", folder=f"{n:03}"),
+                entry=dataclasses.replace(card.entry, antenna=f"gauge-{n}", folder=f"{n:03}"),
                 conditions=(dataclasses.replace(look, dips=dips),),
-                dimensions_mm={"arm": size},
+                sizes_mm={"arm": size},
             )
         )
     return batch(found)
@@ -147,7 +147,7 @@ def test_a_size_or_dip_that_is_not_there_is_refused_with_those_that_are(
         cuts(whole, "leg", 1)
     with pytest.raises(RecordError, match=r"The batch has no dip 3\. It has 2"):
         cuts(whole, "arm_a", 3)
-    bare = batch([dataclasses.replace(cards[0], dimensions_mm={})])
+    bare = batch([dataclasses.replace(cards[0], sizes_mm={})])
     with pytest.raises(
         RecordError, match=r"No record tells its dimensions\. Give them to `accept`"
     ):

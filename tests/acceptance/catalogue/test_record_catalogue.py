@@ -66,7 +66,7 @@ def listed(catalogue: Catalogue) -> tuple[Entry, ...]:
 
 
 def units(catalogue: Catalogue, **wanted: Any) -> list[str]:
-    return sorted(each.unit for each in catalogue.find(Query(**wanted)).entries)
+    return sorted(each.antenna for each in catalogue.find(Query(**wanted)).entries)
 
 
 def change(folder: Path, name: str, how: Callable[[dict[str, Any]], object]) -> None:
@@ -88,7 +88,7 @@ def test_it_tells_what_the_records_tell(whole: Catalogue, gauge_records: Path) -
     for entry in found.entries:
         head = json.loads((gauge_records / entry.folder / "record.json").read_text())
         told = json.loads((gauge_records / entry.folder / "verdict.json").read_text())
-        assert entry.unit == head["antenna"]
+        assert entry.antenna == head["antenna"]
         assert entry.operator == head["operator"]
         assert entry.recipe == head["recipe"]
         assert entry.at == datetime.fromisoformat(head["accepted_at"])
@@ -134,7 +134,7 @@ def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, gauge_records: Path
                 detail["high_hz"],
             )
         head = json.loads((gauge_records / card.entry.folder / "record.json").read_text())
-        assert card.dimensions_mm == head["sizes_mm"]
+        assert card.sizes_mm == head["sizes_mm"]
         recipe = (gauge_records / card.entry.folder / "recipe.toml").read_text()
         assert whole.recipe_text(card.recipe_sum) == recipe
     assert whole.recipe_text("none such") == ""
@@ -214,7 +214,7 @@ def test_records_of_the_first_layout_and_without_a_verdict_are_worked_out(few: P
         (full,) = (
             each for each in catalogue.cards(Query()) if each.entry.folder == "layout-2-full"
         )
-        assert full.dimensions_mm == {"arm_a": 84.5}
+        assert full.sizes_mm == {"arm_a": 84.5}
         assert [each.name for each in catalogue.recipe_of([full]).dimensions][:2] == [
             "arm_a",
             "arm_b",
@@ -341,9 +341,9 @@ def test_names_are_data_in_every_database(few: Path, address: str) -> None:
 @pytest.mark.parametrize(
     ("wanted", "kept"),
     [
-        ({"words": ("weir",)}, lambda e: "weir" in e.unit),
-        ({"words": ("ford", "jo")}, lambda e: "ford" in e.unit and e.operator == "Jo"),
-        ({"units": ("weir-1", "FORD-3")}, lambda e: e.unit in ("weir-1", "ford-3")),
+        ({"words": ("weir",)}, lambda e: "weir" in e.antenna),
+        ({"words": ("ford", "jo")}, lambda e: "ford" in e.antenna and e.operator == "Jo"),
+        ({"units": ("weir-1", "FORD-3")}, lambda e: e.antenna in ("weir-1", "ford-3")),
         ({"operator": "ana"}, lambda e: e.operator == "Ana"),
         ({"recipe": "Bent Strip"}, lambda e: e.recipe == "bent strip"),
         ({"recipe": "bent"}, lambda e: e.recipe == "bent"),
@@ -352,7 +352,7 @@ def test_names_are_data_in_every_database(few: Path, address: str) -> None:
         ({"until": datetime(2026, 5, 16, tzinfo=UTC)}, lambda e: e.at.day < 16),
         (
             {"since": datetime(2026, 5, 9, tzinfo=UTC), "operator": "Jo", "words": ("ridge",)},
-            lambda e: e.at.day >= 9 and e.operator == "Jo" and "bridge" in e.unit,
+            lambda e: e.at.day >= 9 and e.operator == "Jo" and "bridge" in e.antenna,
         ),
     ],
 )
@@ -513,7 +513,7 @@ def test_made_anew_it_tells_what_the_folders_tell(few: Path) -> None:
     with opened(address, few) as catalogue:
         before = listed(catalogue)
         with catalogue._engine.begin() as connection:
-            connection.execute(sa.text("UPDATE bandwright_record SET unit = 'forged'"))
+            connection.execute(sa.text("UPDATE bandwright_record SET antenna = 'forged'"))
         assert listed(catalogue) != before
         taken = catalogue.take_in(few, anew=True)
         assert (taken.new, taken.gone) == (6, 0)

@@ -24,7 +24,8 @@ ARCHIVED = Path(__file__).parents[1] / "records"
 
 
 def head_of(folder: str) -> dict[str, object]:
-    return json.loads((ARCHIVED / folder / "record.json").read_text())
+    head: dict[str, object] = json.loads((ARCHIVED / folder / "record.json").read_text())
+    return head
 
 
 @pytest.mark.parametrize("folder", ["layout-2", "layout-2-full"])

@@ -85,7 +85,7 @@ def test_a_size_that_does_nothing_sure_is_not_suggested(
 
 def test_json_tells_all_of_it(bandwright: Bandwright, gauge_records: Path) -> None:
     told = bandwright("batch", "bent strip", "--folder", gauge_records, "--json").json
-    assert (told["recipe"], told["records"], told["units"]) == ("bent strip", 25, 24)
+    assert (told["recipe"], told["records"], told["antennas"]) == ("bent strip", 25, 24)
     assert told["first_time"]["passed"] == 20
     assert [each["name"] for each in told["charts"]] == ["dip 1", "dip 2", "margin"]
     low = told["charts"][0]

@@ -56,8 +56,8 @@ def test_curves_are_drawn_over_one_another_by_letter(
     places = {letter: low[deepest[letter]].index(letter) for letter in "AB"}
     assert places["B"] < places["A"]  # 815.8 MHz against 838.3
     told = bandwright("compare", "weir-1", "--curves", "--folder", gauge_records, "--json").json
-    curve = told["units"][0]["curve"]
-    folder = gauge_records / told["units"][0]["record"]
+    curve = told["antennas"][0]["curve"]
+    folder = gauge_records / told["antennas"][0]["record"]
     reading = parse_touchstone(
         (folder / "finished" / "corrected.s1p").read_bytes(), "corrected.s1p"
     ).reading
@@ -86,10 +86,10 @@ def test_a_curve_that_is_not_here_is_said_and_one_that_is_gone_worked_out(
 
 def test_json_has_a_cell_a_band_and_unit(bandwright: Bandwright, gauge_records: Path) -> None:
     told = bandwright("compare", "weir-1", "weir-2", "--folder", gauge_records, "--json").json
-    assert [each["unit"] for each in told["units"]] == ["weir-1", "weir-2"]
-    assert all(len(row["units"]) == 2 for row in told["bands"])
-    assert told["bands"][0]["units"][0]["state"] == "pass"
-    assert told["units"][0]["dimensions_mm"]["arm_a"] > 80
+    assert [each["antenna"] for each in told["antennas"]] == ["weir-1", "weir-2"]
+    assert all(len(row["antennas"]) == 2 for row in told["bands"])
+    assert told["bands"][0]["antennas"][0]["state"] == "pass"
+    assert told["antennas"][0]["sizes_mm"]["arm_a"] > 80
 
 
 @pytest.mark.parametrize(

@@ -60,9 +60,9 @@ def test_json_tells_all_that_were_found(bandwright: Bandwright, shelf: Path) -> 
     assert len(told["records"]) == 13
     first = told["records"][0]
     head = json.loads((shelf / first["record"] / "record.json").read_text())
-    assert first["unit"] == head["antenna"]
+    assert first["antenna"] == head["antenna"]
     assert set(first) == {
-        "record", "bench", "unit", "signed_off_at", "overall", "words", "least_margin_db",
+        "record", "bench", "antenna", "signed_off_at", "overall", "words", "least_margin_db",
         "least_margin_at", "recipe", "plan", "operator", "note", "kind", "invented", "software",
         "doubt",
     }  # fmt: skip

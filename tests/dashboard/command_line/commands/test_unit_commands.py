@@ -521,6 +521,7 @@ def test_a_condition_or_a_size_that_is_none_is_refused_before_anything_is_swept(
     for more, words in (
         (["--condition", "wet"], 'no condition "wet". It has: finished.'),
         (["--size", "arm_a"], '"arm_a" is no size'),
+        (["--size", "arm_a_mm=84.5"], "arm_a_mm is the size arm_a, in mm as all sizes are: write"),
         (["--sign", tmp_path / "no key"], "There is no key"),
     ):
         run = simulated(*common, *more)
