@@ -62,10 +62,8 @@ class Suggestion:
 def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
     """Hold one dimension against one dip.
 
-    Raises RecordError where no record has the dimension, or the batch no such dip; RecipeError
-    where the dimension is named with its unit.
+    Raises RecordError where no record has the dimension, or the batch no such dip.
     """
-    require_size_name(dimension)
     if not 1 <= dip <= len(batch.dips):
         raise RecordError(
             f"The batch has no dip {dip}. It has {len(batch.dips)}, counted from the lowest."
@@ -141,13 +139,18 @@ def suggest(found: Cuts, target_mhz: float, dimension: Dimension | None = None) 
 
 
 def chosen_cuts(found: Batch, recipe: Recipe, dimension: str, dip: int | None) -> tuple[Cuts, ...]:
-    """Each size against its dip, or the one asked for, "" for all. Raises RecordError for none."""
+    """Each size against its dip, or the one asked for, "" for all.
+
+    Raises RecordError for none, RecipeError for one that is named with its unit.
+    """
     every = all_cuts(found, recipe)
     if not dimension:
         return every
     usual = next((each for each in every if each.dimension == dimension), None)
     if usual is not None and dip in (None, usual.dip):
         return (usual,)
+    if usual is None:
+        require_size_name(dimension)
     known = _dimension(recipe, dimension)
     return (cuts(found, dimension, dip or 1, "" if known is None else known.label),)
 

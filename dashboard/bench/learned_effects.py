@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from acceptance.plan.recipe import Recipe
+from acceptance.plan.size_names import one_spelling
 from acceptance.record.acceptance_record import safe_name
 from acceptance.tuning.dimension_effect import Belief, Effect, Learned
 from acquire.files.atomic_write import write_whole
@@ -49,9 +50,9 @@ def load(folder: Path | None, recipe: Recipe) -> Learned:
         return {}
     names = {each.name for each in recipe.dimensions}
     return {
-        (row.dimension, row.dip): Effect(Belief(*row.shift), Belief(*row.depth))
+        (one_spelling(row.dimension), row.dip): Effect(Belief(*row.shift), Belief(*row.depth))
         for row in file.learned
-        if row.dimension in names and min(row.shift[1], row.depth[1]) >= 0
+        if one_spelling(row.dimension) in names and min(row.shift[1], row.depth[1]) >= 0
     }
 
 

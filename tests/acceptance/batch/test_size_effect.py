@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from acceptance.batch.recipe_batch import Batch, batch
-from acceptance.batch.size_effect import LEAST_RECORDS, all_cuts, cuts, suggest
+from acceptance.batch.size_effect import LEAST_RECORDS, all_cuts, chosen_cuts, cuts, suggest
 from acceptance.catalogue.entry import Card, DipResult
-from acceptance.errors import RecordError
+from acceptance.errors import RecipeError, RecordError
 from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
 from acceptance.tuning.dips import find_dips
 from dashboard.demo.example_batch import INTENDED, F, gauges
@@ -147,6 +147,10 @@ def test_a_size_or_dip_that_is_not_there_is_refused_with_those_that_are(
         cuts(whole, "leg", 1)
     with pytest.raises(RecordError, match=r"The batch has no dip 3\. It has 2"):
         cuts(whole, "arm_a", 3)
+    with pytest.raises(RecipeError, match=r"arm_a_mm is the size arm_a, .*: write arm_a"):
+        chosen_cuts(whole, NO_RECIPE, "arm_a_mm", None)
+    both = batch([dataclasses.replace(cards[0], sizes_mm={"arm_a": 85.0, "arm_a_mm": 84.0})])
+    assert [each.dimension for each in all_cuts(both, NO_RECIPE)] == ["arm_a", "arm_a_mm"]
     bare = batch([dataclasses.replace(cards[0], sizes_mm={})])
     with pytest.raises(
         RecordError, match=r"No record tells its dimensions\. Give them to `accept`"

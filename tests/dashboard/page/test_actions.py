@@ -75,6 +75,12 @@ def test_every_action_that_has_a_key_stands_in_the_list_of_keys_and_in_the_docum
     assert [(keys.replace("`", ""), words) for keys, words in listed] == key_rows()
 
 
+def test_a_size_named_with_its_unit_is_refused_with_the_right_name(bench: Bench) -> None:
+    refused = perform(bench, {"do": "sign off", "sizes": {"arm_a_mm": 84.5}})
+    assert refused.kind == "refused"
+    assert "write arm_a" in refused.words
+
+
 def test_what_only_the_page_does_is_done_by_no_request(bench: Bench) -> None:
     for name in ("theme", "no such thing", ""):
         refused = perform(bench, {"do": name})
