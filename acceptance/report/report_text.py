@@ -51,18 +51,15 @@ class BandRow:
     @property
     def cells(self) -> tuple[str, ...]:
         """Band, state, limit, worst point, its interval, margin, trust floor, in words."""
-        band = self.band
-        place = wording.worst_place(band)
-        value = wording.worst_value(band)
-        floor_db = known(band.trust_floor_db)
+        said = wording.BandWords.of(self.band)
         return (
-            wording.band_title(band),
-            band.words,
-            wording.short_limit(band.limit),
-            f"{value} at {place}" if value and place else "",
-            wording.interval_words(band),
-            wording.margin(band),
-            "" if floor_db is None else f"{floor_db:.1f} dB",
+            said.title,
+            said.state,
+            said.limit,
+            said.worst,
+            said.interval,
+            said.margin,
+            said.floor,
         )
 
 

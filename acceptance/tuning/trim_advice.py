@@ -25,6 +25,7 @@ from acceptance.tuning.dimension_effect import Knobs
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.dips import Dip
 from acceptance.tuning.shifted_curve import Curve
+from acceptance.verdict.wording import spoken
 from acquire.sweep import FloatArray
 
 FURTHEST = 0.25
@@ -298,7 +299,7 @@ def _good(curve: Curve, knobs: Knobs, worst: int, margin_db: float) -> Advice:
     now, then = (limit * 10 ** (-margin / 20) for margin in (margin_db, best))
     gain = float(mismatch_loss_db(now) - mismatch_loss_db(then))
     text = (
-        f"Good: stop. Every band passes; {band_name(target)} has {margin_db:.1f} dB to spare, "
+        f"Good: stop. Every band passes; {band_name(target)} has {spoken(margin_db)}, "
         "uncertainty counted."
     )
     if gain < GAINS_NOTHING_DB:
@@ -367,7 +368,7 @@ def _unknown(curve: Curve, knobs: Knobs, tracked: Tracked, worst: Target) -> Adv
         f"The dip at {mhz:.0f} MHz is too shallow for {band_name(worst)}: "
         f"{tracked.dip.return_loss_db:.1f} dB at its bottom.{resistance_at(curve, tracked.number)}"
         if reached < 0
-        else f"{band_name(worst)} is {short:.1f} dB short, and no step known would help."
+        else f"{band_name(worst)} is {spoken(-short)}, and no step known would help."
     )
     untried = [each for each in knobs.recipe.dimensions if not knobs.knows(each.name)]
     if not untried:

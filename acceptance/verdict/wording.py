@@ -1,4 +1,4 @@
-"""A band's verdict in words, the same on page, report and picture, so that none rounds differently.
+"""A band's verdict in words: one wording for page, terminal, report, pictures and sentences.
 
 A number beyond the trust floor is never written: what is proven is, as "better than".
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from acceptance.limits.limit import Limit
 from acceptance.limits.match import reflection_from_return_loss, vswr
@@ -17,6 +18,40 @@ DEEPEST_DB = 60.0
 NARROW_HZ = 10e6
 """A band narrower than this has its worst point told to a tenth of a megahertz."""
 HIGHEST_VSWR = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class BandWords:
+    """One band in words, as any table shows it; empty where a thing is not known."""
+
+    title: str
+    """As "LTE 20 uplink"."""
+    state: str
+    limit: str
+    """In the metric that it was written in."""
+    worst: str
+    """The worst point, and where: "9.8 dB at 832 MHz"."""
+    interval: str
+    """Where the worst point may lie, 95 %."""
+    margin: str
+    average: str
+    floor: str
+    """The trust floor."""
+
+    @classmethod
+    def of(cls, band: BandVerdict) -> BandWords:
+        """Word a band."""
+        floor_db = known(band.trust_floor_db)
+        return cls(
+            band_title(band),
+            band.words,
+            short_limit(band.limit),
+            worst_words(band),
+            interval_words(band),
+            margin(band),
+            average(band),
+            "" if floor_db is None else f"{floor_db:.1f} dB",
+        )
 
 
 def short_limit(limit: Limit) -> str:
@@ -51,19 +86,33 @@ def worst_place(band: BandVerdict) -> str:
     return f"{band.worst_frequency_hz / 1e6:.{digits}f} MHz"
 
 
+def worst_words(band: BandVerdict) -> str:
+    """The worst point and where it lies, "9.8 dB at 832 MHz"; empty where it is not known."""
+    value, place = worst_value(band), worst_place(band)
+    return f"{value} at {place}" if value and place else ""
+
+
 def margin(band: BandVerdict) -> str:
     """As "+1.6 dB" to spare, "−2.7 dB" short, ">+3.1 dB" proven; empty where it is not known."""
-    spare_db = known(band.spare_db)
-    if spare_db is None:
+    return margin_of(band.spare_db, proven_only=band.margin_db is None)
+
+
+def margin_of(spare_db: float | None, *, proven_only: bool = False) -> str:
+    """The same of a margin alone. proven_only : the reading itself lies beyond the trust floor."""
+    if known(spare_db) is None or spare_db is None:
         return ""
-    more = "" if band.margin_db is not None else ">"
+    more = ">" if proven_only else ""
     return f"{more}{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"
 
 
 def margin_spoken(band: BandVerdict) -> str:
     """As "1.6 dB to spare", "2.7 dB short"; empty where it is not known."""
-    spare_db = known(band.spare_db)
-    if spare_db is None:
+    return spoken(band.spare_db)
+
+
+def spoken(spare_db: float | None) -> str:
+    """The same of a margin alone."""
+    if known(spare_db) is None or spare_db is None:
         return ""
     return f"{abs(spare_db):.1f} dB {'to spare' if spare_db >= 0 else 'short'}"
 

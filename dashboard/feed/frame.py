@@ -25,8 +25,7 @@ from acceptance.verdict.wording import (
     margin_spoken,
     risk_words,
     short_limit,
-    worst_place,
-    worst_value,
+    worst_words,
 )
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
@@ -201,7 +200,7 @@ def _strips(now: Snapshot, clock_s: float) -> list[dict[str, Any]]:
                 "state": WITHHELD if state is None else str(state),
                 "words": _state_words(state, judged),
                 "age_s": _age(now, [target for target, _ in links], clock_s),
-                "links": [_link(target, band) for target, band in links],
+                "links": [band_told(target, band) for target, band in links],
             }
         )
     return strips
@@ -223,7 +222,8 @@ def _state_words(state: State | None, judged: Sequence[BandVerdict]) -> str:
     return next((band.words for band in judged if band.state is state), str(state))
 
 
-def _link(target: Target, band: BandVerdict | None) -> dict[str, Any]:
+def band_told(target: Target, band: BandVerdict | None) -> dict[str, Any]:
+    """What the page is told of one range: None of its verdict where marks are withheld."""
     return {
         "link": target.link,
         "low_mhz": target.low_hz / 1e6,
@@ -252,7 +252,7 @@ def _worst(band: BandVerdict) -> dict[str, Any] | None:
     return {
         "mhz": band.worst_frequency_hz / 1e6,
         "reflection": float(reflection_from_return_loss(band.depth_db)),
-        "words": f"{worst_value(band)} at {worst_place(band)}",
+        "words": worst_words(band),
     }
 
 

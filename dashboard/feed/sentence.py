@@ -9,9 +9,9 @@ from typing import Literal
 import numpy as np
 
 from acceptance.limits.decision import State, most_severe
-from acceptance.limits.match import reflection_from_return_loss, vswr
 from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.undeclared_cable import usual_length_m
+from acceptance.verdict.wording import margin_spoken, worst_place, worst_words
 from acquire.port.port_errors import PLUG_IN
 from calibration.capture.guided_captures import SessionState
 from dashboard.bench.snapshot import Snapshot
@@ -144,15 +144,16 @@ def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Se
     conditional = [band for band in bands if band.state is State.CONDITIONAL_PASS]
     if conditional:
         nearest = min(conditional, key=_margin)
+        nearby = margin_spoken(nearest).removesuffix(" to spare")
         return Sentence(
-            f"{band_words(nearest)} passes by {_margin(nearest):.1f} dB{_where(nearest)}, less "
+            f"{band_words(nearest)} passes by {nearby}{_where(nearest)}, less "
             "than the uncertainty.",
             aside,
             "unsure",
             State.CONDITIONAL_PASS,
         )
     tightest = min(bands, key=_margin)
-    spare = f"{band_words(tightest)} has {_margin(tightest):.1f} dB to spare."
+    spare = f"{band_words(tightest)} has {margin_spoken(tightest) or 'much to spare'}."
     if through:
         return Sentence(f"Every band passes, through a cable; {spare}", aside, "unsure", State.PASS)
     return Sentence(f"Every band passes; {spare}", aside, "pass", State.PASS)
@@ -200,20 +201,15 @@ def band_words(band: BandVerdict) -> str:
 
 def _shortfall(band: BandVerdict) -> str:
     """How far it misses, in the metric its limit was written in."""
-    short = f"{abs(_margin(band)):.1f} dB short"
     if band.limit.metric == "vswr" and band.worst_return_loss_db is not None:
-        ratio = float(vswr(reflection_from_return_loss(band.worst_return_loss_db)))
-        reached = f"VSWR {ratio:.2f}" if ratio < 100 else "VSWR above 100"
-        return f"reaches {reached}{_where(band)}; at most {band.limit.value:g} is wanted"
-    return f"falls {short}{_where(band)}"
+        return f"reaches {worst_words(band)}; at most {band.limit.value:g} is wanted"
+    return f"falls {margin_spoken(band)}{_where(band)}"
 
 
 def _where(band: BandVerdict) -> str:
     """As " at 832 MHz", finer where the band is narrow."""
-    if band.worst_frequency_hz is None:
-        return ""
-    narrow = band.high_hz - band.low_hz < 10e6
-    return f" at {band.worst_frequency_hz / 1e6:.{1 if narrow else 0}f} MHz"
+    place = worst_place(band)
+    return f" at {place}" if place else ""
 
 
 def _margin(band: BandVerdict) -> float:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from acceptance.tuning.advice import millimetres
+from acceptance.verdict.wording import spoken
 from dashboard.bench.parts.tuning import said_words
 from dashboard.bench.snapshot import Hold, Snapshot
 from dashboard.feed.sentence import band_words
@@ -73,8 +74,7 @@ def tuned_told(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
     best = None
     if tuned.best is not None:
         since = f", before {', '.join(tuned.best.since[-3:])}" if tuned.best.since else ""
-        spare = tuned.best.worst_db
-        words = f"{abs(spare):.1f} dB {'to spare' if spare >= 0 else 'short'}"
+        words = spoken(tuned.best.worst_db)
         best = f"Best so far: {words}{since}" if since else f"This is the best so far: {words}"
     return {
         "advice": None if tuned.advice is None else tuned.advice.kind,

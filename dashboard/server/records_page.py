@@ -23,7 +23,7 @@ from acceptance.pictures.batch_pictures import control_chart_picture, cuts_pictu
 from acceptance.pictures.svg_drawing import Drawing
 from acceptance.pictures.sweep_pictures import Trace, mark_picture, overview
 from acceptance.record.record_folder import recheck_folder
-from acceptance.verdict.wording import short_limit
+from acceptance.verdict.wording import margin_of, short_limit
 from acquire.files.named_file import beside
 from dashboard.errors import SetupError
 from dashboard.files.catalogue_access import (
@@ -52,7 +52,7 @@ def page_of(records: Path, page: Page) -> Answer:
     def made(asked: Asked) -> tuple[str, Mapping[str, Any]]:
         with shelf(records) as catalogue:
             name, told = page(catalogue, records, asked)
-        return name, {"marks": MARKS, "limit": short_limit, "margin": _margin, **told}
+        return name, {"marks": MARKS, "limit": short_limit, "margin": margin_of, **told}
 
     return answered(made)
 
@@ -229,9 +229,3 @@ def _mhz(text: str) -> float | None:
     if not 0 < value < 1e5:
         raise RecordError(f'"{text}" is no frequency. Write it in MHz: 836.')
     return value
-
-
-def _margin(spare_db: float | None) -> str:
-    if spare_db is None:
-        return ""
-    return f"{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"

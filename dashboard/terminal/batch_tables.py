@@ -11,7 +11,8 @@ from acceptance.batch.size_effect import Cuts, Suggestion
 from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
 from acceptance.catalogue.entry import Card
 from acceptance.limits.decision import State
-from dashboard.terminal.output import MARKS, decibels, number, say, short_limit, show, stdout, table
+from acceptance.verdict.wording import margin_of, short_limit
+from dashboard.terminal.output import MARKS, UNKNOWN, number, say, show, spelt, stdout, table
 from dashboard.terminal.text_chart import FULL, PLAIN, Chart, Pens, ends_of, numbered
 
 WIDTH, HEIGHT = 64, 9
@@ -68,7 +69,7 @@ def _show_yield(found: Batch) -> None:
         *([number("pass\nat first")] if reworked else []),
         number("pass\nnow"),
         Column(header="others", no_wrap=True),
-        number("least\nmargin dB"),
+        number("least\nmargin"),
         Column(header="of", overflow="fold"),
     )
     for band in found.bands:
@@ -79,12 +80,12 @@ def _show_yield(found: Batch) -> None:
         )
         rows.add_row(
             band.judged.title,
-            short_limit(band.judged.limit, ascii_only=ascii_only),
+            spelt(short_limit(band.judged.limit), ascii_only=ascii_only),
             *([f"{band.first.passed} of {band.first.of}"] if reworked else []),
             f"{band.newest.passed} of {band.newest.of}",
             others or "-",
-            decibels(band.least_db, sign=True),
-            band.least_unit or "-",
+            spelt(margin_of(band.least_db) or UNKNOWN, ascii_only=ascii_only),
+            band.least_unit or UNKNOWN,
         )
     show(rows)
 

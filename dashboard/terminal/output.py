@@ -22,10 +22,8 @@ from rich.table import Column, Table
 from rich.text import Text
 
 from acceptance.limits.decision import State
-from acceptance.limits.limit import Limit
-from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.plan_verdict import Verdict
-from acceptance.verdict.wording import band_title, trust_sentences
+from acceptance.verdict.wording import BandWords, band_title, trust_sentences
 from acquire.printable_text import plain
 
 MARKS = {
@@ -36,6 +34,12 @@ MARKS = {
     "not measured": ("□", "?", "magenta"),
 }
 """Shape, the same in ASCII, and colour: above the limit or below, filled where that is sure."""
+IN_ASCII = str.maketrans({"≥": ">=", "≤": "<=", "−": "-"})
+"""How the signs in a band's words are spelt where a terminal has none but ASCII."""
+UNKNOWN = "-"
+"""What a cell shows where a thing is not known."""
+LONG = 22
+"""Letters of the worst point that stand on one line."""
 WIDEST = 10_000
 """More letters than any table's line needs: room to ask how many it does."""
 BETWEEN = 2
@@ -164,7 +168,7 @@ def show_verdict(
     """Show a verdict: one row a band and link, what the numbers do not say, the whole."""
     there = stdout() if console is None else console
     ascii_only = not there.encoding.lower().startswith("utf")
-    there.print(_verdict_table(verdict, there, ascii_only=ascii_only))
+    there.print(verdict_table(verdict, there, ascii_only=ascii_only))
     there.print()
     for band in verdict.bands:
         if band.reason:
@@ -183,7 +187,7 @@ def show_verdict(
     there.print(whole)
 
 
-def _verdict_table(verdict: Verdict, console: Console, *, ascii_only: bool) -> PlainTable:
+def verdict_table(verdict: Verdict, console: Console, *, ascii_only: bool) -> PlainTable:
     """Lay the bands out; where there is little room, a state takes two lines, then the average
     is left out: it decides nothing."""
     for state_apart, average in ((False, True), (True, True), (True, False)):
@@ -191,60 +195,32 @@ def _verdict_table(verdict: Verdict, console: Console, *, ascii_only: bool) -> P
             Column(header="band", overflow="fold"),
             Column(header="state", no_wrap=True),
             Column(header="limit", no_wrap=True),
-            number("worst RL dB\n(95 %)"),
-            number("at\nMHz"),
-            number("margin\ndB"),
-            *([number("average\nRL dB")] if average else []),
+            number("worst\n(95 %)"),
+            number("margin"),
+            *([number("average")] if average else []),
         )
         for band in verdict.bands:
-            words = band.words.replace(" ", "\n  ", 1) if state_apart else band.words
+            said = BandWords.of(band)
+            state = said.state.replace(" ", "\n  ", 1) if state_apart else said.state
+            cells = (said.limit, worst_cell(said), said.margin, *([said.average] * average))
             rows.add_row(
                 Text(plain(band.name) + ("" if band.link == "both" else f"\n{band.link}")),
-                mark(band.state, words, ascii_only=ascii_only),
-                Text(short_limit(band.limit, ascii_only=ascii_only)),
-                decibels(band.worst_return_loss_db, better_than=band.better_than_db)
-                + interval_words(band),
-                megahertz(band.worst_frequency_hz),
-                ("" if band.margin_db is not None or band.spare_db is None else ">")
-                + decibels(band.spare_db, sign=True),
-                *([_average(band)] if average else []),
+                mark(band.state, state, ascii_only=ascii_only),
+                *(spelt(each or UNKNOWN, ascii_only=ascii_only) for each in cells),
             )
         if rows.fits(console):
             break
     return rows
 
 
-def _average(band: BandVerdict) -> str:
-    return decibels(band.average_return_loss_db, better_than=band.average_better_than_db)
+def worst_cell(said: BandWords) -> str:
+    """The worst point and its interval, a line each; what is long takes two lines."""
+    worst, interval = said.worst, said.interval
+    if len(worst) > LONG:
+        worst = worst.replace(" at ", "\nat ")
+    return f"{worst}\n({interval})" if interval else worst
 
 
-def interval_words(band: BandVerdict) -> str:
-    """Return where the worst point's return loss may lie, on a line of its own."""
-    if band.interval_db is None or band.better_than_db is not None:
-        return ""
-    low_db, high_db = band.interval_db
-    return f"\n({low_db:.1f} to {high_db:.1f})" if high_db < 99 else f"\n({low_db:.1f} or more)"
-
-
-def short_limit(limit: Limit, *, ascii_only: bool = False) -> str:
-    """Return a limit in its own metric, short enough for a column."""
-    if limit.metric == "vswr":
-        return f"VSWR {'<=' if ascii_only else '≤'} {limit.value:g}"
-    return f"RL {'>=' if ascii_only else '≥'} {limit.value:g} dB"
-
-
-def decibels(value: float | None, *, sign: bool = False, better_than: float | None = None) -> str:
-    """Return dB to a tenth, as hobby analyzers know it; a dash where it is not known.
-
-    better_than : what is proven where the value itself is beyond the trust floor.
-    """
-    if value is None:
-        return "-" if better_than is None else f">{better_than:.1f}"
-    if value == float("inf"):
-        return "inf"
-    return f"{value:+.1f}" if sign else f"{value:.1f}"
-
-
-def megahertz(frequency_hz: float | None) -> str:
-    """Return MHz to a tenth; a dash where it is not known."""
-    return "-" if frequency_hz is None else f"{frequency_hz / 1e6:.1f}"
+def spelt(words: str, *, ascii_only: bool) -> str:
+    """The same words in the letters that a terminal has."""
+    return words.translate(IN_ASCII) if ascii_only else words

@@ -16,6 +16,7 @@ from acceptance.catalogue.entry import Card
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.limits.match import return_loss_db
+from acceptance.verdict.wording import margin_of, short_limit
 from acquire.sweep import Reading
 from dashboard.command_line.options import Json
 from dashboard.command_line.record_selection import CatalogueOptions, Condition, entry_object
@@ -24,13 +25,13 @@ from dashboard.files.catalogue_access import invented_words
 from dashboard.files.record_readings import readings_of
 from dashboard.terminal.output import (
     MARKS,
-    decibels,
+    UNKNOWN,
     mark,
     number,
     say,
-    short_limit,
     show,
     show_json,
+    spelt,
     stdout,
     table,
 )
@@ -158,9 +159,11 @@ def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
                 cells.append(Text(""))
                 continue
             shape, letters, colour = MARKS[str(result.state)]
-            value = (">" if result.proven_only else "") + decibels(result.spare_db, sign=True)
+            margin = margin_of(result.spare_db, proven_only=result.proven_only) or UNKNOWN
+            value = spelt(margin.removesuffix(" dB"), ascii_only=ascii_only)
             cells.append(Text(f"{value} {letters if ascii_only else shape}", style=colour))
-        rows.add_row(row.judged.title, short_limit(row.judged.limit, ascii_only=ascii_only), *cells)
+        limit = spelt(short_limit(row.judged.limit), ascii_only=ascii_only)
+        rows.add_row(row.judged.title, limit, *cells)
     show(rows)
 
 
@@ -179,8 +182,8 @@ def furthest_apart(found: LineUp) -> str:
     said = []
     for which in (worst, best):
         result, unit = row.results[which], found.units[which]
-        margin = decibels(None if result is None else result.spare_db, sign=True)
-        said.append(f"{unit.letter} ({unit.card.entry.antenna}) has {margin} dB")
+        margin = margin_of(None if result is None else result.spare_db)
+        said.append(f"{unit.letter} ({unit.card.entry.antenna}) has {margin}")
     return f"Furthest apart in {row.judged.title}: {said[0]}, {said[1]}."
 
 

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Broken, Found
+from acceptance.verdict.wording import margin_of
 from acquire.printable_text import plain
 from dashboard.command_line.options import Json
 from dashboard.command_line.record_selection import (
@@ -22,7 +23,17 @@ from dashboard.command_line.record_selection import (
     entry_object,
 )
 from dashboard.files.catalogue_access import counted, day, state_of
-from dashboard.terminal.output import decibels, mark, number, say, show, show_json, stdout, table
+from dashboard.terminal.output import (
+    UNKNOWN,
+    mark,
+    number,
+    say,
+    show,
+    show_json,
+    spelt,
+    stdout,
+    table,
+)
 
 MOST = 30
 
@@ -136,7 +147,7 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
             Column(header="signed off", no_wrap=True),
             Column(header="unit", overflow="fold"),
             Column(header="verdict", no_wrap=True),
-            number("least\nmargin dB"),
+            number("least\nmargin"),
             Column(header="in", no_wrap=True),
             *(Column(header=name, overflow="fold") for name in columns),
         )
@@ -145,7 +156,7 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
                 f"{each.at:%Y-%m-%d}",
                 Text(plain(each.antenna) + (" *" if each.doubt else "")),
                 mark(each.overall, each.words, ascii_only=ascii_only),
-                decibels(each.spare_db, sign=True),
+                spelt(margin_of(each.spare_db) or UNKNOWN, ascii_only=ascii_only),
                 each.spare_at,
                 *(values[count] for values in columns.values()),
             )

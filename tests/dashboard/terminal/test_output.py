@@ -11,15 +11,11 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from acceptance.limits.decision import State
-from acceptance.limits.limit import Limit
 from acquire.printable_text import plain
 from dashboard.terminal.output import (
     MARKS,
-    decibels,
     mark,
-    megahertz,
     say,
-    short_limit,
     show_json,
     table,
 )
@@ -89,26 +85,6 @@ def test_colour_is_left_out_where_nobody_wants_it(monkeypatch: pytest.MonkeyPatc
     console = Console(file=screen, force_terminal=True)
     console.print(mark(State.FAIL, "fail"))
     assert "31m" not in screen.getvalue()
-
-
-@pytest.mark.parametrize(
-    ("limit", "words"),
-    [
-        (Limit("vswr", 1.8), "VSWR ≤ 1.8"),
-        (Limit("return_loss_db", 10.0), "RL ≥ 10 dB"),
-    ],
-)
-def test_a_limit_keeps_the_metric_it_was_written_in(limit: Limit, words: str) -> None:
-    assert short_limit(limit) == words
-    assert short_limit(limit, ascii_only=True).isascii()
-
-
-def test_what_is_not_known_is_a_dash_and_no_zero() -> None:
-    assert decibels(None) == megahertz(None) == "-"
-    assert decibels(float("inf")) == "inf"
-    assert decibels(-0.84, sign=True) == "-0.8"
-    assert decibels(2.31, sign=True) == "+2.3"
-    assert megahertz(791.04e6) == "791.0"
 
 
 def test_json_is_ascii_and_knows_no_nan(capsys: pytest.CaptureFixture[str]) -> None:

@@ -30,7 +30,7 @@ def test_yield_charts_and_sizes_are_told_in_eighty_columns(
     )
     (row,) = [line for line in lines if line.startswith("gauge backhaul")]
     assert row.split()[2:] == [
-        "RL", "≥", "12", "dB", "21", "of", "24", "21", "of", "24", "1△", "1▽", "1▼", "-0.7",
+        "≥", "12", "dB", "21", "of", "24", "21", "of", "24", "1△", "1▽", "1▼", "−0.7", "dB",
         "ford-6",
     ]  # fmt: skip
     assert "Out of the ordinary: ford-3 (2026-05-16), 859.0 MHz, 26.5 above the mean." in lines

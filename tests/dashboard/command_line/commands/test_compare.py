@@ -22,7 +22,7 @@ def test_units_stand_over_one_another(bandwright: Bandwright, gauge_records: Pat
         ["A", "weir-1"], ["B", "ford-3"], ["C", "ford-3"],
     ]  # fmt: skip
     row = next(line for line in lines if line.startswith("LTE 20 downlink"))
-    assert row.split()[4:] == ["≥", "10", "dB", "+2.0", "▲", "-0.6", "▼", "+3.4", "▲"]
+    assert row.split()[3:] == ["≥", "10", "dB", "+2.0", "▲", "−0.6", "▼", "+3.4", "▲"]
     assert "Furthest apart in gauge backhaul: C (ford-3) has +1.8 dB, B (ford-3)" in run.out
     low = [line for line in lines if line.startswith(("A   ", "B   ", "C   "))][:3]
     mhz = [float(line.split()[-1]) for line in low]

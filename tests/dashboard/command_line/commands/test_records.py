@@ -38,7 +38,7 @@ def test_a_list_has_one_line_a_record_and_says_once_what_is_the_same(
     run = bandwright("records", "ford", "--folder", shelf)
     assert run.status == 0
     lines = [line.rstrip() for line in run.out.splitlines()]
-    assert lines[1].split() == ["signed", "off", "unit", "verdict", "margin", "dB", "in", "by"]
+    assert lines[1].split() == ["signed", "off", "unit", "verdict", "margin", "in", "by"]
     assert lines[3].split()[:3] == ["2026-05-16", "ford-3", "▲"]
     assert lines[4].split()[:4] == ["2026-05-16", "ford-3", "▼", "fail"]
     assert lines[4].endswith("LTE 20 downlink  Jo")
