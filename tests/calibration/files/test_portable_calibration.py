@@ -147,7 +147,7 @@ def test_readings_that_were_corrected_are_no_standards(unit: Unit) -> None:
 
 def test_standards_of_two_analyzers_are_refused(unit: Unit) -> None:
     standards = read(unit)
-    other = replace(unit.source, unit="another")
+    other = replace(unit.source, analyzer="another")
     standards["load"] = [replace(each, source=other) for each in standards["load"]]
     with pytest.raises(OtherUnitError, match="another"):
         calibrate_by_name(standards, KIT)
@@ -167,7 +167,7 @@ def test_a_kit_that_is_not_there_is_refused_by_its_name(unit: Unit) -> None:
 def test_a_sweep_of_another_analyzer_has_no_uncertainty_here(unit: Unit) -> None:
     calibration = calibrate_by_name(read(unit), KIT)
     corrected = calibration.correct(unit.sweep(ANTENNA))
-    other = replace(corrected, source=replace(corrected.source, unit="another"))
+    other = replace(corrected, source=replace(corrected.source, analyzer="another"))
     with pytest.raises(OtherUnitError):
         calibration.uncertainty(other)
 

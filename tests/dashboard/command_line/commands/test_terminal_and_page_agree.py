@@ -103,7 +103,7 @@ class ScriptedUnit:
     """A unit that sweeps what was laid ready for it, and waits while nothing is."""
 
     profile = load_profiles()["prompted-pairs"]
-    source, identity, counters = SOURCE, SOURCE.unit, Counters()
+    source, identity, counters = SOURCE, SOURCE.analyzer, Counters()
 
     def __init__(self, ready: Sequence[Sweep] = ()) -> None:
         self.ready: queue.Queue[Sweep | None] = queue.Queue()
@@ -269,5 +269,5 @@ def told(record: bytes) -> dict[str, Any]:
     """What a record tells, but for when it was written, and what swept before it began."""
     found: dict[str, Any] = json.loads(record)
     for each in found["conditions"]:
-        del each["swept"]
+        del each["sweeps_since_calibration"]
     return {name: value for name, value in found.items() if not name.endswith("_at")}
