@@ -14,7 +14,7 @@ export function showCalibration({ header }) {
     warnings.map((text) => html("p", { class: "warning" }, text)),
   );
   say(byId("kit-words"), calibration.kit_words);
-  const why = calibration.standards.kit === "" ? "Choose your standards first." : lost ? "The unit is not there." : "";
+  const why = calibration.kit === "" ? "Choose your standards first." : lost ? "The unit is not there." : "";
   byId("start-calibration").disabled = why !== "";
   say(byId("start-why"), why);
   showChecks(header);
