@@ -8,7 +8,7 @@ BandwrightError                 anything a user is told in one plain sentence
         ProfileError            a profile file that cannot be used
         CoverageError           frequencies the unit cannot sweep as asked
         TouchstoneError         a file that cannot be read as Touchstone data
-        BesideError             a name of a file, in a file, that leads elsewhere
+        NamedFileError          a name of a file, in a file, that leads elsewhere
 
 Each message says what happened, why, and what to do next, with numbers. What it quotes may be
 anyone's words; nothing in it steers a screen.
@@ -57,5 +57,5 @@ class TouchstoneError(AcquireError):
     """A file cannot be read as Touchstone data; the message names the line."""
 
 
-class BesideError(AcquireError):
+class NamedFileError(AcquireError):
     """What a file names as a file beside it is none; the message says what it is."""

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from acquire.sweep import FloatArray
 
 MOST_DIGITS, MOST_EXPONENT_DIGITS, MOST_POWER = 15, 3, 22
-LONGEST = 40
+LONGEST_NUMBER = 40
 """Letters of a number."""
 Letters = NDArray[np.uint8]
 _BLANK, _END, _PLUS, _MINUS, _POINT, _ZERO = b" \n+-.0"
@@ -89,7 +89,7 @@ def headed_decimals(text: bytes, columns: int) -> tuple[FloatArray, FloatArray] 
 
 def _laid_out(body: Letters, columns: int) -> Letters | None:
     """A number a row, with what ends it; None where the numbers differ in length."""
-    ends = np.flatnonzero((body[:LONGEST] == _BLANK) | (body[:LONGEST] == _END))
+    ends = np.flatnonzero((body[:LONGEST_NUMBER] == _BLANK) | (body[:LONGEST_NUMBER] == _END))
     width = 1 if ends.size == 0 else int(ends[0]) + 1
     if width < 2 or body.size % (width * columns):
         return None

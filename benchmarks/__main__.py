@@ -37,7 +37,7 @@ def timed(work: Work) -> float:
     return time.perf_counter() - begun
 
 
-def measured(row: Row) -> tuple[str, ...]:
+def measure(row: Row) -> tuple[str, ...]:
     """Time a row's two sides in turns, and say it as a line of the table."""
     works = [row.ours] if row.theirs is None else [row.ours, row.theirs]
     for work in works:
@@ -87,7 +87,7 @@ def main() -> None:
     for name in wanted:
         with import_module(f"benchmarks.{name}").rows() as rows:
             for row in rows:
-                lines.append(measured(row))
+                lines.append(measure(row))
                 print(f"{lines[-1][0]}: {lines[-1][4]}", file=sys.stderr)
     if markdown:
         print(f"{method()}\n\n| {' | '.join(HEADS)} |\n|{'---|' * len(HEADS)}")

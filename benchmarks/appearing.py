@@ -44,8 +44,8 @@ def started(*command: str) -> Iterator[str]:
         )
         assert process.stdout is not None
         try:
-            said = (re.search(r"http://127\.0\.0\.1:\d+/", line) for line in process.stdout)
-            yield next(found[0] for found in said if found)
+            addresses = (re.search(r"http://127\.0\.0\.1:\d+/", line) for line in process.stdout)
+            yield next(found[0] for found in addresses if found)
         finally:
             process.kill()  # how it ends is not what is timed
             process.communicate()

@@ -10,10 +10,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from acceptance.batch.recipe_batch import batch
-from acceptance.catalogue.entry_reader import TOLD
+from acceptance.catalogue.entry_reader import CATALOGUED_FILES
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
-from acceptance.record.checksums import format_sums
+from acceptance.record.checksums import format_checksums
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run
 from dashboard.demo.example_batch import records
@@ -30,10 +30,10 @@ def write_many(folder: Path, count: int) -> None:
         at = datetime.fromisoformat(head["accepted_at"]) + timedelta(hours=number)
         head |= {"antenna": f"gauge-{number}", "accepted_at": at.isoformat()}
         files["record.json"] = json.dumps(head, indent=2).encode()
-        files["SHA256SUMS"] = format_sums(files)
+        files["SHA256SUMS"] = format_checksums(files)
         record = folder / f"gauge-{number}_{at:%Y-%m-%dT%H%M%SZ}"
         (record / "finished").mkdir(parents=True)
-        for name in TOLD:
+        for name in CATALOGUED_FILES:
             (record / name).write_bytes(files[name])
 
 
@@ -43,7 +43,7 @@ def rows() -> Iterator[list[Row]]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         write_many(folder, COUNT)
-        catalogue = Catalogue.beside(folder)
+        catalogue = Catalogue.in_folder(folder)
         catalogue.take_in(folder)
 
         def listed(query: Query) -> int:
@@ -78,7 +78,7 @@ def rows() -> Iterator[list[Row]]:
             ),
             Row(
                 "figures of a batch of 10,000",
-                lambda: batch(catalogue.cards(Query(recipe="bent strip"))),
+                lambda: batch(catalogue.summaries(Query(recipe="bent strip"))),
                 "",
                 None,
                 Goal(within_s=5.0),

@@ -87,7 +87,7 @@ class Figures:
         return float(np.quantile(self.drawn_ms, 0.95))
 
 
-class Unit:
+class BenchmarkAnalyzer:
     """Sweeps at a steady pace: an antenna as it is, noise on it."""
 
     def __init__(self, points: int, hertz: float) -> None:
@@ -138,7 +138,7 @@ def calibration(points: int) -> Calibration:
 
 
 @contextmanager
-def served(application: Any) -> Iterator[str]:
+def serve(application: Any) -> Iterator[str]:
     """Serve an ASGI application; its address."""
     import uvicorn
 
@@ -192,7 +192,7 @@ def memory_mb() -> float:
 
 def ours(browser: Browser, points: int, hertz: float, seconds: float, viewers: int = 0) -> Figures:
     """Our own page and feed; viewers : so many more beside the one that is measured."""
-    unit = Unit(points, hertz)
+    unit = BenchmarkAnalyzer(points, hertz)
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(
             lambda: unit,  # type: ignore[arg-type,return-value]
@@ -270,7 +270,7 @@ def usual(browser: Browser, points: int, hertz: float, seconds: float) -> Figure
     from starlette.requests import Request
     from starlette.responses import PlainTextResponse
 
-    unit, stop = Unit(points, hertz), threading.Event()
+    unit, stop = BenchmarkAnalyzer(points, hertz), threading.Event()
     finished: dict[int, float] = {}
     drawn: list[tuple[float, float]] = []
 
@@ -315,7 +315,7 @@ def usual(browser: Browser, points: int, hertz: float, seconds: float) -> Figure
     thread.start()
     page = browser.new_page(viewport={"width": 1366, "height": 768})
     try:
-        with served(server) as url:
+        with serve(server) as url:
             page.goto(url)
             page.wait_for_selector("#overview .js-plotly-plot")
             return watched(page, drawn, seconds)
@@ -355,19 +355,19 @@ def main(seconds: float, minutes: float) -> None:
                 "401", "10", name, f"{each.median:.0f}", f"{each.p95:.0f}", f"{each.frames:.1f}",
                 f"{each.cpu_share:.1%}",
             )  # fmt: skip
-        said = [
+        lines = [
             f"From key to drawn: {alone.reaction_ms:.0f} ms, with ten more looking (one frozen) "
             f"{with_ten.reaction_ms:.0f} ms; memory meanwhile {with_ten.grown_mb:+.1f} MB."
         ]
         if minutes:
             long = ours(browser, 401, 10, 60 * minutes)
-            said.append(
+            lines.append(
                 f"Over {minutes:g} minutes: last fifth {long.drift:.2f} of the first, memory "
                 f"{long.grown_mb:+.1f} MB."
             )
         browser.close()
     Console().print(table)
-    for line in said:
+    for line in lines:
         print(line)
 
 

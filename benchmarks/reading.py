@@ -22,7 +22,7 @@ from acquire.port.transport import open_port
 from acquire.sweep import SweepRequest
 from benchmarks.row import Goal, Row
 from replay.virtual_analyzer.hosting import on_pty
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 POINTS = 1601
@@ -108,12 +108,14 @@ def rows() -> Iterator[list[Row]]:
     request = SweepRequest(0.7e9, 2.7e9, POINTS)
     short = SweepRequest(0.7e9, 1.1e9, PACED)
     clock = SystemClock()
-    paced = VirtualUnit(VirtualBench(clock, on_port="antenna"), "scan", powered_s=clock.monotonic())
+    paced = VirtualAnalyzer(
+        VirtualBench(clock, on_port="antenna"), "scan", powered_s=clock.monotonic()
+    )
     with (
         prepared(request) as path,
         opened(path, POINTS) as (unit, plain),
         on_pty(paced, clock) as paced_path,
-        opened(paced_path, PACED) as (paced_unit, pumped),
+        opened(paced_path, PACED) as (paced_analyzer, pumped),
     ):
 
         def line_by_line() -> object:
@@ -144,7 +146,7 @@ def rows() -> Iterator[list[Row]]:
             ),
             Row(
                 f"{SWEEPS} sweeps through the driver, paced by the virtual unit, {PACED} points",
-                lambda: [paced_unit.sweep([short]) for _ in range(SWEEPS)],
+                lambda: [paced_analyzer.sweep([short]) for _ in range(SWEEPS)],
                 "the bare bytes, pumped through the same port",
                 pump,
                 Goal(times=0.97),

@@ -23,7 +23,7 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import Recipe, parse_recipe
 from acceptance.tuning.advice import Advice
-from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dimension_effect import DimensionEffects, pairs_of
 from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.dips import find_dips
 from acceptance.tuning.shifted_curve import Curve
@@ -149,7 +149,7 @@ def reachable(antenna: Antenna, plan: Plan) -> bool:
     return False
 
 
-def tuned(seed: int, recipe: Recipe) -> Outcome:
+def tune(seed: int, recipe: Recipe) -> Outcome:
     """Tune one random antenna by following the advice."""
     rng = np.random.default_rng(seed)
     plan = plan_for(rng)
@@ -157,7 +157,7 @@ def tuned(seed: int, recipe: Recipe) -> Outcome:
     while worst(antenna, plan, np.zeros(4)) >= 0:  # one that passes already teaches nothing
         antenna = random_antenna(rng)
     can = reachable(antenna, plan)
-    knobs, tracker = Knobs(recipe), DipTracker()
+    effects, tracker = DimensionEffects(recipe), DipTracker()
     steps = cuts = overshot = wrong_way = predicted = held = 0
     wrong_way_mm = 0.0
 
@@ -168,7 +168,7 @@ def tuned(seed: int, recipe: Recipe) -> Outcome:
 
     curve = look()
     while True:
-        advice = advise(curve, knobs)
+        advice = advise(curve, effects)
         done = advice.dimension is None or advice.delta_mm is None
         if done or steps == MOST_STEPS:
             passed = worst(antenna, plan, np.zeros(4)) >= -0.05
@@ -201,7 +201,7 @@ def tuned(seed: int, recipe: Recipe) -> Outcome:
             if each.number == advice.target_dip and each.number in now:
                 predicted += 1
                 held += each.low_hz <= now[each.number].frequency_hz <= each.high_hz
-        knobs.saw(dimension.name, spoken, pairs_of(before.dips, curve.dips))
+        effects.learn(dimension.name, spoken, pairs_of(before.dips, curve.dips))
 
 
 def went_too_far(advice: Advice, before: Curve, after: Curve, spoken_mm: float) -> bool:
@@ -234,7 +234,7 @@ def moved_and_wanted(advice: Advice, before: Curve, after: Curve) -> tuple[float
 def study(antennas: int, first_seed: int = 1) -> list[Outcome]:
     """Tune so many antennas."""
     recipe = parse_recipe(RECIPE, "the study's recipe")
-    return [tuned(seed, recipe) for seed in range(first_seed, first_seed + antennas)]
+    return [tune(seed, recipe) for seed in range(first_seed, first_seed + antennas)]
 
 
 def table(outcomes: list[Outcome]) -> Table:
@@ -258,8 +258,8 @@ def table(outcomes: list[Outcome]) -> Table:
     predicted = sum(each.predicted for each in outcomes)
     held = sum(each.held for each in outcomes)
     rows.add_row("dip found where it was predicted", f"{held / max(predicted, 1):.0%}")
-    told = sum(each.last.kind == "cannot" for each in cannot)
-    rows.add_row("no passing setting, and told so", f"{told} of {len(cannot)}")
+    refusals = sum(each.last.kind == "cannot" for each in cannot)
+    rows.add_row("no passing setting, and told so", f"{refusals} of {len(cannot)}")
     return rows
 
 

@@ -123,11 +123,11 @@ def _definitions(
     basis: _Basis, assumptions: Assumptions, kit_load_db: float | None
 ) -> Sequence[Contribution]:
     frequency = basis.terms.frequency_hz
-    said = kit_load_db if assumptions.load_db is None else assumptions.load_db
+    stated_db = kit_load_db if assumptions.load_db is None else assumptions.load_db
     found = []
     for name, weight in basis.weights.items():
         standard = basis.standards[name]
-        stated = said if name == "load" else None  # of any other load nobody said anything
+        stated = stated_db if name == "load" else None  # of any other load nobody said anything
         origin: Origin = "assumed"
         if isinstance(standard, DataStandard):
             known = standard.error_at(frequency)

@@ -5,7 +5,7 @@ CalibrationError                base; `standard` names the one to measure again,
     DeviceError                 a known device's description cannot be used
     StandardError               one standard must be measured again; always names it
     RangeError                  frequencies the calibration does not cover
-    OtherUnitError              readings of another unit, profile or state than the calibration's
+    OtherAnalyzerError          readings of another analyzer, profile or state than was calibrated
     StoredCalibrationError      a calibration file that cannot be used
     PlaneError                  the reference plane cannot be moved as it is described
     FaultError                  a sweep that shows no distances, or not those wanted
@@ -48,7 +48,7 @@ class RangeError(CalibrationError):
     """Frequencies at which the error terms are not known."""
 
 
-class OtherUnitError(CalibrationError):
+class OtherAnalyzerError(CalibrationError):
     """The readings come from another unit, profile or state than the calibration."""
 
 

@@ -50,7 +50,7 @@ class DeviceCheck:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class PutBack:
+class DriftCheck:
     """One of the calibration's own standards, put back."""
 
     standard: str
@@ -61,7 +61,7 @@ class PutBack:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Makings:
+class ConnectionRepeats:
     """One standard, taken off and put on again."""
 
     standard: str
@@ -76,24 +76,24 @@ class Evidence:
     """All of it, each kind in the order taken."""
 
     devices: tuple[DeviceCheck, ...] = ()
-    put_back: tuple[PutBack, ...] = ()
-    makings: tuple[Makings, ...] = ()
+    drift_checks: tuple[DriftCheck, ...] = ()
+    connection_repeats: tuple[ConnectionRepeats, ...] = ()
 
     def __bool__(self) -> bool:
         """True where there is any."""
-        return bool(self.devices or self.put_back or self.makings)
+        return bool(self.devices or self.drift_checks or self.connection_repeats)
 
-    def with_one(self, one: DeviceCheck | PutBack | Makings) -> Evidence:
+    def with_one(self, one: DeviceCheck | DriftCheck | ConnectionRepeats) -> Evidence:
         """The same and one more; a device or standard measured before is measured anew."""
         match one:
             case DeviceCheck():
                 kept = [each for each in self.devices if each.device.name != one.device.name]
                 return replace(self, devices=(*kept, one))
-            case PutBack():
-                others = [each for each in self.put_back if each.standard != one.standard]
-                return replace(self, put_back=(*others, one))
-            case Makings():
-                return replace(self, makings=(one,))
+            case DriftCheck():
+                others = [each for each in self.drift_checks if each.standard != one.standard]
+                return replace(self, drift_checks=(*others, one))
+            case ConnectionRepeats():
+                return replace(self, connection_repeats=(one,))
 
 
 NO_EVIDENCE = Evidence()

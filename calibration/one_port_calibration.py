@@ -13,8 +13,8 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms import one_port, plausibility
 from calibration.error_terms.interpolation import same_grid, terms_at
 from calibration.error_terms.one_port import ErrorTerms
-from calibration.errors import CalibrationError, OtherUnitError, StandardError
-from calibration.evidence import NO_EVIDENCE, DeviceCheck, Evidence, Makings, PutBack
+from calibration.errors import CalibrationError, OtherAnalyzerError, StandardError
+from calibration.evidence import NO_EVIDENCE, ConnectionRepeats, DeviceCheck, DriftCheck, Evidence
 from calibration.standards.kit import Kit
 
 
@@ -55,12 +55,12 @@ class Calibration:
         """When it was made, to the last digit: as good as its name."""
         return self.taken_at.astimezone(UTC).isoformat()
 
-    def with_evidence(self, one: DeviceCheck | PutBack | Makings) -> Calibration:
+    def with_evidence(self, one: DeviceCheck | DriftCheck | ConnectionRepeats) -> Calibration:
         """The same calibration, with one more thing measured of it.
 
         Raises CalibrationError where that was measured at other frequencies, or before it.
         """
-        takes = one.takes if isinstance(one, Makings) else (one.reading,)
+        takes = one.takes if isinstance(one, ConnectionRepeats) else (one.reading,)
         if not all(same_grid(each.frequency_hz, self.frequency_hz) for each in takes):
             raise CalibrationError(
                 "What is measured of a calibration is measured at the frequencies that were "
@@ -78,7 +78,7 @@ class Calibration:
 
         Raises OtherUnitError or RangeError, in one sentence, if they cannot.
         """
-        self._require_same_unit(source)
+        self._require_same_analyzer(source)
         if tuple(request) == self.request:
             return
         for each in request:
@@ -97,21 +97,21 @@ class Calibration:
                 f"Only a raw sweep can be corrected; this one is at the {sweep.plane.value} plane "
                 f"already. Correct the raw readings kept beside it."
             )
-        self._require_same_unit(sweep.source)
+        self._require_same_analyzer(sweep.source)
         terms = self._terms_for(sweep.frequency_hz)
         return sweep.with_reflection(one_port.correct(terms, sweep.reflection), Plane.CONNECTOR)
 
     def _terms_for(self, frequency_hz: FloatArray) -> ErrorTerms:
         if self.source.analyzer_corrected and not same_grid(frequency_hz, self.frequency_hz):
-            raise OtherUnitError(
+            raise OtherAnalyzerError(
                 "This unit corrects its readings itself, and may do so differently on another "
                 "sweep. Sweep the frequencies that were calibrated, or calibrate again."
             )
         return terms_at(self.terms, frequency_hz, self.spans)
 
-    def _require_same_unit(self, source: Source) -> None:
+    def _require_same_analyzer(self, source: Source) -> None:
         if why := source.differs_from(self.source):
-            raise OtherUnitError(
+            raise OtherAnalyzerError(
                 f"The calibration does not hold for this unit as it is: {why}. Go back to what "
                 "it was, load another calibration, or calibrate anew."
             )

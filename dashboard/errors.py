@@ -4,7 +4,7 @@ BandwrightError                 the root all packages share
     DashboardError              what a person asked for cannot be done as asked
         SetupError              options or files that do not fit together
         UnattendedError         a step needs a person, and none is there
-        NotNowError             a wish that makes no sense as things stand
+        NotNowError             an action that makes no sense as things stand
 
 Each message says what happened, why, and what to do next.
 """
@@ -25,4 +25,4 @@ class UnattendedError(DashboardError):
 
 
 class NotNowError(DashboardError):
-    """What was wished for makes no sense as things stand; the message says what would."""
+    """What was asked for makes no sense as things stand; the message says what would."""

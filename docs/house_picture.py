@@ -36,7 +36,7 @@ class Storey:
 
     title: str
     words: str
-    said: str
+    summary: str
     labels: dict[str, tuple[str, str]]
     """To each room its name, and how much is in it."""
     colours: dict[str, tuple[str, str]]
@@ -131,7 +131,7 @@ def _draw(svg: Svg, storey: Storey, left: float, y: float, height: float) -> Non
     layout, widths = storey.layout, storey.widths
     svg.rect(left, y, HALF, height, fill=floor, radius=10)
     svg.text(left + 16, y + 26, storey.title, 17, fill=line, weight="bold")
-    svg.text(left + HALF - 16, y + 26, storey.said, 11.5, fill=MUTED, anchor="end")
+    svg.text(left + HALF - 16, y + 26, storey.summary, 11.5, fill=MUTED, anchor="end")
     svg.text(left + 16, y + 45, storey.words, 11.5)
     row = {name: at for at, layer in enumerate(layout.layers) for name in layer}
     spread = LAYER + min(14.0, (height - storey.height) / max(1, len(layout.layers) - 1))

@@ -55,7 +55,7 @@ def take(page: Page, name: str) -> None:
     print(f"docs/pictures/{name}.png")
 
 
-def calibrating(page: Page) -> None:
+def calibrate(page: Page) -> None:
     """Open taken, then left on for the short: refused; then all three right."""
     page.keyboard.press("c")
     page.get_by_role("button", name="Start the calibration").click()
@@ -96,7 +96,7 @@ def checking(page: Page) -> None:
 def bending(page: Page, site: Site) -> None:
     """As delivered, half way, and passing."""
     settled(site.bench)
-    expect(page.locator("#said")).to_have_attribute("data-tone", "fail", timeout=20_000)
+    expect(page.locator("#headline")).to_have_attribute("data-tone", "fail", timeout=20_000)
     page.keyboard.press("h")
     expect(page.locator("#holds")).to_contain_text("hold 1")
     hands.bend(page, "Arm A", "plus 2")
@@ -125,10 +125,10 @@ def bending(page: Page, site: Site) -> None:
     page.keyboard.press("b")
 
 
-def accepting(page: Page) -> None:
+def accept(page: Page) -> None:
     """The name of the finished unit, and where its record is."""
     page.keyboard.press("a")
-    page.locator("#unit-name").fill("weir-3")
+    page.locator("#antenna-label").fill("weir-3")
     page.locator("#operator").fill("river-watch")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("is written", timeout=20_000)
@@ -154,10 +154,10 @@ def main() -> int:
         site = Site(Path(folder))
         try:
             with opened(browser, site, LAPTOP, dark=False) as page:
-                calibrating(page)
+                calibrate(page)
                 checking(page)
                 bending(page, site)
-                accepting(page)
+                accept(page)
             with opened(browser, site, PHONE, dark=False) as page:
                 expect(page.locator("#strips .strip")).to_have_count(3)
                 take(page, "phone")

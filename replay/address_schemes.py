@@ -14,11 +14,11 @@ from typing import Any
 from urllib.parse import parse_qsl
 
 from acquire.clock import Clock, SystemClock
-from replay.errors import UnitError
+from replay.errors import VirtualAnalyzerError
 from replay.recording.port_recording import ReplayTransport, Speed, open_replay
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.receiver import Port
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 OPTIONS: Mapping[str, Callable[[str], float]] = {
@@ -47,7 +47,7 @@ def openers(
     bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
 
     def open_virtual(address: str, _baud_rate: int) -> InProcess:
-        return InProcess(laid_out(address, bench, clock.monotonic()), clock, address)
+        return InProcess(make_with_pigtail(address, bench, clock.monotonic()), clock, address)
 
     def open_recording(address: str, _baud_rate: int) -> ReplayTransport:
         return open_replay(Path(behind_scheme(address)), speed=replay_speed, clock=clock)
@@ -55,16 +55,16 @@ def openers(
     return {"virtual": open_virtual, "replay": open_recording}
 
 
-def laid_out(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:
+def make_with_pigtail(address: str, port: Port, powered_s: float = 0.0) -> VirtualAnalyzer:
     """Make the unit that an address names, its pigtail laid. Raises UnitError, BenchError."""
-    unit = virtual_unit(address, port, powered_s)
+    analyzer = make_virtual_analyzer(address, port, powered_s)
     pigtail = dict(options_of(address)).get(PIGTAIL)
     if pigtail is not None and isinstance(port, VirtualBench):
         port.lay(pigtail)
-    return unit
+    return analyzer
 
 
-def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUnit:
+def make_virtual_analyzer(address: str, port: Port, powered_s: float = 0.0) -> VirtualAnalyzer:
     """Make the unit that an address names, switched on at that time of the port's clock.
 
     Raises UnitError if there is no such unit, or it has no such option.
@@ -75,17 +75,17 @@ def virtual_unit(address: str, port: Port, powered_s: float = 0.0) -> VirtualUni
         if name == PIGTAIL:
             continue
         if name not in OPTIONS:
-            raise UnitError(
+            raise VirtualAnalyzerError(
                 f"{address}: a virtual unit has no option {name!r}. It has {', '.join(OPTIONS)} "
                 f"and {PIGTAIL}."
             )
         try:
             options[name] = OPTIONS[name](value)
         except ValueError:
-            raise UnitError(
+            raise VirtualAnalyzerError(
                 f"{address}: {name}={value} is no number. Write for example {name}=1."
             ) from None
-    return VirtualUnit(port, character.strip("/") or "prompted", powered_s=powered_s, **options)
+    return VirtualAnalyzer(port, character.strip("/") or "prompted", powered_s=powered_s, **options)
 
 
 def options_of(address: str) -> list[tuple[str, str]]:

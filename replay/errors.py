@@ -5,7 +5,7 @@ BandwrightError                 told to the user as one plain sentence
         RecordingError          a recording that cannot be read, or that says otherwise
             RecordingEndError   it is played to its end; a PortError too, as when a unit leaves
         BenchError              a standard that is not on the bench, a bend out of range
-        UnitError               a virtual unit that does not exist or an option it lacks
+        VirtualAnalyzerError    a virtual analyzer that does not exist or an option it lacks
 """
 
 from acquire.errors import BandwrightError, PortError
@@ -27,5 +27,5 @@ class BenchError(ReplayError):
     """The virtual bench has no such standard, or the antenna cannot be bent so far."""
 
 
-class UnitError(ReplayError):
+class VirtualAnalyzerError(ReplayError):
     """There is no such virtual unit, or it has no such option."""

@@ -21,21 +21,21 @@ import numpy as np
 from acceptance.batch.straight_line import Line, fit
 from acquire.sweep import FloatArray
 
-D2 = 1.128
+RANGE_OF_TWO_MEAN = 1.128
 """Mean range of two values of a normal law, in standard deviations: 2 / sqrt(pi)."""
-D4 = 3.267
+RANGE_OF_TWO_LARGEST = 3.267
 """Largest ordinary range of two, in mean ranges."""
-SIGMAS = 3.0
+LIMIT_SIGMAS = 3.0
 LEAST_VALUES = 8
 """With fewer the limits are a guess; they are told, and said to be one [practice]."""
 LEAST_DRAWN = 5
 """With fewer than four changes from one to the next no limits are worth drawing [practice]."""
-RUN = 8
+RUN_LENGTH = 8
 """So many in a row on one side of the mean are no chance."""
-CLIMB = 6
+CLIMB_LENGTH = 6
 """Nor are so many in a row each above, or each below, the one before."""
 SLOPE_CONFIDENCE = 0.99
-ROUNDING = 1e-12
+ROUNDING_SHARE = 1e-12
 """Differences below this part of the largest value are the arithmetic's."""
 
 
@@ -94,25 +94,28 @@ def control_chart(values: Sequence[float]) -> ControlChart:
     if x.size == 0 or not np.isfinite(x).all():
         raise ValueError("A control chart needs values, all of them finite.")
     mean = float(x.mean())
-    told = tuple(map(float, x))
+    figures = tuple(map(float, x))
     if x.size < 2:
-        return ControlChart(told, mean, None, None, None, None, (), (), (), (), None)
-    slack = ROUNDING * float(np.abs(x).max())
+        return ControlChart(figures, mean, None, None, None, None, (), (), (), (), None)
+    slack = ROUNDING_SHARE * float(np.abs(x).max())
     steps, off = _rounded(np.diff(x), slack), _rounded(x - mean, slack)
     ranges = np.abs(steps)
     moving = float(ranges.mean())
-    low, high = mean - SIGMAS * moving / D2, mean + SIGMAS * moving / D2
+    low, high = (
+        mean - LIMIT_SIGMAS * moving / RANGE_OF_TWO_MEAN,
+        mean + LIMIT_SIGMAS * moving / RANGE_OF_TWO_MEAN,
+    )
     return ControlChart(
-        told,
+        figures,
         mean,
         float(x.std(ddof=1)),
         low,
         high,
         moving,
         tuple(int(n) for n in np.flatnonzero(np.abs(off) > high - mean + slack)),
-        tuple(int(n) + 1 for n in np.flatnonzero(ranges > D4 * moving + slack)),
-        tuple(each for each in _stretches(np.sign(off), 0) if _count(each) >= RUN),
-        tuple(each for each in _stretches(np.sign(steps), 1) if _count(each) >= CLIMB),
+        tuple(int(n) + 1 for n in np.flatnonzero(ranges > RANGE_OF_TWO_LARGEST * moving + slack)),
+        tuple(each for each in _stretches(np.sign(off), 0) if _count(each) >= RUN_LENGTH),
+        tuple(each for each in _stretches(np.sign(steps), 1) if _count(each) >= CLIMB_LENGTH),
         _slope(x),
     )
 

@@ -16,14 +16,14 @@ from statistics import median
 
 from acceptance.batch.control_chart import ControlChart, control_chart
 from acceptance.batch.yield_interval import Share, share
-from acceptance.catalogue.entry import BandResult, Card, ConditionResult, DipResult, Judged
+from acceptance.catalogue.entry import BandResult, ConditionResult, DipResult, Judged, RecordSummary
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 
 _Pairing = tuple[int, float, tuple[tuple[int, int], ...]]
 """How many pairs, minus how far apart they are together, and which: place and dip."""
 
-REACH = 0.1
+DIP_MATCH_SHARE = 0.1
 """How far a unit's dip may lie from where most have it, as a part of its frequency."""
 
 
@@ -97,21 +97,23 @@ class Batch:
     """The dips of each record by number, counted from 1, in the order of `built`."""
 
 
-def batch(cards: Sequence[Card], condition: str = "", *, newest_only: bool = False) -> Batch:
+def batch(
+    summaries: Sequence[RecordSummary], condition: str = "", *, newest_only: bool = False
+) -> Batch:
     """Put the records of one recipe together.
 
     condition : which condition of each to look at; the last one that decides without. Records that
     were not swept in it are left out. newest_only : leave out all but each unit's newest record.
     Raises RecordError where nothing is left.
     """
-    built = _in_order(cards, condition)
+    built = _in_order(summaries, condition)
     if newest_only:
         built = tuple(each for each in built if each.newest)
     if not built:
         raise RecordError(
-            f'None of the {len(cards)} records was swept in the condition "{condition}". Name '
+            f'None of the {len(summaries)} records was swept in the condition "{condition}". Name '
             "another one."
-            if condition and cards
+            if condition and summaries
             else "There is no record to look at. Name a recipe that records have."
         )
     first = [each for each in built if newest_only or not each.again]
@@ -138,22 +140,22 @@ def batch(cards: Sequence[Card], condition: str = "", *, newest_only: bool = Fal
     )
 
 
-def _in_order(cards: Sequence[Card], condition: str) -> tuple[Built, ...]:
-    looked = [(card, result) for card in cards if (result := card.condition(condition))]
-    looked.sort(key=lambda pair: (pair[0].entry.at, pair[0].entry.folder))
-    left = Counter(card.entry.antenna for card, _ in looked)
+def _in_order(summaries: Sequence[RecordSummary], condition: str) -> tuple[Built, ...]:
+    swept = [(summary, result) for summary in summaries if (result := summary.condition(condition))]
+    swept.sort(key=lambda pair: (pair[0].entry.at, pair[0].entry.folder))
+    left = Counter(summary.entry.antenna for summary, _ in swept)
     seen: set[str] = set()
     built = []
-    for card, result in looked:
-        unit = card.entry.antenna
+    for summary, result in swept:
+        unit = summary.entry.antenna
         left[unit] -= 1
         built.append(
             Built(
                 unit,
-                card.entry.folder,
-                card.entry.at,
-                result.overall if condition else card.entry.overall,
-                card.sizes_mm,
+                summary.entry.folder,
+                summary.entry.at,
+                result.overall if condition else summary.entry.overall,
+                summary.sizes_mm,
                 result,
                 unit in seen,
                 left[unit] == 0,
@@ -168,7 +170,11 @@ def _bands(first: Sequence[Built], newest: Sequence[Built]) -> tuple[BandYield, 
     found = []
     for one in judged:
         now, then = _of(newest, one), _of(first, one)
-        margins = [(band.spare_db, each.antenna) for each, band in now if band.spare_db is not None]
+        margins = [
+            (band.margin_or_bound_db, each.antenna)
+            for each, band in now
+            if band.margin_or_bound_db is not None
+        ]
         least_db, least_unit = min(margins, default=(None, ""))
         found.append(
             BandYield(
@@ -205,7 +211,9 @@ def _mhz(dip: DipResult | None) -> float | None:
 
 def _least_db(result: ConditionResult) -> float | None:
     """Least margin of a condition's bands; None where that of one is not known."""
-    margins = [each.spare_db for each in result.bands if each.spare_db is not None]
+    margins = [
+        each.margin_or_bound_db for each in result.bands if each.margin_or_bound_db is not None
+    ]
     return min(margins) if margins and len(margins) == len(result.bands) else None
 
 
@@ -230,8 +238,8 @@ def _paired(dips: Sequence[DipResult], where: Sequence[float]) -> dict[int, DipR
             choices = [best[before] for before in ((n - 1, m), (n, m - 1)) if before in best]
             if n and m:
                 away = abs(math.log(dips[n - 1].frequency_hz / where[m - 1]))
-                if away <= REACH:
-                    count, cost, pairs = best[n - 1, m - 1]
-                    choices.append((count + 1, cost - away, (*pairs, (m, n - 1))))
+                if away <= DIP_MATCH_SHARE:
+                    count, distance, pairs = best[n - 1, m - 1]
+                    choices.append((count + 1, distance - away, (*pairs, (m, n - 1))))
             best[n, m] = max(choices, key=lambda each: each[:2], default=(0, 0.0, ()))
     return {m: dips[n] for m, n in best[len(dips), len(where)][2]}

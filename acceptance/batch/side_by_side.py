@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from acceptance.catalogue.entry import BandResult, Card, ConditionResult, Judged
+from acceptance.catalogue.entry import BandResult, ConditionResult, Judged, RecordSummary
 from acceptance.errors import RecordError
 
-MOST = 12
-LETTERS = "ABCDEFGHIJKL"
-APART = 1.25
+MOST_COMPARED = 12
+RECORD_LETTERS = "ABCDEFGHIJKL"
+SCALE_GAP_FACTOR = 1.25
 """Bands and dips further apart than by this factor get a scale of their own."""
-AROUND = 0.02
+SCALE_MARGIN = 0.02
 """How much of its frequency a scale shows beyond what lies on it."""
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
+class ComparedRecord:
     """One record in the line-up."""
 
     letter: str
     """What it is called in tables and pictures."""
-    card: Card
+    summary: RecordSummary
     result: ConditionResult
     """The condition that is held against those of the others."""
 
@@ -40,48 +40,49 @@ class BandRow:
         """Numbers of the unit with the least margin and of that with the largest; None where fewer
         than two are known."""
         known = [
-            (each.spare_db, number)
+            (each.margin_or_bound_db, number)
             for number, each in enumerate(self.results)
-            if each is not None and each.spare_db is not None
+            if each is not None and each.margin_or_bound_db is not None
         ]
         return (min(known)[1], max(known)[1]) if len(known) > 1 else None
 
 
 @dataclass(frozen=True, slots=True)
-class LineUp:
+class RecordComparison:
     """Up to twelve units over one another."""
 
-    units: tuple[Unit, ...]
+    units: tuple[ComparedRecord, ...]
     bands: tuple[BandRow, ...]
     """By frequency."""
     scales: tuple[tuple[float, float], ...]
     """Stretches of frequency, Hz, that together hold every band and dip."""
 
 
-def line_up(cards: Sequence[Card], condition: str = "") -> LineUp:
+def compare_records(summaries: Sequence[RecordSummary], condition: str = "") -> RecordComparison:
     """Line units up in the order given.
 
     condition : which condition of each; the last one that decides without. Raises RecordError for
     more than MOST units, for none, and where one was not swept in that condition.
     """
-    if not 1 <= len(cards) <= MOST:
+    if not 1 <= len(summaries) <= MOST_COMPARED:
         raise RecordError(
-            f"{len(cards)} records cannot be held against each other: name 1 to {MOST} of them."
+            f"{len(summaries)} records cannot be held against each other: "
+            f"name 1 to {MOST_COMPARED} of them."
         )
     units = []
-    for letter, card in zip(LETTERS, cards, strict=False):
-        result = card.condition(condition)
+    for letter, summary in zip(RECORD_LETTERS, summaries, strict=False):
+        result = summary.condition(condition)
         if result is None:
-            swept = ", ".join(each.name for each in card.conditions)
+            swept = ", ".join(each.name for each in summary.conditions)
             which = f'"{condition}"' if condition else "that decides"
             raise RecordError(
-                f"The record {card.entry.folder} has no condition {which}. It has: {swept}."
+                f"The record {summary.entry.folder} has no condition {which}. It has: {swept}."
             )
-        units.append(Unit(letter, card, result))
+        units.append(ComparedRecord(letter, summary, result))
     bands = _rows([each.result.bands for each in units])
     found = [(each.judged.low_hz, each.judged.high_hz) for each in bands]
     found += [(dip.frequency_hz, dip.frequency_hz) for each in units for dip in each.result.dips]
-    return LineUp(tuple(units), bands, _scales(found))
+    return RecordComparison(tuple(units), bands, _scales(found))
 
 
 def _rows(of_units: Sequence[Sequence[BandResult]]) -> tuple[BandRow, ...]:
@@ -99,8 +100,8 @@ def _scales(found: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], 
     """Stretches that hold everything found, parted where there is nothing for long."""
     scales: list[tuple[float, float]] = []
     for low, high in sorted(found):
-        if scales and low <= scales[-1][1] * APART:
+        if scales and low <= scales[-1][1] * SCALE_GAP_FACTOR:
             scales[-1] = (scales[-1][0], max(scales[-1][1], high))
         else:
             scales.append((low, high))
-    return tuple((low * (1 - AROUND), high * (1 + AROUND)) for low, high in scales)
+    return tuple((low * (1 - SCALE_MARGIN), high * (1 + SCALE_MARGIN)) for low, high in scales)

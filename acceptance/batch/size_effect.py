@@ -24,7 +24,7 @@ LEAST_DIFFERENCE_MM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Cuts:
+class SizeEffect:
     """One dimension against one dip."""
 
     dimension: str
@@ -59,7 +59,7 @@ class Suggestion:
     """True where the size lies outside what was cut so far."""
 
 
-def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
+def size_effect(batch: Batch, dimension: str, dip: int, label: str = "") -> SizeEffect:
     """Hold one dimension against one dip.
 
     Raises RecordError where no record has the dimension, or the batch no such dip.
@@ -68,7 +68,7 @@ def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
         raise RecordError(
             f"The batch has no dip {dip}. It has {len(batch.dips)}, counted from the lowest."
         )
-    told = [
+    observed = [
         (each, each.sizes_mm[dimension], places[dip].frequency_hz / 1e6)
         for each, places in zip(batch.built, batch.places, strict=True)
         if dimension in each.sizes_mm and dip in places
@@ -80,13 +80,13 @@ def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
             if names
             else "No record tells its dimensions. Give them to `accept` with --size."
         )
-    sizes, dips = tuple(size for _, size, _ in told), tuple(mhz for _, _, mhz in told)
+    sizes, dips = tuple(size for _, size, _ in observed), tuple(mhz for _, _, mhz in observed)
     line = fit(sizes, dips)
-    return Cuts(
+    return SizeEffect(
         dimension,
         label or dimension,
         dip,
-        tuple(each for each, _, _ in told),
+        tuple(each for each, _, _ in observed),
         sizes,
         dips,
         line,
@@ -94,12 +94,12 @@ def cuts(batch: Batch, dimension: str, dip: int, label: str = "") -> Cuts:
     )
 
 
-def all_cuts(batch: Batch, recipe: Recipe) -> tuple[Cuts, ...]:
+def all_size_effects(batch: Batch, recipe: Recipe) -> tuple[SizeEffect, ...]:
     """Every dimension that records tell, against the dip it moves: by the recipe, else the dip it
     goes with best. Dimensions in the recipe's order, others after them by name."""
     known = {each.name: each for each in recipe.dimensions}
-    told = {name for each in batch.built for name in each.sizes_mm}
-    names = [name for name in known if name in told] + sorted(told - known.keys())
+    observed = {name for each in batch.built for name in each.sizes_mm}
+    names = [name for name in known if name in observed] + sorted(observed - known.keys())
     numbers = range(1, len(batch.dips) + 1)
     found = []
     for name in names:
@@ -107,13 +107,13 @@ def all_cuts(batch: Batch, recipe: Recipe) -> tuple[Cuts, ...]:
         label = "" if dimension is None else dimension.label
         moves = None if dimension is None else dimension.moves
         if moves is not None and moves in numbers:
-            found.append(cuts(batch, name, moves, label))
+            found.append(size_effect(batch, name, moves, label))
         elif numbers:
-            found.append(max((cuts(batch, name, n, label) for n in numbers), key=_how_well))
+            found.append(max((size_effect(batch, name, n, label) for n in numbers), key=_how_well))
     return tuple(found)
 
 
-def suggest(found: Cuts, target_mhz: float, dimension: Dimension | None = None) -> Suggestion:
+def suggest(found: SizeEffect, target_mhz: float, dimension: Dimension | None = None) -> Suggestion:
     """The next cut for a dip at a target.
 
     dimension : the recipe's, which says whether what is cut off comes back. Raises RecordError,
@@ -138,12 +138,14 @@ def suggest(found: Cuts, target_mhz: float, dimension: Dimension | None = None) 
     )
 
 
-def chosen_cuts(found: Batch, recipe: Recipe, dimension: str, dip: int | None) -> tuple[Cuts, ...]:
+def chosen_size_effects(
+    found: Batch, recipe: Recipe, dimension: str, dip: int | None
+) -> tuple[SizeEffect, ...]:
     """Each size against its dip, or the one asked for, "" for all.
 
     Raises RecordError for none, RecipeError for one that is named with its unit.
     """
-    every = all_cuts(found, recipe)
+    every = all_size_effects(found, recipe)
     if not dimension:
         return every
     usual = next((each for each in every if each.dimension == dimension), None)
@@ -152,12 +154,17 @@ def chosen_cuts(found: Batch, recipe: Recipe, dimension: str, dip: int | None) -
     if usual is None:
         require_size_name(dimension)
     known = _dimension(recipe, dimension)
-    return (cuts(found, dimension, dip or 1, "" if known is None else known.label),)
+    return (size_effect(found, dimension, dip or 1, "" if known is None else known.label),)
 
 
-def next_cuts(
-    against: Sequence[Cuts], found: Batch, target: float | None, recipe: Recipe, *, alone: bool
-) -> list[tuple[Cuts, Suggestion | str]]:
+def suggest_next_sizes(
+    against: Sequence[SizeEffect],
+    found: Batch,
+    target: float | None,
+    recipe: Recipe,
+    *,
+    alone: bool,
+) -> list[tuple[SizeEffect, Suggestion | str]]:
     """The next cut of each size that surely moves the dip nearest to a target.
 
     Where none does, why not, of each.
@@ -171,13 +178,13 @@ def next_cuts(
     )
     wanted = [each for each in against if alone or each.dip == nearest + 1]
     wanted = [each for each in wanted if not each.why_not] or wanted
-    told: list[tuple[Cuts, Suggestion | str]] = []
+    observed: list[tuple[SizeEffect, Suggestion | str]] = []
     for each in wanted:
         try:
-            told.append((each, suggest(each, target, _dimension(recipe, each.dimension))))
+            observed.append((each, suggest(each, target, _dimension(recipe, each.dimension))))
         except RecordError as error:
-            told.append((each, str(error)))
-    return told
+            observed.append((each, str(error)))
+    return observed
 
 
 def _dimension(recipe: Recipe, name: str) -> Dimension | None:
@@ -207,7 +214,7 @@ def _why_not(sizes: Sequence[float], line: Line | None) -> str:
     return ""
 
 
-def _how_well(found: Cuts) -> float:
+def _how_well(found: SizeEffect) -> float:
     """How much of a dip's scatter its line explains."""
     line = found.line
     if line is None or line.scatter <= 0:

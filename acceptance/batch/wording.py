@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from acceptance.batch.control_chart import LEAST_DRAWN, SLOPE_CONFIDENCE
 from acceptance.batch.recipe_batch import Batch, Series
-from acceptance.batch.size_effect import Cuts, Suggestion
-from acceptance.catalogue.entry import Card
+from acceptance.batch.size_effect import SizeEffect, Suggestion
+from acceptance.catalogue.entry import RecordSummary
 
 
 def yield_words(found: Batch) -> str:
@@ -62,78 +62,79 @@ def signals(series: Series) -> list[str]:
     def named(n: int) -> str:
         return f"{built[n].antenna} ({built[n].at:%Y-%m-%d})"
 
-    said = []
+    sentences = []
     for n in chart.outliers:
         away = chart.values[n] - chart.mean
-        said.append(
+        sentences.append(
             f"Out of the ordinary: {named(n)}, {chart.values[n]:.1f} {unit}, {abs(away):.1f} "
             f"{'above' if away > 0 else 'below'} the mean."
         )
-    told = {*chart.outliers, *(n + 1 for n in chart.outliers)}
+    suggestion = {*chart.outliers, *(n + 1 for n in chart.outliers)}
     for n in chart.jumps:
-        if n not in told:
+        if n not in suggestion:
             change = chart.values[n] - chart.values[n - 1]
-            said.append(f"A jump: {named(n)} is {change:+.1f} {unit} against {named(n - 1)}.")
+            sentences.append(f"A jump: {named(n)} is {change:+.1f} {unit} against {named(n - 1)}.")
     for each in chart.runs:
         side = "above" if each.upward else "below"
-        said.append(
+        sentences.append(
             f"A run: {each.last - each.first + 1} in a row, {named(each.first)} to "
             f"{named(each.last)}, lie {side} the mean. Something has changed there."
         )
     for each in chart.climbs:
         way = "rise" if each.upward else "fall"
-        said.append(
+        sentences.append(
             f"A trend: {each.last - each.first + 1} in a row, {named(each.first)} to "
             f"{named(each.last)}, {way} each."
         )
     if chart.slope is not None:
         low, high = chart.slope.slope_interval(SLOPE_CONFIDENCE)
-        said.append(
+        sentences.append(
             f"A trend over all: {chart.slope.slope:+.2f} {unit} a record ({low:+.2f} to "
             f"{high:+.2f}, 99 %)."
         )
-    said += without
-    return said or ["Nothing is out of the ordinary."]
+    sentences += without
+    return sentences or ["Nothing is out of the ordinary."]
 
 
-def next_cut(found: Cuts, told: Suggestion) -> str:
+def suggestion_words(found: SizeEffect, suggestion: Suggestion) -> str:
     """The next cut, with how sure it is."""
-    low, high = told.size_within_mm
-    said = (
-        f"For a dip at {told.target_mhz:.1f} MHz: {found.label} {told.size_mm:.1f} mm "
+    low, high = suggestion.size_within_mm
+    sentences = (
+        f"For a dip at {suggestion.target_mhz:.1f} MHz: {found.label} {suggestion.size_mm:.1f} mm "
         f"({low:.1f} to {high:.1f}). The next unit of that size has its dip at "
-        f"{told.lands_mhz[0]:.1f} to {told.lands_mhz[1]:.1f} MHz (95 %)."
+        f"{suggestion.lands_mhz[0]:.1f} to {suggestion.lands_mhz[1]:.1f} MHz (95 %)."
     )
-    if told.leave_mm is not None:
-        said += (
-            f" Cut metal does not come back: leave {told.leave_mm:.1f} mm first, which is not too "
+    if suggestion.leave_mm is not None:
+        sentences += (
+            f" Cut metal does not come back: leave {suggestion.leave_mm:.1f} mm first, "
+            "which is not too "
             "short with 97.5 %, look, and trim the rest."
         )
-    if told.beyond and found.line is not None:
-        said += (
+    if suggestion.beyond and found.line is not None:
+        sentences += (
             f" That lies beyond what was cut so far ({found.line.low_x:g} to "
             f"{found.line.high_x:g} mm), where nothing shows that the line still holds."
         )
-    return said
+    return sentences
 
 
-def remarks(cards: Sequence[Card], found: Batch) -> list[str]:
+def remarks(summaries: Sequence[RecordSummary], found: Batch) -> list[str]:
     """What a reader of a batch's figures should know besides.
 
     cards : all that were found; found : the batch that was made of them.
     """
-    invented = sum(each.entry.invented for each in cards)
-    versions = len({each.recipe_sum for each in cards})
-    plans = len({each.entry.plan for each in cards})
-    said = []
+    invented = sum(each.entry.invented for each in summaries)
+    versions = len({each.recipe_checksum for each in summaries})
+    plans = len({each.entry.plan for each in summaries})
+    sentences = []
     if versions > 1:
-        said.append(f"The recipe's text changed on the way: there are {versions} of it.")
+        sentences.append(f"The recipe's text changed on the way: there are {versions} of it.")
     if plans > 1:
-        said.append(f"They were judged by {plans} plans.")
-    if len(found.built) < len(cards):
-        left = len(cards) - len(found.built)
-        said.append(f"{left} more record{'s are' if left > 1 else ' is'} not looked at here.")
+        sentences.append(f"They were judged by {plans} plans.")
+    if len(found.built) < len(summaries):
+        left = len(summaries) - len(found.built)
+        sentences.append(f"{left} more record{'s are' if left > 1 else ' is'} not looked at here.")
     if invented:
-        whose = "All of them" if invented == len(cards) else f"{invented} of {len(cards)}"
-        said.append(f"{whose} come from the virtual unit: the data is invented.")
-    return said
+        whose = "All of them" if invented == len(summaries) else f"{invented} of {len(summaries)}"
+        sentences.append(f"{whose} come from the virtual unit: the data is invented.")
+    return sentences

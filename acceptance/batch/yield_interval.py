@@ -35,5 +35,5 @@ class Share:
 
 def share(states: Iterable[State]) -> Share:
     """Count what passes; a conditional pass is no pass, and what was not measured neither."""
-    told = list(states)
-    return Share(sum(state is State.PASS for state in told), len(told))
+    counted = list(states)
+    return Share(sum(state is State.PASS for state in counted), len(counted))

@@ -20,7 +20,7 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.distance_domain import Trace, along, even_stretch
 from calibration.cable.distance_to_fault import Peak, peaks
 from calibration.cable.time_gating import Gated, gate_out
-from calibration.files.line_file import LineAsked
+from calibration.files.line_file import LineToInspect
 from calibration.plane.loss import NO_LOSS
 from calibration.uncertainty.interval import Residuals
 
@@ -47,10 +47,10 @@ class GatedBand:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class LineSeen:
+class LineReflections:
     """All that one sweep shows of a line."""
 
-    asked: LineAsked
+    inspected: LineToInspect
     span: Span
     """The even stretch that was used, Hz."""
     left_out: bool
@@ -85,7 +85,7 @@ class LineSeen:
     def sentences(self) -> tuple[str, ...]:
         """What the figures rest on, and what they mean."""
         trace, line = self.trace, self.trace.line
-        said = ["Nothing stands out."]
+        sentences = ["Nothing stands out."]
         if self.shown:
             behind = len(self.peaks) - len(self.shown)
             more = f"; {behind} more behind it: the antenna's own, or to and fro" if behind else ""
@@ -95,31 +95,31 @@ class LineSeen:
                 if end.kind == "at the connector"
                 else "is taken for the line's end"
             )
-            said = [f"The largest, at {end.distance_m:.3f} m, {taken}{more}."]
+            sentences = [f"The largest, at {end.distance_m:.3f} m, {taken}{more}."]
         lossy = "as they arrive" if line.loss == NO_LOSS else "the cable's loss undone"
-        said.append(
+        sentences.append(
             f"Velocity factor {line.velocity_factor:g}, sizes {lossy}. Two reflections closer than "
             f"{trace.resolution_m * 1e3:.0f} mm are one; up to {trace.range_m:.2f} m, beyond that "
             "they come back in front."
         )
         if self.left_out:
-            said.append(
+            sentences.append(
                 f"Only {span_words(self.span)} is one even grid; the rest of the sweep is left "
                 "aside. To see further or finer, let go of the port and calibrate with `bandwright "
                 "calibrate --even`."
             )
         if not trace.signed:
-            said.append(
+            sentences.append(
                 "Whether an end is open or short cannot be told from this sweep: it takes a grid "
                 "whose every frequency is a multiple of the first, from its step upwards."
             )
-        return (*said, *(each.text for each in self.findings))
+        return (*sentences, *(each.text for each in self.findings))
 
     def as_json(self) -> dict[str, object]:
         """What a record's verdict and `fault --json` tell, but for the trace."""
         trace = self.trace
         return {
-            "line": self.asked.words,
+            "line": self.inspected.words,
             "low_hz": self.span[0],
             "high_hz": self.span[1],
             "velocity_factor": trace.line.velocity_factor,
@@ -146,7 +146,7 @@ class LineSeen:
             "gated": None
             if self.gated is None
             else {
-                "section_m": list(self.asked.gate_m or ()),
+                "section_m": list(self.inspected.gate_m or ()),
                 "warning": self.gated.warning,
                 "bands": [
                     {
@@ -171,8 +171,8 @@ class LineSeen:
         return "".join(f"{each}\r\n" for each in lines)
 
 
-def see_line(
-    asked: LineAsked,
+def inspect_line(
+    inspected: LineToInspect,
     frequency_hz: FloatArray,
     reflection: ComplexArray,
     *,
@@ -180,7 +180,7 @@ def see_line(
     noise: float = 0.0,
     wanted: Sequence[Wanted] = (),
     touch: Touch | None = None,
-) -> LineSeen:
+) -> LineReflections:
     """Look along a line, on the widest even stretch of a sweep.
 
     frequency_hz, reflection : shape (points,), corrected at the connector. left : what the
@@ -191,13 +191,17 @@ def see_line(
     """
     part = even_stretch(frequency_hz)
     grid, seen = frequency_hz[part], reflection[part]
-    trace = along(grid, seen, asked.line, asked.beta)
+    trace = along(grid, seen, inspected.line, inspected.beta)
     if left is not None:
         left = Residuals(left.directivity[part], left.tracking[part], left.source_match[part])
     found = peaks(trace, noise / float(np.sqrt(grid.size)), left)
-    gated = None if asked.gate_m is None else gate_out(grid, seen, asked.line, *asked.gate_m)
-    return LineSeen(
-        asked,
+    gated = (
+        None
+        if inspected.gate_m is None
+        else gate_out(grid, seen, inspected.line, *inspected.gate_m)
+    )
+    return LineReflections(
+        inspected,
         (float(grid[0]), float(grid[-1])),
         grid.size < frequency_hz.size,
         seen,

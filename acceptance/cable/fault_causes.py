@@ -23,12 +23,12 @@ from calibration.cable.distance_domain import Trace
 from calibration.cable.distance_to_fault import Peak
 from calibration.error_terms.interpolation import stretches
 
-MATTERS = 0.03
+LEAST_REFLECTION = 0.03
 """30 dB: what reflects less ripples a 10 dB reading by less than a decibel [derived]."""
-LIKE = 2.0
+ALIKE_FACTOR = 2.0
 """Two reflections of like size, within such a factor, may be the two ends of one piece."""
-WORTH_DB = 0.5
-MOST = 1.1
+LEAST_RIPPLE_DB = 0.5
+MOST_FULL_RETURN = 1.1
 LEAST_POINTS = 12
 
 What = Literal["wrong impedance", "one place", "loss", "outer-shield current", "nothing"]
@@ -58,7 +58,9 @@ def read_ripple(
     found: list[Finding] = []
     end = max(peaks, key=lambda each: each.size, default=None)
     before = [each for each in peaks if end is not None and each.distance_m < end.distance_m]
-    faults = [each for each in before if each.size >= MATTERS and each.kind != "not proven"]
+    faults = [
+        each for each in before if each.size >= LEAST_REFLECTION and each.kind != "not proven"
+    ]
     if len(faults) == 1 and end is not None and _alike(faults[0], end):
         found.append(_piece(trace, faults[0], end))
     else:
@@ -69,7 +71,7 @@ def read_ripple(
         found += [_place(trace, each, end) for each in faults if piece is None or each not in piece]
     if end is not None and end.kind in ("end, open or short", "open end", "short"):
         lost_db = end.return_loss_db / 2
-        if lost_db > WORTH_DB:
+        if lost_db > LEAST_RIPPLE_DB:
             found.append(
                 Finding(
                     "loss",
@@ -80,7 +82,7 @@ def read_ripple(
                     end.distance_m,
                 )
             )
-    if end is not None and end.size > MOST:
+    if end is not None and end.size > MOST_FULL_RETURN:
         found.append(
             Finding(
                 "loss",
@@ -91,7 +93,7 @@ def read_ripple(
         )
     if touch is not None and touch.current in ("some", "strong"):
         found.append(Finding("outer-shield current", touch.text))
-    if end is not None and end.kind == "at the connector" and end.size >= MATTERS:
+    if end is not None and end.kind == "at the connector" and end.size >= LEAST_REFLECTION:
         found.append(
             Finding(
                 "one place",
@@ -129,23 +131,23 @@ def ripple_remarks(
 
     frequency_hz, reflection : shape (points,); corrected; what is not finite was not measured.
     """
-    said = []
+    sentences = []
     for part in stretches(frequency_hz):
         f, values = frequency_hz[part], reflection[part]
         if f.size < LEAST_POINTS or not np.isfinite(values).all():
             continue
         found = cable_ripple(f, values, noise)
-        if found is None or min(found.near, found.far) < MATTERS:
+        if found is None or min(found.near, found.far) < LEAST_REFLECTION:
             continue
         metres = usual_length_m(found.delay_s)
-        said.append(
+        sentences.append(
             f"From {f[0] / 1e6:.0f} to {f[-1] / 1e6:.0f} MHz the reading ripples every "
             f"{found.period_hz / 1e6:.1f} MHz, as {found.delay_s * 1e9:.1f} ns of cable do between "
             f"{found.near:.2f} reflected at the one end and {found.far:.2f} coming back from the "
             f"other ({metres:.1f} m at a velocity factor of {USUAL_VELOCITY:g}): a joint or an "
             "impedance is wrong there; `bandwright fault` shows where."
         )
-    return tuple(said)
+    return tuple(sentences)
 
 
 def _alike(one: Peak, other: Peak) -> bool:
@@ -153,7 +155,7 @@ def _alike(one: Peak, other: Peak) -> bool:
     ends = {"open end", "short", "end, open or short"}
     if one.kind in ends or other.kind in ends:
         return False
-    return 1 / LIKE < one.size / other.size < LIKE and one.sign == -other.sign
+    return 1 / ALIKE_FACTOR < one.size / other.size < ALIKE_FACTOR and one.sign == -other.sign
 
 
 def _ohm(size: float) -> tuple[float, float]:

@@ -29,7 +29,7 @@ BAD_ANTENNA_DB = 1.0
 GOOD_JOINT_DB = 20.0
 """Joints of less than this return loss are worth looking at [practice]."""
 
-Honest = Literal["yes", "when undone", "no"]
+FarEndValidity = Literal["yes", "when undone", "no"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +76,7 @@ class ThroughCable:
     """The trust floor at the connector, where it is worst."""
     floor_far_db: float
     """The trust floor at the far end, the cable undone."""
-    honest: Honest
+    far_end_valid: FarEndValidity
     """Whether a verdict on an antenna at the far end can be: as it is read; once the cable is
     undone; not at all."""
 
@@ -85,13 +85,13 @@ class ThroughCable:
         """What a person should know of it."""
         limit = self.wanted.limit_db
         fools = f"what reads {self.bad_antenna_reads_db:.1f} dB can be an antenna of 1 dB"
-        if self.honest == "no":
+        if self.far_end_valid == "no":
             return (
                 f"No verdict at the far end can be honest: {fools}, and with the cable undone "
                 f"nothing better than {max(self.floor_far_db, 0.0):.1f} dB is proven, where "
                 f"{limit:g} is wanted. Calibrate at its far end, or take a shorter cable."
             )
-        if self.honest == "when undone":
+        if self.far_end_valid == "when undone":
             even = (
                 f" With nothing at its end it reads {self.nothing_reads_db:.1f} dB: whatever hangs "
                 "there passes."
@@ -120,11 +120,11 @@ class ThroughCable:
             "nothing_at_its_end_reads_db": self.nothing_reads_db,
             "trust_floor_at_connector_db": known(self.floor_near_db),
             "trust_floor_db": known(self.floor_far_db),
-            "honest": self.honest,
+            "far_end_valid": self.far_end_valid,
         }
 
 
-MATTERS_DB = 1.0
+LEAST_LOSS_DB = 1.0
 """A cable that shifts a reading by less is not worth undoing: half of it one way."""
 
 
@@ -138,34 +138,34 @@ class CableCheck:
     bands: tuple[ThroughCable, ...]
 
     @property
-    def honest(self) -> bool:
+    def far_end_valid(self) -> bool:
         """True where a verdict at the far end can be honest in every band."""
-        return all(each.honest != "no" for each in self.bands)
+        return all(each.far_end_valid != "no" for each in self.bands)
 
     @property
     def sentences(self) -> tuple[str, ...]:
         """What holds of the whole cable, a sentence or two each."""
         way = self.cable.way
         ns, unsure = way.mean_delay_s * 1e9, way.mean_delay_uncertainty_s * 1e9
-        said = [f"Delay one way: {ns:.3f} ns (+/- {unsure:.3f})."]
+        sentences = [f"Delay one way: {ns:.3f} ns (+/- {unsure:.3f})."]
         if self.velocity_factor is not None:
             length = way.length_m(self.velocity_factor)
-            said.append(
+            sentences.append(
                 f"That is {_metres(length)} of a cable of velocity factor {self.velocity_factor:g}."
             )
-        said += _of_the_ends(self.cable)
+        sentences += _of_the_ends(self.cable)
         if self.cable.mismatch > 10 ** (-GOOD_JOINT_DB / 20):
-            said.append(
+            sentences.append(
                 f"Its joints, or its impedance, reflect as much as "
                 f"{float(return_loss_db(self.cable.mismatch)):.0f} dB of return loss: look at both "
                 "joints, and whether it is 50 ohm cable; `bandwright fault` says where."
             )
         if _reads_like_a_load(way):
-            said.append(
+            sentences.append(
                 "With its end open it reads like a good match over an octave or more. Match alone "
                 "cannot tell that from a load or an antenna."
             )
-        return tuple(said)
+        return tuple(sentences)
 
     def as_json(self) -> dict[str, object]:
         """The object that `cable --json` prints, but for where it was written."""
@@ -185,7 +185,7 @@ class CableCheck:
                 if not np.isfinite(self.cable.mismatch)
                 else known(float(return_loss_db(self.cable.mismatch)))
             ),
-            "honest": self.honest,
+            "far_end_valid": self.far_end_valid,
             "bands": [each.as_json() for each in self.bands],
         }
 
@@ -219,9 +219,9 @@ def _through(wanted: Wanted, way: Way, near: FloatArray, far: FloatArray) -> Thr
     near_db, far_db = (
         float(return_loss_db(np.maximum(each[here], 1e-9)).min()) for each in (near, far)
     )
-    honest: Honest = "yes" if 2 * high_db < MATTERS_DB else "when undone"
+    far_end_valid: FarEndValidity = "yes" if 2 * high_db < LEAST_LOSS_DB else "when undone"
     if far_db <= wanted.limit_db:
-        honest = "no"
+        far_end_valid = "no"
     return ThroughCable(
         wanted,
         (low_db, high_db),
@@ -230,7 +230,7 @@ def _through(wanted: Wanted, way: Way, near: FloatArray, far: FloatArray) -> Thr
         2 * low_db,
         near_db,
         far_db,
-        honest,
+        far_end_valid,
     )
 
 

@@ -35,10 +35,10 @@ class BandResult:
     state: State
     worst_return_loss_db: float | None
     worst_frequency_hz: float | None
-    spare_db: float | None
+    margin_or_bound_db: float | None
     """Margin to the limit, dB; what is proven of it where the reading lies beyond the floor."""
-    proven_only: bool
-    """True where `spare_db` is a bound: it is that much or better."""
+    margin_is_bound: bool
+    """True where `margin_or_bound_db` is a bound: it is that much or better."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class ConditionResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class CatalogueEntry:
     """One line of a catalogue."""
 
     bench: str
@@ -87,24 +87,24 @@ class Entry:
     """When it was signed off, in the bench's own time zone."""
     overall: State
     words: str
-    spare_db: float | None
+    margin_or_bound_db: float | None
     """Least margin of the bands that decide, dB; None where it is not known."""
-    spare_at: str
+    least_margin_band: str
     """The band it is of."""
-    doubt: str
+    caveat: str
     """Why to look closer: what of the files read is not as it was when the sums were made, or that
     it was not signed off; empty where nothing is the matter."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Card:
+class RecordSummary:
     """All that a catalogue keeps of one record."""
 
-    entry: Entry
+    entry: CatalogueEntry
     conditions: tuple[ConditionResult, ...]
     sizes_mm: dict[str, float]
     """Finished sizes by their names."""
-    recipe_sum: str
+    recipe_checksum: str
     """SHA-256 of the recipe's text; empty where there is none."""
 
     @property

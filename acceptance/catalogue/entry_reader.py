@@ -16,20 +16,27 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from acceptance.bands.band_table import Link
-from acceptance.catalogue.entry import BandResult, Card, ConditionResult, DipResult, Entry, Judged
+from acceptance.catalogue.entry import (
+    BandResult,
+    CatalogueEntry,
+    ConditionResult,
+    DipResult,
+    Judged,
+    RecordSummary,
+)
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from acceptance.limits.limit import Limit, Metric
 from acceptance.record.acceptance_record import HEAD, RECIPE, VERDICT
-from acceptance.record.checksums import SUMS, parse_sums
+from acceptance.record.checksums import CHECKSUMS, parse_checksums
 from acceptance.record.layouts import FIRST, PRESENT, head_in_present_words, require_layout
 from acquire.errors import BandwrightError
 
-TOLD = (HEAD, VERDICT, RECIPE, SUMS)
+CATALOGUED_FILES = (HEAD, VERDICT, RECIPE, CHECKSUMS)
 """The files a catalogue reads of a record."""
 
 
-Told = TypeVar("Told", bound=BaseModel)
+ReadModel = TypeVar("ReadModel", bound=BaseModel)
 _OPEN = ConfigDict(frozen=True, allow_inf_nan=False, protected_namespaces=())
 _Line = Annotated[str, Field(max_length=10_000)]
 _Text = Annotated[str, Field(max_length=200_000)]
@@ -121,27 +128,29 @@ class _Head(BaseModel):
 
     @model_validator(mode="before")
     @classmethod
-    def _in_present_words(cls, told: Any) -> Any:
-        version = told.get("version") if isinstance(told, dict) else None
+    def _in_present_words(cls, recorded: Any) -> Any:
+        version = recorded.get("version") if isinstance(recorded, dict) else None
         if type(version) is not int or not FIRST <= version < PRESENT:
-            return told
+            return recorded
         try:
-            return head_in_present_words(told, version)
+            return head_in_present_words(recorded, version)
         except (TypeError, AttributeError) as error:
             raise ValueError("something in it is of another kind than a record holds") from error
 
 
-def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: str = "") -> Card:
+def summarise_record(
+    files: Mapping[str, bytes], *, folder: str, bench: str = "", caveat: str = ""
+) -> RecordSummary:
     """Make a card of what a record's files tell.
 
     files : content of those of TOLD that there are; head and verdict are needed. doubt : what
-    `doubt_of` found. Raises RecordError, one sentence, where they do not tell what a record tells.
+    `caveat_of` found. Raises RecordError, one sentence, where they do not tell what a record tells.
     """
     head = _read(_Head, files, HEAD, folder)
     require_layout(head.version, folder)
-    told = _read(_VerdictFile, files, VERDICT, folder)
+    recorded = _read(_VerdictFile, files, VERDICT, folder)
     try:
-        conditions = tuple(map(_condition, told.conditions))
+        conditions = tuple(map(_condition, recorded.conditions))
     except (ValueError, BandwrightError) as error:
         raise _unreadable(folder, str(error).rstrip(".")) from error
     at = head.accepted_at or head.begun_at
@@ -152,10 +161,10 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
         raise _unreadable(folder, f"no calendar has its time, {at}") from error
     decided = any(each.judged for each in conditions)
     if head.accepted_at is None:
-        doubt = "; ".join(filter(None, ("not signed off", doubt)))
+        caveat = "; ".join(filter(None, ("not signed off", caveat)))
     least, at_band = _least(conditions)
-    return Card(
-        entry=Entry(
+    return RecordSummary(
+        entry=CatalogueEntry(
             bench=bench,
             folder=folder,
             antenna=head.antenna,
@@ -167,26 +176,26 @@ def card_of(files: Mapping[str, bytes], *, folder: str, bench: str = "", doubt: 
             invented=head.invented,
             software=head.software,
             at=at,
-            overall=told.overall if decided else State.NOT_MEASURED,
-            words=told.words if decided else str(State.NOT_MEASURED),
-            spare_db=least,
-            spare_at=at_band,
-            doubt=doubt,
+            overall=recorded.overall if decided else State.NOT_MEASURED,
+            words=recorded.words if decided else str(State.NOT_MEASURED),
+            margin_or_bound_db=least,
+            least_margin_band=at_band,
+            caveat=caveat,
         ),
         conditions=conditions,
         sizes_mm=head.sizes_mm,
-        recipe_sum=hashlib.sha256(files[RECIPE]).hexdigest() if RECIPE in files else "",
+        recipe_checksum=hashlib.sha256(files[RECIPE]).hexdigest() if RECIPE in files else "",
     )
 
 
-def doubt_of(files: Mapping[str, bytes]) -> str:
+def caveat_of(files: Mapping[str, bytes]) -> str:
     """Which of the files read is not as it was; empty where all are, or there are no sums."""
-    if SUMS not in files:
+    if CHECKSUMS not in files:
         return ""
     try:
-        listed = parse_sums(files[SUMS])
+        listed = parse_checksums(files[CHECKSUMS])
     except ValueError as error:
-        return f"{SUMS} is damaged: {error}"
+        return f"{CHECKSUMS} is damaged: {error}"
     changed = [
         name
         for name in (HEAD, VERDICT, RECIPE)
@@ -204,7 +213,7 @@ def digest_of(files: Mapping[str, bytes]) -> str:
     return total.hexdigest()
 
 
-def _read(model: type[Told], files: Mapping[str, bytes], name: str, folder: str) -> Told:
+def _read(model: type[ReadModel], files: Mapping[str, bytes], name: str, folder: str) -> ReadModel:
     try:
         return model.model_validate_json(files[name])
     except KeyError:
@@ -222,34 +231,34 @@ def _unreadable(folder: str, why: str) -> RecordError:
     )
 
 
-def _condition(told: _Condition) -> ConditionResult:
-    if len(told.details) != len(told.verdict.bands):
+def _condition(recorded: _Condition) -> ConditionResult:
+    if len(recorded.details) != len(recorded.verdict.bands):
         raise ValueError(f"{VERDICT} tells of other bands in details than in its verdict")
     return ConditionResult(
-        told.name,
-        told.label,
-        told.judged,
-        told.verdict.overall,
-        told.words,
-        tuple(map(_band, told.verdict.bands, told.details)),
+        recorded.name,
+        recorded.label,
+        recorded.judged,
+        recorded.verdict.overall,
+        recorded.words,
+        tuple(map(_band, recorded.verdict.bands, recorded.details)),
         tuple(
             DipResult(each.frequency_hz, each.return_loss_db, each.bandwidth_hz, each.beyond)
-            for each in sorted(told.dips, key=lambda each: each.frequency_hz)
+            for each in sorted(recorded.dips, key=lambda each: each.frequency_hz)
         ),
     )
 
 
-def _band(told: _Band, detail: _Detail) -> BandResult:
-    limit = told.limit.made()
-    spare, bound = told.margin_db, False
-    if spare is None and told.better_than_db is not None:
-        spare, bound = told.better_than_db - limit.return_loss_db, True
+def _band(recorded: _Band, detail: _Detail) -> BandResult:
+    limit = recorded.limit.made()
+    margin_db, bound = recorded.margin_db, False
+    if margin_db is None and recorded.better_than_db is not None:
+        margin_db, bound = recorded.better_than_db - limit.return_loss_db, True
     return BandResult(
-        Judged(told.name, told.link, detail.low_hz, detail.high_hz, limit),
-        told.state,
-        told.worst_return_loss_db,
-        told.worst_frequency_hz,
-        spare,
+        Judged(recorded.name, recorded.link, detail.low_hz, detail.high_hz, limit),
+        recorded.state,
+        recorded.worst_return_loss_db,
+        recorded.worst_frequency_hz,
+        margin_db,
         bound,
     )
 
@@ -257,9 +266,9 @@ def _band(told: _Band, detail: _Detail) -> BandResult:
 def _least(conditions: tuple[ConditionResult, ...]) -> tuple[float | None, str]:
     deciding = [each for each in conditions if each.judged]
     known = [
-        (band.spare_db, band.judged.title)
+        (band.margin_or_bound_db, band.judged.title)
         for each in deciding
         for band in each.bands
-        if band.spare_db is not None
+        if band.margin_or_bound_db is not None
     ]
     return min(known, default=(None, ""))

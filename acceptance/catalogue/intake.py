@@ -8,17 +8,22 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from acceptance.catalogue.entry import Card
-from acceptance.catalogue.entry_reader import TOLD, card_of, digest_of, doubt_of
-from acceptance.catalogue.tables import bands_of, identity, row_of, storable
+from acceptance.catalogue.entry import RecordSummary
+from acceptance.catalogue.entry_reader import (
+    CATALOGUED_FILES,
+    caveat_of,
+    digest_of,
+    summarise_record,
+)
+from acceptance.catalogue.tables import band_rows, identity, storable, summary_row
 from acceptance.errors import CatalogueError, RecordError
 from acceptance.record.acceptance_record import HEAD, RECIPE, VERDICT, as_json, head_as_json
-from acceptance.record.checksums import SUMS
+from acceptance.record.checksums import CHECKSUMS
 from acceptance.record.examination import examine, verdict_as_json
 from acceptance.record.record_folder import load_record
 from acquire.errors import BandwrightError
 
-LARGEST_TOLD = 16 * 2**20
+LARGEST_CATALOGUED_FILE = 16 * 2**20
 """Bytes of one file that is read for a catalogue."""
 
 
@@ -65,25 +70,27 @@ class Intake:
             "stamp": stamp,
         }
         try:
-            told = told_files(folder)
-            if not told:
+            contents = read_catalogued_files(folder)
+            if not contents:
                 self.others.append({**other, "why": ""})
                 return
-            digest = digest_of(told)
+            digest = digest_of(contents)
             if known is not None and known[1] == digest:
                 self.restamped.append({"b_id": number, "b_stamp": stamp})
                 self.taken.same += 1
                 return
-            card = read_card(folder, told, self.bench)
+            summary = read_summary(folder, contents, self.bench)
         except RecordError as error:
             self.others.append({**other, "why": storable(str(error))})
             self.taken.broken += 1
             return
-        row = row_of(card, place=self.place, stamp=stamp, digest=digest)
+        row = summary_row(summary, place=self.place, stamp=stamp, digest=digest)
         self.records.append(row)
-        self.bands += bands_of(card, row)
-        if card.recipe_sum:
-            self.recipes[card.recipe_sum] = storable(told[RECIPE].decode(errors="replace"))
+        self.bands += band_rows(summary, row)
+        if summary.recipe_checksum:
+            self.recipes[summary.recipe_checksum] = storable(
+                contents[RECIPE].decode(errors="replace")
+            )
         if known is None:
             self.taken.new += 1
         else:
@@ -119,7 +126,7 @@ def folders_of(records: Path) -> dict[str, str]:
         ) from error
 
 
-def told_files(folder: Path) -> dict[str, bytes]:
+def read_catalogued_files(folder: Path) -> dict[str, bytes]:
     """Those files of a folder that tell what a record is; none where it is no record.
 
     Links are not followed. Raises RecordError, one sentence.
@@ -128,12 +135,12 @@ def told_files(folder: Path) -> dict[str, bytes]:
     try:
         with os.scandir(folder) as found:
             for each in found:
-                if each.name not in TOLD or not each.is_file(follow_symlinks=False):
+                if each.name not in CATALOGUED_FILES or not each.is_file(follow_symlinks=False):
                     continue
-                if each.stat().st_size > LARGEST_TOLD:
+                if each.stat().st_size > LARGEST_CATALOGUED_FILE:
                     raise RecordError(
                         f"The record {folder.name} cannot be read: {each.name} holds more than "
-                        f"{LARGEST_TOLD // 2**20} MB. Take it from where it was copied."
+                        f"{LARGEST_CATALOGUED_FILE // 2**20} MB. Take it from where it was copied."
                     )
                 files[each.name] = Path(each.path).read_bytes()
     except OSError as error:
@@ -141,16 +148,16 @@ def told_files(folder: Path) -> dict[str, bytes]:
             f"The record {folder.name} cannot be read: {error.strerror or error}. Check your "
             "rights there."
         ) from error
-    return files if files.keys() & {HEAD, VERDICT, SUMS} else {}
+    return files if files.keys() & {HEAD, VERDICT, CHECKSUMS} else {}
 
 
-def read_card(folder: Path, told: Mapping[str, bytes], bench: str = "") -> Card:
+def read_summary(folder: Path, contents: Mapping[str, bytes], bench: str = "") -> RecordSummary:
     """What a record tells; worked out anew where its verdict is gone, or in an old layout.
 
-    told : what `told_files` found. Raises RecordError, one sentence.
+    told : what `read_catalogued_files` found. Raises RecordError, one sentence.
     """
-    doubt = doubt_of(told)
-    if not {HEAD, VERDICT} <= told.keys():
+    caveat = caveat_of(contents)
+    if not {HEAD, VERDICT} <= contents.keys():
         acceptance = load_record(folder).acceptance
         try:
             derived = as_json(verdict_as_json(examine(acceptance)))
@@ -158,5 +165,5 @@ def read_card(folder: Path, told: Mapping[str, bytes], bench: str = "") -> Card:
             raise RecordError(
                 f"The record {folder.name} cannot be judged: {str(error).rstrip('.')}."
             ) from error
-        told = {**told, HEAD: as_json(head_as_json(acceptance)), VERDICT: derived}
-    return card_of(told, folder=folder.name, bench=bench, doubt=doubt)
+        contents = {**contents, HEAD: as_json(head_as_json(acceptance)), VERDICT: derived}
+    return summarise_record(contents, folder=folder.name, bench=bench, caveat=caveat)

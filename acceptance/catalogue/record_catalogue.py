@@ -19,7 +19,7 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 from sqlalchemy.engine import URL, Connection, make_url
 
-from acceptance.catalogue.entry import Card, Entry
+from acceptance.catalogue.entry import CatalogueEntry, RecordSummary
 from acceptance.catalogue.intake import Intake, Taken, folders_of
 from acceptance.catalogue.query import Query, where
 from acceptance.catalogue.tables import (
@@ -31,23 +31,23 @@ from acceptance.catalogue.tables import (
     OTHERS,
     RECIPES,
     RECORDS,
-    card_of_row,
-    entry_of,
+    entry_from_row,
     identity,
+    summary_from_row,
 )
 from acceptance.errors import CatalogueError, RecipeError
 from acceptance.limits.decision import State
 from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
-from acquire.errors import BesideError
-from acquire.files.named_file import beside
+from acquire.errors import NamedFileError
+from acquire.files.named_file import in_folder
 
-FILE = "catalogue.sqlite"
+CATALOGUE_FILE = "catalogue.sqlite"
 WAIT_S = 30.0
 """How long another program's writing is waited for, where the database can."""
 AT_ONCE = 500
 """Names in one statement, at most."""
 
-Tell = Callable[[int, int], None]
+Progress = Callable[[int, int], None]
 """Told how many of how many folders were read."""
 
 
@@ -65,7 +65,7 @@ class Broken:
 class Found:
     """What a query finds."""
 
-    entries: tuple[Entry, ...]
+    entries: tuple[CatalogueEntry, ...]
     """The newest first, as many as were asked for."""
     states: Mapping[State, int]
     """How many of each overall state there are among all that were found."""
@@ -86,13 +86,13 @@ class Catalogue:
         self._records: Path | None = None
         self._url = _url(address)
         waiting = {"timeout": WAIT_S} if self._url.get_backend_name() == "sqlite" else {}
-        with self._told():
+        with self._explained_errors():
             self._engine = sa.create_engine(self._url, connect_args=waiting)
 
     @classmethod
-    def beside(cls, records: Path) -> Catalogue:
+    def in_folder(cls, records: Path) -> Catalogue:
         """The catalogue of one folder of records, which is an SQLite file in it."""
-        url = URL.create("sqlite", database=str(records / FILE))
+        url = URL.create("sqlite", database=str(records / CATALOGUE_FILE))
         return cls(url.render_as_string(hide_password=False))
 
     @property
@@ -105,7 +105,11 @@ class Catalogue:
         self._engine.dispose()
 
     def take_in(
-        self, records: Path, tell: Tell = lambda _done, _of: None, *, anew: bool = False
+        self,
+        records: Path,
+        report_progress: Progress = lambda _done, _of: None,
+        *,
+        anew: bool = False,
     ) -> Taken:
         """Bring the records of a folder into the catalogue, and what is gone out of it.
 
@@ -113,7 +117,7 @@ class Catalogue:
         as they were is not read again, unless anew. Broken folders are kept by name and reason.
         """
         self._records = records
-        with self._told():
+        with self._explained_errors():
             self._ready(anew=anew)
             there = folders_of(records)
             with self._engine.connect() as connection:
@@ -123,9 +127,9 @@ class Catalogue:
             taken = Taken(gone=len(gone), same=len(there) - len(wanted))
             intake = Intake(self._bench, self._place, taken)
             for done, name in enumerate(wanted):
-                tell(done, len(wanted))
+                report_progress(done, len(wanted))
                 intake.read(records / name, there[name], None if anew else known.get(name))
-            tell(len(wanted), len(wanted))
+            report_progress(len(wanted), len(wanted))
             stale = known.keys() if anew else gone | intake.written_anew
             if stale or intake.holds_something:
                 self._write(sorted(stale), intake)
@@ -134,7 +138,7 @@ class Catalogue:
     def find(self, query: Query, most: int | None = None) -> Found:
         """Look records up, the newest first; most : so many entries at most."""
         wanted = where(query)
-        with self._told():
+        with self._explained_errors():
             self._ready()
             with self._engine.connect() as connection:
                 rows = connection.execute(
@@ -143,7 +147,7 @@ class Catalogue:
                     .order_by(RECORDS.c.at.desc(), RECORDS.c.folder)
                     .limit(most)
                 ).mappings()
-                entries = tuple(map(entry_of, rows))
+                entries = tuple(map(entry_from_row, rows))
                 counted = connection.execute(
                     sa.select(RECORDS.c.overall, sa.func.count())
                     .where(*wanted)
@@ -153,31 +157,31 @@ class Catalogue:
         states = {state: counts[state] for state in State if state in counts}
         return Found(entries, states)
 
-    def cards(self, query: Query) -> list[Card]:
+    def summaries(self, query: Query) -> list[RecordSummary]:
         """All that is kept of the records that a query finds, the oldest first."""
-        with self._told():
+        with self._explained_errors():
             self._ready()
             with self._engine.connect() as connection:
                 rows = connection.execute(
-                    sa.select(*LISTED, RECORDS.c.recipe_sum, RECORDS.c.details)
+                    sa.select(*LISTED, RECORDS.c.recipe_checksum, RECORDS.c.details)
                     .where(*where(query))
                     .order_by(RECORDS.c.at, RECORDS.c.folder)
                 ).mappings()
-                return list(map(card_of_row, rows))
+                return list(map(summary_from_row, rows))
 
-    def folder_of(self, entry: Entry) -> Path | None:
+    def folder_of(self, entry: CatalogueEntry) -> Path | None:
         """Where a record's folder is; None where it is at another bench, or gone."""
         if self._records is None or entry.bench != self._bench:
             return None
         try:
-            folder = beside(self._records, entry.folder)  # a shared catalogue's word is no path
-        except BesideError:
+            folder = in_folder(self._records, entry.folder)  # a shared catalogue's word is no path
+        except NamedFileError:
             return None
         return folder if folder.is_dir() else None
 
     def recipes(self) -> dict[str, int]:
         """The recipes that records name, with how many do, by name."""
-        with self._told():
+        with self._explained_errors():
             self._ready()
             with self._engine.connect() as connection:
                 rows = connection.execute(
@@ -190,18 +194,18 @@ class Catalogue:
 
     def recipe_text(self, digest: str) -> str:
         """A recipe's TOML by its sum; empty where it is not known."""
-        with self._told():
+        with self._explained_errors():
             self._ready()
             with self._engine.connect() as connection:
                 text = connection.scalar(sa.select(RECIPES.c.text).where(RECIPES.c.sum == digest))
                 return str(text or "")
 
-    def recipe_of(self, cards: Sequence[Card]) -> Recipe:
+    def recipe_of(self, summaries: Sequence[RecordSummary]) -> Recipe:
         """The recipe as the newest record has it; NO_RECIPE where that cannot be read.
 
         cards : of one recipe, the oldest first.
         """
-        digests = [each.recipe_sum for each in cards if each.recipe_sum]
+        digests = [each.recipe_checksum for each in summaries if each.recipe_checksum]
         text = self.recipe_text(digests[-1]) if digests else ""
         try:
             return parse_recipe(text, "recipe.toml", kept=True) if text else NO_RECIPE
@@ -210,7 +214,7 @@ class Catalogue:
 
     def broken(self) -> list[Broken]:
         """The folders that look like records and cannot be read, by name."""
-        with self._told():
+        with self._explained_errors():
             self._ready()
             with self._engine.connect() as connection:
                 rows = connection.execute(
@@ -221,7 +225,7 @@ class Catalogue:
                 return [Broken(*row) for row in rows]
 
     @contextmanager
-    def _told(self) -> Iterator[None]:
+    def _explained_errors(self) -> Iterator[None]:
         """Say what the database says, in one sentence."""
         try:
             yield
@@ -352,5 +356,5 @@ def _url(address: str) -> URL:
 
 def _first_line(error: exc.SQLAlchemyError) -> str:
     """What the database itself says, without the statement that was asked."""
-    said = str(getattr(error, "orig", None) or error).strip()
-    return said.partition("\n")[0].rstrip(".")
+    message = str(getattr(error, "orig", None) or error).strip()
+    return message.partition("\n")[0].rstrip(".")

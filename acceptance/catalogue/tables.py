@@ -27,14 +27,20 @@ from sqlalchemy import (
 )
 from sqlalchemy.dialects.mysql import MEDIUMTEXT
 
-from acceptance.catalogue.entry import Card, ConditionResult, Entry, band_key, folded
+from acceptance.catalogue.entry import (
+    CatalogueEntry,
+    ConditionResult,
+    RecordSummary,
+    band_key,
+    folded,
+)
 from acceptance.limits.decision import State
 
 LAYOUT = 2
 """Counts up whenever a table changes, or what stands in one; 1 had sizes in two spellings."""
 
 METADATA = MetaData()
-_SUM = String(64)
+_CHECKSUM_TEXT = String(64)
 """A SHA-256 in digits. Keys are sums, since not every database can index a text of any length."""
 _LONG = Text().with_variant(MEDIUMTEXT, "mysql", "mariadb")
 """Where a database knows texts of several sizes, one that holds megabytes."""
@@ -44,7 +50,7 @@ LAYOUTS = Table("bandwright_layout", METADATA, Column("layout", Integer, nullabl
 RECORDS = Table(
     "bandwright_record",
     METADATA,
-    Column("id", _SUM, primary_key=True),
+    Column("id", _CHECKSUM_TEXT, primary_key=True),
     Column("bench", Text, nullable=False),
     Column("place", Text, nullable=False),  # the bench's folder of records; empty beside them
     Column("folder", Text, nullable=False),
@@ -57,7 +63,7 @@ RECORDS = Table(
     Column("note", _LONG, nullable=False),
     Column("recipe", Text, nullable=False),
     Column("recipe_key", Text, nullable=False),
-    Column("recipe_sum", Text, nullable=False),
+    Column("recipe_checksum", Text, nullable=False),
     Column("plan", Text, nullable=False),
     Column("kind", Text, nullable=False),
     Column("invented", Boolean, nullable=False),
@@ -66,9 +72,9 @@ RECORDS = Table(
     Column("offset_minutes", Float, nullable=False),
     Column("overall", Text, nullable=False),
     Column("words", Text, nullable=False),
-    Column("spare_db", Float),
-    Column("spare_at", Text, nullable=False),
-    Column("doubt", Text, nullable=False),
+    Column("margin_or_bound_db", Float),
+    Column("least_margin_band", Text, nullable=False),
+    Column("caveat", Text, nullable=False),
     Column("search", _LONG, nullable=False),  # all that is searched, folded
     Column("details", _LONG, nullable=False),  # conditions and dimensions, as JSON
     Index("bandwright_record_at", "at"),
@@ -77,7 +83,7 @@ RECORDS = Table(
 BANDS = Table(
     "bandwright_band",
     METADATA,
-    Column("record", _SUM, nullable=False),
+    Column("record", _CHECKSUM_TEXT, nullable=False),
     Column("key", Text, nullable=False),
     Column("state", Text, nullable=False),
     Index("bandwright_band_record", "record"),
@@ -86,14 +92,14 @@ BANDS = Table(
 RECIPES = Table(
     "bandwright_recipe",
     METADATA,
-    Column("sum", _SUM, primary_key=True),
+    Column("sum", _CHECKSUM_TEXT, primary_key=True),
     Column("text", _LONG, nullable=False),
 )
 
 OTHERS = Table(
     "bandwright_other",
     METADATA,
-    Column("id", _SUM, primary_key=True),
+    Column("id", _CHECKSUM_TEXT, primary_key=True),
     Column("bench", Text, nullable=False),
     Column("place", Text, nullable=False),
     Column("folder", Text, nullable=False),
@@ -105,7 +111,8 @@ LISTED = tuple(
     RECORDS.c[name]
     for name in (
         "bench", "folder", "antenna", "operator", "note", "recipe", "plan", "kind", "invented",
-        "software", "at", "offset_minutes", "overall", "words", "spare_db", "spare_at", "doubt",
+        "software", "at", "offset_minutes", "overall", "words",
+        "margin_or_bound_db", "least_margin_band", "caveat",
     )
 )  # fmt: skip
 """What an entry is made of."""
@@ -122,13 +129,13 @@ def _details() -> TypeAdapter[_Details]:
     return TypeAdapter(_Details)
 
 
-def row_of(card: Card, *, place: str, stamp: str, digest: str) -> dict[str, Any]:
+def summary_row(summary: RecordSummary, *, place: str, stamp: str, digest: str) -> dict[str, Any]:
     """The row of RECORDS that a card is kept in."""
-    entry = card.entry
+    entry = summary.entry
     searched = (
         entry.antenna, entry.operator, entry.note, entry.recipe, entry.plan, entry.folder
     )  # fmt: skip
-    details = _Details(card.conditions, card.sizes_mm)
+    details = _Details(summary.conditions, summary.sizes_mm)
     row = {
         "id": identity(entry.bench, place, entry.folder),
         "bench": entry.bench,
@@ -143,7 +150,7 @@ def row_of(card: Card, *, place: str, stamp: str, digest: str) -> dict[str, Any]
         "note": entry.note,
         "recipe": entry.recipe,
         "recipe_key": folded(entry.recipe),
-        "recipe_sum": card.recipe_sum,
+        "recipe_checksum": summary.recipe_checksum,
         "plan": entry.plan,
         "kind": entry.kind,
         "invented": entry.invented,
@@ -152,41 +159,41 @@ def row_of(card: Card, *, place: str, stamp: str, digest: str) -> dict[str, Any]
         "offset_minutes": (entry.at.utcoffset() or timedelta()).total_seconds() / 60,
         "overall": str(entry.overall),
         "words": entry.words,
-        "spare_db": entry.spare_db,
-        "spare_at": entry.spare_at,
-        "doubt": entry.doubt,
+        "margin_or_bound_db": entry.margin_or_bound_db,
+        "least_margin_band": entry.least_margin_band,
+        "caveat": entry.caveat,
         "search": "\n".join(map(folded, searched)),
         "details": _details().dump_json(details).decode(),
     }
     return {key: storable(each) if isinstance(each, str) else each for key, each in row.items()}
 
 
-def bands_of(card: Card, row: Mapping[str, Any]) -> list[dict[str, str]]:
+def band_rows(summary: RecordSummary, row: Mapping[str, Any]) -> list[dict[str, str]]:
     """The rows of BANDS that tell how a record's bands were decided."""
     return [
         {"record": row["id"], "key": storable(band_key(band.judged.name)), "state": str(band.state)}
-        for condition in card.deciding
+        for condition in summary.deciding
         for band in condition.bands
     ]
 
 
-def entry_of(row: RowMapping) -> Entry:
+def entry_from_row(row: RowMapping) -> CatalogueEntry:
     """The entry that a row tells."""
-    told = {column.name: row[column.name] for column in LISTED}
-    zone = timezone(timedelta(minutes=told.pop("offset_minutes")))
-    told["at"] = datetime.fromisoformat(told["at"]).astimezone(zone)
-    told["overall"] = State(told["overall"])
-    return Entry(**told)
+    columns = {column.name: row[column.name] for column in LISTED}
+    zone = timezone(timedelta(minutes=columns.pop("offset_minutes")))
+    columns["at"] = datetime.fromisoformat(columns["at"]).astimezone(zone)
+    columns["overall"] = State(columns["overall"])
+    return CatalogueEntry(**columns)
 
 
-def card_of_row(row: RowMapping) -> Card:
+def summary_from_row(row: RowMapping) -> RecordSummary:
     """The card that a whole row tells."""
     details = _details().validate_json(row["details"])
-    return Card(
-        entry=entry_of(row),
+    return RecordSummary(
+        entry=entry_from_row(row),
         conditions=details.conditions,
         sizes_mm=details.sizes_mm,
-        recipe_sum=row["recipe_sum"],
+        recipe_checksum=row["recipe_checksum"],
     )
 
 

@@ -19,7 +19,7 @@ from acquire.sweep import FloatArray
 
 LEAST_MARGIN_HZ = 6e6
 """A dip on its way into a band is seen before it arrives."""
-MARGIN = 0.25
+LINK_MARGIN = 0.25
 """Of the widest link, on either side."""
 NOT_SWEPT_HZ, NOT_SWEPT_STEPS = 30e6, 4.0
 """Points further apart than both (the second in steps such as most are) are not joined by a line:
@@ -121,7 +121,7 @@ def stretches(spans: Sequence[Span]) -> list[Span]:
     """What a strip shows of the frequency axis: its links with a margin, near ones together."""
     widest = max(high - low for low, high in spans)
     total = sum(high - low for low, high in spans)
-    margin = max(MARGIN * widest, LEAST_MARGIN_HZ)
+    margin = max(LINK_MARGIN * widest, LEAST_MARGIN_HZ)
     joined: list[list[float]] = []
     for low, high in sorted(spans):
         if joined and low - joined[-1][1] < max(total, 2 * margin):

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acceptance.batch.recipe_batch import Series
-from acceptance.batch.size_effect import Cuts, Suggestion
+from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.pictures.axes import round_ticks
 from acceptance.pictures.svg_drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point, text_width
 
-OUT = "#b03a06"
+OUT_OF_LIMITS_INK = "#b03a06"
 LABEL, ROOM_LEFT, ROOM_RIGHT = 7.0, 34.0, 40.0
 ROOM_ABOVE, ROOM_BELOW = 14.0, 14.0
-MARGIN = 0.08
+AXIS_MARGIN = 0.08
 """How much of its range an axis shows beyond it."""
 
 
@@ -60,8 +60,8 @@ class _Plot:
     def counted(self, names: Sequence[str]) -> None:
         """The level axis where each step is a unit: their names, or their numbers where those do
         not fit side by side."""
-        beside = self.at(2, self.y[0])[0] - self.at(1, self.y[0])[0]
-        if all(text_width(name, LABEL) + 4 <= beside for name in names):
+        step_width = self.at(2, self.y[0])[0] - self.at(1, self.y[0])[0]
+        if all(text_width(name, LABEL) + 4 <= step_width for name in names):
             for n, name in enumerate(names, 1):
                 x, _ = self.at(n, self.y[0])
                 self.picture.text(
@@ -87,7 +87,7 @@ def control_chart_picture(series: Series, width: float = 520, height: float = 15
     chart = series.chart
     picture = Drawing(width, height, f"Control chart: {series.name}, {series.unit}")
     ends = [*chart.values, *(each for each in (chart.low, chart.high) if each is not None)]
-    plot = _Plot(picture, (0.3, len(chart.values) + 0.7), _around(ends))
+    plot = _Plot(picture, (0.3, len(chart.values) + 0.7), _padded(ends))
     plot.upright(f"{series.name[0].upper()}{series.name[1:]}, {series.unit}")
     plot.counted([each.antenna for each in series.built])
     plot.level(chart.mean, f"{chart.mean:.1f}")
@@ -98,15 +98,15 @@ def control_chart_picture(series: Series, width: float = 520, height: float = 15
     picture.path([places], MUTED, 0.7, name="curve")
     for n, (x, y) in enumerate(places):
         if n in chart.outliers:
-            picture.rect(Box(x - 2.6, y - 2.6, 5.2, 5.2), fill=OUT)
-            _beside(picture, plot.frame, (x, y), series.built[n].antenna)
+            picture.rect(Box(x - 2.6, y - 2.6, 5.2, 5.2), fill=OUT_OF_LIMITS_INK)
+            _label_point(picture, plot.frame, (x, y), series.built[n].antenna)
         else:
             picture.circle((x, y), 2.2, INK, fill=PAPER)
     return picture
 
 
-def cuts_picture(
-    found: Cuts, told: Suggestion | None = None, width: float = 520, height: float = 180
+def size_effect_picture(
+    found: SizeEffect, suggestion: Suggestion | None = None, width: float = 520, height: float = 180
 ) -> Drawing:
     """A size against a dip, with the line through them and where single units lie about it.
 
@@ -114,9 +114,9 @@ def cuts_picture(
     """
     name = f"Dip {found.dip}, MHz, over {found.label}, mm"
     picture = Drawing(width, height, name)
-    sizes = [*found.sizes_mm, *([told.size_mm] if told else [])]
-    dips = [*found.dips_mhz, *([told.target_mhz] if told else [])]
-    x, y = _around(sizes), _around(dips)
+    sizes = [*found.sizes_mm, *([suggestion.size_mm] if suggestion else [])]
+    dips = [*found.dips_mhz, *([suggestion.target_mhz] if suggestion else [])]
+    x, y = _padded(sizes), _padded(dips)
     plot = _Plot(picture, x, y)
     plot.upright(f"Dip {found.dip}, MHz")
     plot.along(round_ticks(*x, 8), "mm")
@@ -125,19 +125,19 @@ def cuts_picture(
         inside = [each for each in steps if y[0] <= found.line.at(each) <= y[1]]
         picture.path([[plot.at(s, found.line.at(s)) for s in inside]], INK, 1.0, name="line")
         for end in (0, 1):
-            reach = [(s, found.line.next_within(s)[end]) for s in steps]
-            pieces = [plot.at(s, mhz) for s, mhz in reach if y[0] <= mhz <= y[1]]
+            outline = [(s, found.line.next_within(s)[end]) for s in steps]
+            pieces = [plot.at(s, mhz) for s, mhz in outline if y[0] <= mhz <= y[1]]
             picture.path([pieces], MUTED, 0.6, dash="3 2", name="reach")
     for size, mhz in zip(found.sizes_mm, found.dips_mhz, strict=True):
         picture.circle(plot.at(size, mhz), 2.2, INK, fill=PAPER)
-    if told is not None:
-        px, py = plot.at(told.size_mm, told.target_mhz)
-        picture.rect(Box(px - 3, py - 3, 6, 6), fill=OUT)
-        _beside(picture, plot.frame, (px, py), f"next: {told.size_mm:.1f} mm")
+    if suggestion is not None:
+        px, py = plot.at(suggestion.size_mm, suggestion.target_mhz)
+        picture.rect(Box(px - 3, py - 3, 6, 6), fill=OUT_OF_LIMITS_INK)
+        _label_point(picture, plot.frame, (px, py), f"next: {suggestion.size_mm:.1f} mm")
     return picture
 
 
-def _beside(picture: Drawing, frame: Box, at: Point, words: str) -> None:
+def _label_point(picture: Drawing, frame: Box, at: Point, words: str) -> None:
     """Words beside a point, on the side where there is room."""
     x, y = at
     if x > frame.left + frame.width / 2:
@@ -146,7 +146,7 @@ def _beside(picture: Drawing, frame: Box, at: Point, words: str) -> None:
         picture.text((x + 5, y + 2.4), words, LABEL, room=frame.right - x - 5)
 
 
-def _around(values: Sequence[float]) -> tuple[float, float]:
+def _padded(values: Sequence[float]) -> tuple[float, float]:
     low, high = min(values), max(values)
-    more = MARGIN * (high - low) or max(abs(high) * 0.01, 0.5)
+    more = AXIS_MARGIN * (high - low) or max(abs(high) * 0.01, 0.5)
     return low - more, high + more

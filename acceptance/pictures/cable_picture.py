@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from acceptance.cable.cable_faults import LineSeen
+from acceptance.cable.cable_faults import LineReflections
 from acceptance.pictures.axes import round_ticks
 from acceptance.pictures.svg_drawing import INK, LINE, MUTED, Box, Drawing, Point
 
 DEEPEST_DB = 50.0
 """What reflects less is nobody's fault."""
 LABEL, AXIS = 7.0, 30.0
-BEYOND = 1.5
+LAST_PEAK_FACTOR = 1.5
 """So many times the distance of the last peak shown is drawn; beyond lies nothing to see."""
 LEAST_WIDTHS = 12.0
 
 
-def line_picture(seen: LineSeen, width: float, height: float) -> Drawing:
+def line_picture(seen: LineReflections, width: float, height: float) -> Drawing:
     """Draw it; width and height in points.
 
     The level bar is the resolution: what lies closer together is one.
@@ -25,7 +25,7 @@ def line_picture(seen: LineSeen, width: float, height: float) -> Drawing:
     frame = Box(AXIS, 15, width - AXIS - 8, height - 15 - 15)
     trace = seen.trace
     end_m = max((each.distance_m for each in seen.shown), default=trace.range_m)
-    right_m = min(trace.range_m, max(BEYOND * end_m, LEAST_WIDTHS * trace.resolution_m))
+    right_m = min(trace.range_m, max(LAST_PEAK_FACTOR * end_m, LEAST_WIDTHS * trace.resolution_m))
     left_m = float(trace.distance_m[0])
 
     def placed(distance_m: float, size: float) -> Point:

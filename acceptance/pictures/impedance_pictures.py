@@ -14,9 +14,9 @@ from acceptance.pictures.axes import Stretch, breaks
 from acceptance.pictures.svg_drawing import INK, LINE, MUTED, Box, Drawing, Point
 from acceptance.pictures.sweep_pictures import (
     AXIS,
-    DASHES,
+    BAND_FILL,
+    CURVE_DASHES,
     LABEL,
-    SHADE,
     Trace,
     legend,
     megahertz,
@@ -44,7 +44,7 @@ def impedance(
     stretch = Stretch(low, high, frame.left, frame.right)
     for each in bands:
         left, right = stretch.x(each.low_hz), stretch.x(each.high_hz)
-        picture.rect(Box(left, frame.top, right - left, frame.height), fill=SHADE)
+        picture.rect(Box(left, frame.top, right - left, frame.height), fill=BAND_FILL)
     for tick in TICKS_OHM:
         y = float(_upright(np.array([tick]), frame)[0])
         picture.line((frame.left, y), (frame.right, y), MUTED if tick == 0 else LINE, 0.4)
@@ -55,7 +55,7 @@ def impedance(
     parts = (("resistance", ohm.real), ("reactance", ohm.imag))
     for count, (_, values) in enumerate(parts):
         pieces = stretch.pieces(first.frequency_hz, _upright(values, frame))
-        picture.path(pieces, INK, 1.1, dash=DASHES[count], name="curve")
+        picture.path(pieces, INK, 1.1, dash=CURVE_DASHES[count], name="curve")
     named = [Trace(name, first.frequency_hz, first.reflection) for name, _ in parts]
     legend(picture, "Ohm", named, frame)
     return picture
@@ -87,7 +87,7 @@ def smith(size: float, traces: Sequence[Trace], bands: Sequence[BandVerdict]) ->
         apart = breaks(each.frequency_hz, each.size)
         pieces = [placed(piece) for piece in np.split(each.reflection, apart)]
         pieces = [piece for piece in pieces if np.isfinite(piece).all()]
-        dash = DASHES[count % len(DASHES)]
+        dash = CURVE_DASHES[count % len(CURVE_DASHES)]
         picture.path(pieces, INK, pen(count), dash=dash, name="curve")
     legend(picture, "Smith chart, ohm", traces, Box(0, 0, size, 11))
     return picture

@@ -99,8 +99,8 @@ class Drawing:
         if not d:
             return
         more = {"stroke-linejoin": "round", "stroke-dasharray": dash, "class": name}
-        told = {key: value for key, value in more.items() if value}
-        self._add("path", {"d": d, **_stroke(stroke, width, fill), **told})
+        given = {key: value for key, value in more.items() if value}
+        self._add("path", {"d": d, **_stroke(stroke, width, fill), **given})
 
     def text(
         self,
@@ -117,12 +117,16 @@ class Drawing:
 
         anchor : "start", "middle" or "end".
         """
-        said = clean(words) if room is None else fitted(clean(words), room, size, bold=bold)
-        if not said:
+        shown = clean(words) if room is None else fitted(clean(words), room, size, bold=bold)
+        if not shown:
             return
         place = {"x": at[0], "y": at[1], "font-size": size}
-        look = {"text-anchor": anchor, "font-weight": "bold" if bold else "normal", "fill": colour}
-        self._add("text", {**place, **look}).text = said
+        letters = {
+            "text-anchor": anchor,
+            "font-weight": "bold" if bold else "normal",
+            "fill": colour,
+        }
+        self._add("text", {**place, **letters}).text = shown
 
     def put(self, picture: Drawing, at: Point) -> None:
         """Another picture as a part of this one, its upper left corner there."""
@@ -136,11 +140,11 @@ class Drawing:
         return ElementTree.tostring(self._root, encoding="unicode", short_empty_elements=True)
 
     def _add(self, tag: str, attributes: Mapping[str, str | float]) -> ElementTree.Element:
-        told = {
+        given = {
             name: value if isinstance(value, str) else number(value)
             for name, value in attributes.items()
         }
-        return ElementTree.SubElement(self._root, tag, told)
+        return ElementTree.SubElement(self._root, tag, given)
 
 
 def number(value: float) -> str:

@@ -21,7 +21,7 @@ from acceptance.verdict.band_verdict import BandVerdict
 from acquire.sweep import ComplexArray, FloatArray, Sweep
 from calibration.uncertainty.interval import Interval
 
-SHADE, REACH = "#eef1ee", "#c9d6d2"
+BAND_FILL, UNCERTAINTY_FILL = "#eef1ee", "#c9d6d2"
 """A band's ground, and the reach of the uncertainty."""
 STATE_INK = {
     State.PASS: "#00675c",
@@ -30,22 +30,22 @@ STATE_INK = {
     State.FAIL: "#b03a06",
     State.NOT_MEASURED: "#5a4f7a",
 }
-UP: tuple[Point, ...] = ((0.0, -0.9), (0.95, 0.8), (-0.95, 0.8))
-DOWN: tuple[Point, ...] = ((0.0, 0.9), (0.95, -0.8), (-0.95, -0.8))
-SQUARE: tuple[Point, ...] = ((-0.8, -0.8), (0.8, -0.8), (0.8, 0.8), (-0.8, 0.8))
+UPWARD_MARK: tuple[Point, ...] = ((0.0, -0.9), (0.95, 0.8), (-0.95, 0.8))
+DOWNWARD_MARK: tuple[Point, ...] = ((0.0, 0.9), (0.95, -0.8), (-0.95, -0.8))
+SQUARE_MARK: tuple[Point, ...] = ((-0.8, -0.8), (0.8, -0.8), (0.8, 0.8), (-0.8, 0.8))
 SHAPES = {
-    State.PASS: (UP, True),
-    State.CONDITIONAL_PASS: (UP, False),
-    State.CONDITIONAL_FAIL: (DOWN, False),
-    State.FAIL: (DOWN, True),
-    State.NOT_MEASURED: (SQUARE, False),
+    State.PASS: (UPWARD_MARK, True),
+    State.CONDITIONAL_PASS: (UPWARD_MARK, False),
+    State.CONDITIONAL_FAIL: (DOWNWARD_MARK, False),
+    State.FAIL: (DOWNWARD_MARK, True),
+    State.NOT_MEASURED: (SQUARE_MARK, False),
 }
 """Above the limit points up, below points down; filled where that is sure, else hollow."""
 SECOND_INK = "#8a3f86"
 MOST_CURVES = 6
 """More curves than there are kinds of line cannot be told apart."""
-DASHES = ("", "5 2", "1.5 1.5", "7 2 1.5 2", "3 3", "9 3")
-ARROW = 11.0
+CURVE_DASHES = ("", "5 2", "1.5 1.5", "7 2 1.5 2", "3 3", "9 3")
+ARROW_LENGTH = 11.0
 """From what is proven of a point towards where it was read, points."""
 GAP, LABEL, AXIS = 8.0, 7.0, 22.0
 """Between two stretches; height of small letters; room for the upright axis' figures. Points."""
@@ -116,7 +116,7 @@ def overview(
     upright = Upright(METRICS[metric], frame.top, frame.bottom)
     for each in bands:
         left, right = stretch.x(each.low_hz), stretch.x(each.high_hz)
-        picture.rect(Box(left, frame.top, right - left, frame.height), fill=SHADE)
+        picture.rect(Box(left, frame.top, right - left, frame.height), fill=BAND_FILL)
     _axis(picture, frame, upright)
     megahertz(picture, stretch, frame.bottom)
     _curves(picture, [stretch], upright, traces)
@@ -153,7 +153,7 @@ def strip(
     for each in bands:
         stretch = next(s for s in laid if s.holds((each.low_hz, each.high_hz)))
         left, right = stretch.x(each.low_hz), stretch.x(each.high_hz)
-        picture.rect(Box(left, frame.top, right - left, frame.height), fill=SHADE)
+        picture.rect(Box(left, frame.top, right - left, frame.height), fill=BAND_FILL)
     for stretch in laid:
         _axis(
             picture,
@@ -207,11 +207,11 @@ def _curves(
 ) -> None:
     for each, stretch in itertools.product(traces, laid):
         if each.interval is not None:
-            reach = _reach(stretch, upright, each.interval)
-            picture.path(reach, "none", 0, fill=REACH, closed=True, name="reach")
+            outline = _uncertainty_outline(stretch, upright, each.interval)
+            picture.path(outline, "none", 0, fill=UNCERTAINTY_FILL, closed=True, name="reach")
     for (count, each), stretch in itertools.product(reversed(list(enumerate(traces))), laid):
         pieces = stretch.pieces(each.frequency_hz, upright.sizes(each.size))
-        dash = DASHES[count % len(DASHES)]
+        dash = CURVE_DASHES[count % len(CURVE_DASHES)]
         picture.path(pieces, colour(count), pen(count), dash=dash, name="curve")
     floor = next((each.interval for each in traces if each.interval is not None), None)
     if floor is not None:
@@ -220,7 +220,9 @@ def _curves(
             picture.path(pieces, MUTED, 0.5, dash="1 1.6", name="floor")
 
 
-def _reach(stretch: Stretch, upright: Upright, interval: Interval) -> list[list[Point]]:
+def _uncertainty_outline(
+    stretch: Stretch, upright: Upright, interval: Interval
+) -> list[list[Point]]:
     """The ground between the interval's two ends, stretch by unbroken stretch."""
     ends = [
         stretch.pieces(interval.frequency_hz, upright.sizes(end))
@@ -240,7 +242,7 @@ def _worst(picture: Drawing, band: BandVerdict, stretch: Stretch, upright: Uprig
     x, y = stretch.x(band.worst_frequency_hz), upright.size(10 ** (-band.depth_db / 20))
     ink = STATE_INK[band.state]
     if band.better_than_db is not None:  # the curve lies deeper: an arrow says so
-        tip = min(y + ARROW, upright.bottom)
+        tip = min(y + ARROW_LENGTH, upright.bottom)
         head = ((x - 2.2, tip - 3), (x, tip), (x + 2.2, tip - 3))
         picture.path([((x, y), (x, tip)), head], ink, 1.0, name="better")
     picture.circle((x, y), 2.2, ink, fill=PAPER)
@@ -272,7 +274,7 @@ def legend(picture: Drawing, label: str, traces: Sequence[Trace], frame: Box) ->
     left = 14 + text_width(label, LABEL)
     room = (frame.right - left) / len(named)
     for count, each in enumerate(named):
-        dash = DASHES[count % len(DASHES)]
+        dash = CURVE_DASHES[count % len(CURVE_DASHES)]
         picture.path([((left, 5), (left + 16, 5))], colour(count), pen(count), dash=dash)
         picture.text((left + 19, 7.4), each.label, LABEL, room=room - 22)
         left += min(19 + text_width(each.label, LABEL) + 12, room)
@@ -291,7 +293,7 @@ def megahertz(picture: Drawing, stretch: Stretch, bottom: float) -> None:
 
 def colour(count: int) -> str:
     """Ink, or another one where every kind of line was used once."""
-    return INK if count < len(DASHES) else SECOND_INK
+    return INK if count < len(CURVE_DASHES) else SECOND_INK
 
 
 def pen(count: int) -> float:

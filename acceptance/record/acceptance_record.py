@@ -26,7 +26,7 @@ from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from acquire.touchstone.writer import format_touchstone
-from calibration.files.line_file import LineAsked
+from calibration.files.line_file import LineToInspect
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
@@ -41,7 +41,7 @@ PLANE, PLANE_FILES = "plane.toml", "plane"
 plane was moved."""
 LINE = "line.toml"
 """The line that is looked along, if one is."""
-CORRECTED, TRUST, ALONG = "corrected.s1p", "trust.csv", "line.csv"
+CORRECTED, UNCERTAINTY_FILE, ALONG = "corrected.s1p", "trust.csv", "line.csv"
 
 LONGEST_NAME_BYTES = 80
 
@@ -96,7 +96,7 @@ class Acceptance:
     """Where the verdicts hold."""
     declared: PlaneText = NOT_MOVED
     """What the plane was declared as; nothing at the connector."""
-    line: LineAsked | None = None
+    line: LineToInspect | None = None
     """The cable to look along for faults; None: nobody asked."""
     carried: Mapping[str, object] = field(default_factory=dict)
     """What stands in the places of `acceptance.record.layouts.RESERVED`, by their names: kept as it
@@ -203,7 +203,7 @@ def safe_name(text: str) -> str:
     return f"unit-{plain}" if plain.partition(".")[0].lower() in DEVICE_NAMES else plain
 
 
-def touchstone_of(sweep: Sweep, antenna: str, software: str, undone: str = "") -> bytes:
+def touchstone_of(sweep: Sweep, antenna: str, software: str, de_embedding: str = "") -> bytes:
     """A sweep as Touchstone 1.1, with plane, antenna, time and source in its comments.
 
     undone : what lies between the connector and the feed, where the plane was moved.
@@ -212,7 +212,7 @@ def touchstone_of(sweep: Sweep, antenna: str, software: str, undone: str = "") -
     comments = [
         *([f"antenna: {antenna}"] if antenna else []),
         f"plane: {sweep.plane}",
-        *([f"undone: {undone}"] if undone else []),
+        *([f"undone: {de_embedding}"] if de_embedding else []),
         f"taken at: {as_utc(sweep.taken_at)}, sweep {sweep.sequence}",
         f"source: {source.kind} {source.port}, {source.analyzer}, profile {source.profile}",
         f"written by {software}",
@@ -281,8 +281,8 @@ def _condition(condition: Condition) -> dict[str, object]:
 
 def _source(source: Source) -> dict[str, object]:
     """Of the analyzer's USB device only where there is one."""
-    told = source_as_json(source)
-    return {**told, "usb_sum": source.usb_sum} if source.usb_sum else told
+    recorded = source_as_json(source)
+    return {**recorded, "usb_sum": source.usb_sum} if source.usb_sum else recorded
 
 
 def _exact(time: datetime) -> str:
@@ -293,24 +293,24 @@ def _exact(time: datetime) -> str:
 SOURCE_KEYS = ("kind", "analyzer", "profile", "port", "analyzer_corrected")
 
 
-def sweeps_of(told: Mapping[str, Any], readings: Sequence[Reading]) -> tuple[Sweep, ...]:
+def sweeps_of(recorded: Mapping[str, Any], readings: Sequence[Reading]) -> tuple[Sweep, ...]:
     """Sweeps of one condition again, from what `record.json` tells of it and what was read.
 
     Raises KeyError, TypeError or ValueError where something is not as it should be.
     """
     source = Source(
-        **{key: told["source"][key] for key in SOURCE_KEYS},
-        usb_sum=told["source"].get("usb_sum", ""),
+        **{key: recorded["source"][key] for key in SOURCE_KEYS},
+        usb_sum=recorded["source"].get("usb_sum", ""),
     )
     return tuple(
         Sweep(
             one.frequency_hz,
             one.reflection,
-            Plane(told["plane"]),
+            Plane(recorded["plane"]),
             datetime.fromisoformat(sweep["taken_at"]),
             sweep["number"],
             source,
-            tuple(SweepRequest(**each) for each in told.get("request", ())),
+            tuple(SweepRequest(**each) for each in recorded.get("request", ())),
         )
-        for sweep, one in zip(told["sweeps"], readings, strict=True)
+        for sweep, one in zip(recorded["sweeps"], readings, strict=True)
     )

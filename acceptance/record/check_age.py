@@ -6,14 +6,14 @@ from datetime import datetime
 
 from acceptance.plan.acceptance_plan import Plan
 from calibration.verification.drift import age_words
-from calibration.verification.verified_budget import Proven
+from calibration.verification.verified_budget import EvidenceResults
 
 CLOCKS_DIFFER_S = 60.0
 """By so much a clock may be corrected without a word."""
 
 
 def why_not_checked(
-    plan: Plan, found: Proven, at: datetime, signed_off_at: datetime | None = None
+    plan: Plan, found: EvidenceResults, at: datetime, signed_off_at: datetime | None = None
 ) -> str:
     """Why the plan's wish for a young check is not met at that time; empty where it is.
 

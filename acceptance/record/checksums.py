@@ -11,12 +11,12 @@ import hashlib
 import re
 from collections.abc import Mapping
 
-SUMS = "SHA256SUMS"
+CHECKSUMS = "SHA256SUMS"
 SIGNATURE = "SHA256SUMS.sig"
 _LINE = re.compile(r"(?P<sum>[0-9a-fA-F]{64}) [ *](?P<name>.+)")
 
 
-def format_sums(files: Mapping[str, bytes]) -> bytes:
+def format_checksums(files: Mapping[str, bytes]) -> bytes:
     """The content of SHA256SUMS for files by their names; itself and its signature are not in it.
 
     Names hold neither line feeds nor backslashes, which coreutils would escape.
@@ -24,7 +24,7 @@ def format_sums(files: Mapping[str, bytes]) -> bytes:
     lines = [
         f"{hashlib.sha256(content).hexdigest()}  {name}\n"
         for name, content in sorted(files.items())
-        if name not in (SUMS, SIGNATURE)
+        if name not in (CHECKSUMS, SIGNATURE)
     ]
     return "".join(lines).encode()
 
@@ -34,26 +34,28 @@ def differences(files: Mapping[str, bytes]) -> tuple[str, ...]:
 
     A line too many or too few is found as well, and one that is not written as it should be.
     """
-    if SUMS not in files:
-        return (f"{SUMS} is missing, so nothing shows whether a file was changed.",)
+    if CHECKSUMS not in files:
+        return (f"{CHECKSUMS} is missing, so nothing shows whether a file was changed.",)
     try:
-        listed = parse_sums(files[SUMS])
+        listed = parse_checksums(files[CHECKSUMS])
     except ValueError as error:
-        return (f"{SUMS} is damaged: {error}.",)
-    present = {name for name in files if name not in (SUMS, SIGNATURE)}
-    found = [f"{name} is named in {SUMS} but gone." for name in sorted(listed.keys() - present)]
-    found += [f"{name} is not named in {SUMS}." for name in sorted(present - listed.keys())]
+        return (f"{CHECKSUMS} is damaged: {error}.",)
+    present = {name for name in files if name not in (CHECKSUMS, SIGNATURE)}
+    found = [
+        f"{name} is named in {CHECKSUMS} but gone." for name in sorted(listed.keys() - present)
+    ]
+    found += [f"{name} is not named in {CHECKSUMS}." for name in sorted(present - listed.keys())]
     found += [
         f"{name} was changed since its sum was made."
         for name in sorted(present & listed.keys())
         if hashlib.sha256(files[name]).hexdigest() != listed[name]
     ]
-    if not found and files[SUMS] != format_sums(files):
-        found.append(f"{SUMS} agrees, but is not written as it was made: it was changed.")
+    if not found and files[CHECKSUMS] != format_checksums(files):
+        found.append(f"{CHECKSUMS} agrees, but is not written as it was made: it was changed.")
     return tuple(found)
 
 
-def parse_sums(content: bytes) -> dict[str, str]:
+def parse_checksums(content: bytes) -> dict[str, str]:
     """The sum of each file that SHA256SUMS names. Raises ValueError where it is damaged."""
     text = content.decode()
     listed: dict[str, str] = {}

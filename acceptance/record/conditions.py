@@ -30,7 +30,7 @@ class Words:
     """What to do before the sweep, with the caution it needs."""
 
 
-KNOWN: Mapping[str, Words] = {
+KNOWN_CONDITIONS: Mapping[str, Words] = {
     FINISHED: Words("finished", "Screw the finished unit on, as it will be used."),
     "bare": Words("bare", "Screw the bare antenna on, as built, nothing around it."),
     "boxed": Words("in its enclosure", "Put it into its enclosure, lid on, not sealed yet."),
@@ -60,7 +60,7 @@ KNOWN: Mapping[str, Words] = {
 def words_of(name: str) -> Words:
     """The words of a condition, one of the user's own included."""
     own = name.replace("-", " ")
-    return KNOWN.get(name) or Words(own, f"Bring the unit into the condition: {own}.")
+    return KNOWN_CONDITIONS.get(name) or Words(own, f"Bring the unit into the condition: {own}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ class MarginChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Shift:
+class ConditionComparison:
     """What one condition does, held against the first one."""
 
     before: str
@@ -108,13 +108,15 @@ class Shift:
     @property
     def words(self) -> str:
         """One or two sentences, with what to do about it in the next unit."""
-        said, tune = [], []
+        changes, tune = [], []
         for each in self.dips:
             mhz = each.shift_hz / 1e6
             if abs(mhz) < LEAST_SHIFT_MHZ:
                 continue
             way = "lower" if mhz < 0 else "higher"
-            said.append(f"the dip at {each.before_hz / 1e6:.0f} MHz lies {abs(mhz):.1f} MHz {way}")
+            changes.append(
+                f"the dip at {each.before_hz / 1e6:.0f} MHz lies {abs(mhz):.1f} MHz {way}"
+            )
             tune.append(f"{abs(mhz):.0f} MHz {'high' if mhz < 0 else 'low'}")
         changed = [
             (each.change_db, each)
@@ -124,19 +126,19 @@ class Shift:
         if changed:
             change, most = min(changed, key=lambda pair: pair[0])
             way = "better" if change > 0 else "worse"
-            said.append(f"{band_name(most.target)} is {abs(change):.1f} dB {way}")
+            changes.append(f"{band_name(most.target)} is {abs(change):.1f} dB {way}")
         after, before = words_of(self.after).label, words_of(self.before).label
-        if not said:
+        if not changes:
             return f"{after[0].upper()}{after[1:]}, nothing to speak of changes against {before}."
-        text = f"{after[0].upper()}{after[1:]} against {before}: {'; '.join(said)}."
+        text = f"{after[0].upper()}{after[1:]} against {before}: {'; '.join(changes)}."
         if tune:
             text += f" To end where it was, tune the next one {' and '.join(tune)} while {before}."
         return text
 
 
-def shifts(
+def condition_comparisons(
     conditions: Sequence[tuple[str, Sequence[Dip], Verdict]], targets: Sequence[Target]
-) -> tuple[Shift, ...]:
+) -> tuple[ConditionComparison, ...]:
     """What every condition after the first does to dips and margins.
 
     conditions : name, dips and verdict of each, in the order swept; verdicts on `targets`.
@@ -148,7 +150,7 @@ def shifts(
         first, was, before = followed[0]
         there = {each.number: each.dip for each in was if not each.dip.beyond}
         found.append(
-            Shift(
+            ConditionComparison(
                 first,
                 name,
                 tuple(
@@ -163,7 +165,7 @@ def shifts(
                     if each.number in there and not each.dip.beyond
                 ),
                 tuple(
-                    MarginChange(target, one.spare_db, other.spare_db)
+                    MarginChange(target, one.margin_or_bound_db, other.margin_or_bound_db)
                     for target, one, other in zip(targets, before.bands, verdict.bands, strict=True)
                 ),
             )

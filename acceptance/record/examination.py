@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 
-from acceptance.cable.cable_faults import LineSeen, see_line
+from acceptance.cable.cable_faults import LineReflections, inspect_line
 from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.errors import RecordError, VerdictError
 from acceptance.limits.decision import State, most_severe
 from acceptance.record.acceptance_record import (
     ALONG,
     CORRECTED,
-    TRUST,
+    UNCERTAINTY_FILE,
     VERDICT,
     Acceptance,
     Condition,
@@ -26,9 +26,9 @@ from acceptance.record.acceptance_record import (
     folder_name,
     touchstone_of,
 )
-from acceptance.record.checksums import SUMS, format_sums
-from acceptance.record.conditions import Shift, shifts
-from acceptance.record.uncertainty_table import format_trust_table, trust_table
+from acceptance.record.checksums import CHECKSUMS, format_checksums
+from acceptance.record.conditions import ConditionComparison, condition_comparisons
+from acceptance.record.uncertainty_table import format_uncertainty_table, uncertainty_table
 from acceptance.tuning.dips import Dip, find_dips
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.judged_sweep import (
@@ -42,7 +42,7 @@ from calibration.capture.averaging import average
 from calibration.errors import FaultError
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.interval import Interval, Residuals, residuals
-from calibration.verification.reading_budget import Trust, noise_in
+from calibration.verification.reading_budget import ReadingBudget, noise_in
 
 UNKNOWN_CALIBRATION = (
     "An imported file: nothing is known of its calibration, so nothing is better than a "
@@ -51,7 +51,7 @@ UNKNOWN_CALIBRATION = (
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Look:
+class ExaminedCondition:
     """One condition, judged."""
 
     condition: Condition
@@ -64,7 +64,7 @@ class Look:
     """What the calibration leaves of its error terms there."""
     verdict: Verdict
     dips: tuple[Dip, ...]
-    line: LineSeen | None = None
+    line: LineReflections | None = None
     """What its cable reflects, and where; None where nobody asked, or it cannot be told."""
     line_refused: str = ""
     """Why that cannot be told; else empty."""
@@ -75,9 +75,9 @@ class Examined:
     """An acceptance and all that follows from it."""
 
     acceptance: Acceptance
-    looks: tuple[Look, ...]
+    conditions: tuple[ExaminedCondition, ...]
     """In the order of its conditions."""
-    shifts: tuple[Shift, ...]
+    condition_comparisons: tuple[ConditionComparison, ...]
     """What each condition after the first one does."""
 
     @property
@@ -87,25 +87,25 @@ class Examined:
         return most_severe([*swept, *(State.NOT_MEASURED for _ in self.unswept)])
 
     @property
-    def deciding(self) -> tuple[Look, ...]:
+    def deciding(self) -> tuple[ExaminedCondition, ...]:
         """Those that the plan lets decide."""
-        return tuple(each for each in self.looks if each.judged)
+        return tuple(each for each in self.conditions if each.judged)
 
     @property
     def unswept(self) -> tuple[str, ...]:
         """Conditions that the plan lets decide and that were not swept, by name."""
         if self.acceptance.kind == "imported":  # its one reading decides
             return ()
-        swept = {each.condition.name for each in self.looks}
+        swept = {each.condition.name for each in self.conditions}
         return tuple(name for name in self.acceptance.plan.judged if name not in swept)
 
     @property
-    def shown(self) -> tuple[Look, ...]:
+    def shown(self) -> tuple[ExaminedCondition, ...]:
         """Those whose bands are shown: the ones that decide; all while none of those is swept."""
-        return self.deciding or self.looks
+        return self.deciding or self.conditions
 
     @property
-    def worst(self) -> Look:
+    def worst(self) -> ExaminedCondition:
         """The one of those shown that stands for the whole: the first of the most severe."""
         state = most_severe(each.verdict.overall for each in self.shown)
         return next(each for each in self.shown if each.verdict.overall is state)
@@ -125,9 +125,9 @@ def examine(acceptance: Acceptance) -> Examined:
     """
     if not acceptance.conditions:
         raise VerdictError("Nothing was swept, so there is nothing to judge. Sweep the unit.")
-    looks = tuple(_look(acceptance, each) for each in acceptance.conditions)
-    told = [(each.condition.name, each.dips, each.verdict) for each in looks]
-    return Examined(acceptance, looks, shifts(told, acceptance.plan.targets))
+    conditions = tuple(_examine_condition(acceptance, each) for each in acceptance.conditions)
+    results = [(each.condition.name, each.dips, each.verdict) for each in conditions]
+    return Examined(acceptance, conditions, condition_comparisons(results, acceptance.plan.targets))
 
 
 def compose_record(
@@ -148,7 +148,7 @@ def compose_record(
         **derived_files(examined),
         **(more or {}),
     }
-    return Record(folder_name(acceptance), {**files, SUMS: format_sums(files)})
+    return Record(folder_name(acceptance), {**files, CHECKSUMS: format_checksums(files)})
 
 
 def derived_files(examined: Examined) -> dict[str, bytes]:
@@ -157,27 +157,31 @@ def derived_files(examined: Examined) -> dict[str, bytes]:
     acceptance = examined.acceptance
     files = {
         f"{each.condition.name}/{CORRECTED}": touchstone_of(
-            each.corrected, acceptance.antenna, acceptance.software, _undone(each)
+            each.corrected, acceptance.antenna, acceptance.software, _de_embedding_words(each)
         )
-        for each in examined.looks
+        for each in examined.conditions
     }
     tables = {
-        f"{each.condition.name}/{TRUST}": format_trust_table(
-            trust_table(each.interval, each.residuals)
+        f"{each.condition.name}/{UNCERTAINTY_FILE}": format_uncertainty_table(
+            uncertainty_table(each.interval, each.residuals)
         )
-        for each in examined.looks
+        for each in examined.conditions
     }
     lines = {
         f"{each.condition.name}/{ALONG}": each.line.as_csv().encode()
-        for each in examined.looks
+        for each in examined.conditions
         if each.line is not None
     }
     return {**files, **tables, **lines, VERDICT: as_json(verdict_as_json(examined))}
 
 
-def _undone(look: Look) -> str:
+def _de_embedding_words(examined_condition: ExaminedCondition) -> str:
     """What a corrected sweep was moved through, in words; empty at the connector."""
-    return "" if look.verdict.undone is None else look.verdict.undone.words
+    return (
+        ""
+        if examined_condition.verdict.de_embedding is None
+        else examined_condition.verdict.de_embedding.words
+    )
 
 
 def verdict_as_json(examined: Examined) -> dict[str, object]:
@@ -187,12 +191,12 @@ def verdict_as_json(examined: Examined) -> dict[str, object]:
         "words": examined.words,
         "statement": MATCH_ONLY,
         "software": examined.acceptance.software,
-        "conditions": [_look_as_json(each) for each in examined.looks],
-        "shifts": [_shift_as_json(each) for each in examined.shifts],
+        "conditions": [_condition_as_json(each) for each in examined.conditions],
+        "shifts": [_comparison_as_json(each) for each in examined.condition_comparisons],
     }
 
 
-def _look(acceptance: Acceptance, condition: Condition) -> Look:
+def _examine_condition(acceptance: Acceptance, condition: Condition) -> ExaminedCondition:
     corrected = _corrected(acceptance, condition)
     imported = acceptance.calibration is None
     found = corrected.judged(CONNECTOR if imported else acceptance.plane, acceptance.plan)
@@ -201,7 +205,7 @@ def _look(acceptance: Acceptance, condition: Condition) -> Look:
         verdict = _conditional(verdict)
     line, why = (None, "") if imported else _along(acceptance, corrected)
     reading = found.reading
-    return Look(
+    return ExaminedCondition(
         condition,
         condition.name in acceptance.plan.judged or acceptance.kind == "imported",
         reading,
@@ -225,21 +229,21 @@ def _corrected(acceptance: Acceptance, condition: Condition) -> CorrectedReading
             f"The {len(condition.raw)} raw sweeps ({condition.label}) do not agree with each "
             "other, so they are no acceptance."
         )
-    trust = Trust(acceptance.assumptions)
+    reading_budget = ReadingBudget(acceptance.assumptions)
     return corrected_sweep(
-        averaged, acceptance.calibration, trust, swept=condition.sweeps_since_calibration
+        averaged, acceptance.calibration, reading_budget, swept=condition.sweeps_since_calibration
     )
 
 
 def _along(
     acceptance: Acceptance, at_connector: CorrectedReading[Sweep]
-) -> tuple[LineSeen | None, str]:
+) -> tuple[LineReflections | None, str]:
     """What the cable reflects that was to be looked along, or why that cannot be told."""
     if acceptance.line is None:
         return None, ""
     reading, budget = at_connector.reading, at_connector.budget
     try:
-        seen = see_line(
+        seen = inspect_line(
             acceptance.line,
             reading.frequency_hz,
             reading.reflection,
@@ -267,22 +271,22 @@ def _conditional(verdict: Verdict) -> Verdict:
     )
 
 
-def _look_as_json(look: Look) -> dict[str, object]:
+def _condition_as_json(examined_condition: ExaminedCondition) -> dict[str, object]:
     along: dict[str, object] = {}
-    if look.line is not None:
-        along = {"line": look.line.as_json()}
-    elif look.line_refused:
-        along = {"line": {"refused": look.line_refused}}
+    if examined_condition.line is not None:
+        along = {"line": examined_condition.line.as_json()}
+    elif examined_condition.line_refused:
+        along = {"line": {"refused": examined_condition.line_refused}}
     return {
         **along,
-        "name": look.condition.name,
-        "label": look.condition.label,
-        "judged": look.judged,
-        "taken_at": as_utc(look.corrected.taken_at),
-        "words": look.verdict.words,
-        "verdict": look.verdict.as_json(),
-        "details": [_detail(band) for band in look.verdict.bands],
-        "notes": list(look.verdict.notes),
+        "name": examined_condition.condition.name,
+        "label": examined_condition.condition.label,
+        "judged": examined_condition.judged,
+        "taken_at": as_utc(examined_condition.corrected.taken_at),
+        "words": examined_condition.verdict.words,
+        "verdict": examined_condition.verdict.as_json(),
+        "details": [_detail(band) for band in examined_condition.verdict.bands],
+        "notes": list(examined_condition.verdict.notes),
         "dips": [
             {
                 "frequency_hz": each.frequency_hz,
@@ -290,7 +294,7 @@ def _look_as_json(look: Look) -> dict[str, object]:
                 "bandwidth_hz": each.bandwidth_hz,
                 "beyond": each.beyond,
             }
-            for each in look.dips
+            for each in examined_condition.dips
         ],
     }
 
@@ -310,12 +314,12 @@ def _detail(band: BandVerdict) -> dict[str, object]:
     }
 
 
-def _shift_as_json(shift: Shift) -> dict[str, object]:
+def _comparison_as_json(comparison: ConditionComparison) -> dict[str, object]:
     return {
-        "before": shift.before,
-        "after": shift.after,
-        "words": shift.words,
-        "dips": [asdict(each) | {"shift_hz": each.shift_hz} for each in shift.dips],
+        "before": comparison.before,
+        "after": comparison.after,
+        "words": comparison.words,
+        "dips": [asdict(each) | {"shift_hz": each.shift_hz} for each in comparison.dips],
         "margins": [
             {
                 "name": each.target.name,
@@ -324,6 +328,6 @@ def _shift_as_json(shift: Shift) -> dict[str, object]:
                 "after_db": known(each.after_db),
                 "change_db": known(each.change_db),
             }
-            for each in shift.margins
+            for each in comparison.margins
         ],
     }

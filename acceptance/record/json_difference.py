@@ -11,43 +11,48 @@ TOLERANCE = 1e-9
 
 
 def first_difference(
-    told: object, again: object, where: str = "", *, tolerance: float = TOLERANCE
+    recorded: object, recomputed: object, where: str = "", *, tolerance: float = TOLERANCE
 ) -> str:
     """Name the first place where two JSON values differ; empty where they agree.
 
     Numbers agree within the tolerance, all else exactly.
     """
-    if isinstance(told, Mapping) and isinstance(again, Mapping):
-        return _of_tables(told, again, where, tolerance)
-    if _is_list(told) and _is_list(again):
+    if isinstance(recorded, Mapping) and isinstance(recomputed, Mapping):
+        return _of_tables(recorded, recomputed, where, tolerance)
+    if _is_list(recorded) and _is_list(recomputed):
         return _of_lists(
-            cast("Sequence[object]", told), cast("Sequence[object]", again), where, tolerance
+            cast("Sequence[object]", recorded),
+            cast("Sequence[object]", recomputed),
+            where,
+            tolerance,
         )
-    if _is_number(told) and _is_number(again):
-        one, other = cast("float", told), cast("float", again)
+    if _is_number(recorded) and _is_number(recomputed):
+        one, other = cast("float", recorded), cast("float", recomputed)
         same = math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
     else:
-        same = type(told) is type(again) and told == again
-    return "" if same else f"{where} is {told!r} recorded and {again!r} recomputed"
+        same = type(recorded) is type(recomputed) and recorded == recomputed
+    return "" if same else f"{where} is {recorded!r} recorded and {recomputed!r} recomputed"
 
 
 def _of_tables(
-    told: Mapping[str, object], again: Mapping[str, object], where: str, tolerance: float
+    recorded: Mapping[str, object], recomputed: Mapping[str, object], where: str, tolerance: float
 ) -> str:
-    for key in dict.fromkeys([*told, *again]):
+    for key in dict.fromkeys([*recorded, *recomputed]):
         place = f"{where}.{key}" if where else str(key)
-        if key not in told or key not in again:
-            return f"{place} is {'recomputed' if key in again else 'recorded'} only"
-        found = first_difference(told[key], again[key], place, tolerance=tolerance)
+        if key not in recorded or key not in recomputed:
+            return f"{place} is {'recomputed' if key in recomputed else 'recorded'} only"
+        found = first_difference(recorded[key], recomputed[key], place, tolerance=tolerance)
         if found:
             return found
     return ""
 
 
-def _of_lists(told: Sequence[object], again: Sequence[object], where: str, tolerance: float) -> str:
-    if len(told) != len(again):
-        return f"{where} has {len(told)} entries recorded and {len(again)} recomputed"
-    for number, (one, other) in enumerate(zip(told, again, strict=True)):
+def _of_lists(
+    recorded: Sequence[object], recomputed: Sequence[object], where: str, tolerance: float
+) -> str:
+    if len(recorded) != len(recomputed):
+        return f"{where} has {len(recorded)} entries recorded and {len(recomputed)} recomputed"
+    for number, (one, other) in enumerate(zip(recorded, recomputed, strict=True)):
         place = f"{where}[{_called(one, number)}]"
         found = first_difference(one, other, place, tolerance=tolerance)
         if found:

@@ -33,6 +33,8 @@ SOURCE_KEYS = {"unit": "analyzer", "unit_corrected": "analyzer_corrected"}
 """The same within a `source`, wherever one stands."""
 
 _FORMER_SOURCE_KEYS = {now: then for then, now in SOURCE_KEYS.items()}
+_FORMER_VERDICT_KEYS = {"de_embedding": "undone"}
+"""What a verdict says now, and what it said in layouts 1 and 2, wherever it stands."""
 
 
 def require_layout(version: object, name: str) -> None:
@@ -61,20 +63,20 @@ def head_in_present_words(head: Mapping[str, Any], version: int) -> dict[str, An
     """
     if version == PRESENT:
         return dict(head)
-    told: dict[str, Any] = _with_sources_renamed(_renamed(head, HEAD_KEYS), SOURCE_KEYS)
-    if "conditions" in told:
-        told["conditions"] = [_renamed(each, HEAD_KEYS) for each in told["conditions"]]
-    if "sizes_mm" in told:
-        told["sizes_mm"] = sizes_by_one_spelling(told["sizes_mm"])
-    return told
+    renamed: dict[str, Any] = _with_sources_renamed(_renamed(head, HEAD_KEYS), SOURCE_KEYS)
+    if "conditions" in renamed:
+        renamed["conditions"] = [_renamed(each, HEAD_KEYS) for each in renamed["conditions"]]
+    if "sizes_mm" in renamed:
+        renamed["sizes_mm"] = sizes_by_one_spelling(renamed["sizes_mm"])
+    return renamed
 
 
 def verdict_in_words_of(version: int, verdict: Mapping[str, Any]) -> dict[str, Any]:
     """A verdict worked out now, under the keys that a record of this layout has it under."""
     if version == PRESENT:
         return dict(verdict)
-    told: dict[str, Any] = _with_sources_renamed(dict(verdict), _FORMER_SOURCE_KEYS)
-    return told
+    former: dict[str, Any] = _with_sources_renamed(dict(verdict), _FORMER_SOURCE_KEYS)
+    return dict(_renamed_throughout(former, _FORMER_VERDICT_KEYS))
 
 
 def _renamed(table: Mapping[str, Any], keys: Mapping[str, str]) -> dict[str, Any]:
@@ -87,7 +89,16 @@ def _with_sources_renamed(value: Any, keys: Mapping[str, str]) -> Any:
         return [_with_sources_renamed(each, keys) for each in value]
     if not isinstance(value, dict):
         return value
-    told = {key: _with_sources_renamed(each, keys) for key, each in value.items()}
-    if isinstance(told.get("source"), dict):
-        told["source"] = _renamed(told["source"], keys)
-    return told
+    renamed = {key: _with_sources_renamed(each, keys) for key, each in value.items()}
+    if isinstance(renamed.get("source"), dict):
+        renamed["source"] = _renamed(renamed["source"], keys)
+    return renamed
+
+
+def _renamed_throughout(value: Any, keys: Mapping[str, str]) -> Any:
+    """A JSON value with these keys renamed in every object in it."""
+    if isinstance(value, list):
+        return [_renamed_throughout(each, keys) for each in value]
+    if not isinstance(value, dict):
+        return value
+    return {keys.get(key, key): _renamed_throughout(each, keys) for key, each in value.items()}

@@ -17,7 +17,7 @@ from acceptance.record.conditions import words_of
 from acceptance.tuning.touch_test import Touch
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.verified_budget import Proven, proven
+from calibration.verification.verified_budget import EvidenceResults, evidence_results
 
 SOME_DAY = datetime.max.replace(tzinfo=UTC)
 """When what was only begun will be signed off."""
@@ -70,16 +70,18 @@ def touch_unmet(plan: Plan, touch: Touch | None) -> str:
     return "The plan wants a touch test that tells, and the last one did not. Do it again."
 
 
-def _checks(plan: Plan, calibration: Calibration | None, assumptions: Assumptions) -> Proven | None:
+def _checks(
+    plan: Plan, calibration: Calibration | None, assumptions: Assumptions
+) -> EvidenceResults | None:
     """What the checks of the calibration show; None where nobody asks."""
     asked = plan.verified_within_hours, plan.drift_checked_within_hours
     if calibration is None or asked == (None, None):
         return None
-    return proven(calibration, assumptions)
+    return evidence_results(calibration, assumptions)
 
 
 def _unmet_of(
-    condition: Condition, plan: Plan, checks: Proven | None, until: datetime | None = None
+    condition: Condition, plan: Plan, checks: EvidenceResults | None, until: datetime | None = None
 ) -> tuple[str, ...]:
     found, swept = [], len(condition.raw)
     if swept < plan.sweeps:

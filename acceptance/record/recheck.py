@@ -18,7 +18,7 @@ from acceptance.record.examination import Examined, examine, verdict_as_json
 from acceptance.record.json_difference import TOLERANCE, first_difference
 from acceptance.record.layouts import verdict_in_words_of
 from acceptance.record.plan_requirements import unmet
-from acceptance.record.uncertainty_table import same_table, trust_table
+from acceptance.record.uncertainty_table import same_table, uncertainty_table
 from acquire.errors import BandwrightError
 from acquire.sweep import FloatArray, Reading, Sweep
 
@@ -28,7 +28,7 @@ FIRST_LAYOUT_TOLERANCE = 1e-3
 NOT_SIGNED_OFF = (
     "It was begun and not signed off, so it is no record yet. Go on with it by `bandwright accept`."
 )
-IMPORTED = "An imported file: whether it was taken as its plan asks, nothing shows."
+IMPORTED_REMARK = "An imported file: whether it was taken as its plan asks, nothing shows."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,11 +39,11 @@ class StoredRecord:
     """The folder's."""
     version: int
     acceptance: Acceptance
-    told: Mapping[str, Any] | None
+    recorded: Mapping[str, Any] | None
     """What was recorded as the verdict; None where that file is gone."""
     corrected: Mapping[str, Reading]
     """The corrected averages as recorded, by condition; those that are still there."""
-    trust: Mapping[str, FloatArray] = field(default_factory=dict)
+    uncertainty_tables: Mapping[str, FloatArray] = field(default_factory=dict)
     """The tables of trust, likewise; records of former versions have none."""
 
 
@@ -52,7 +52,7 @@ class Recheck:
     """What a record shows."""
 
     record: StoredRecord
-    sums: tuple[str, ...]
+    checksum_differences: tuple[str, ...]
     """What does not agree with SHA256SUMS; one sentence each."""
     examined: Examined | None
     """Worked out anew; None where it could not be."""
@@ -69,7 +69,9 @@ class Recheck:
     def holds(self) -> bool:
         """True where it was signed off as its own plan asks, nothing shows a change, and the
         verdict follows."""
-        return self.signed_off and not (self.sums or self.problem or self.difference or self.unmet)
+        return self.signed_off and not (
+            self.checksum_differences or self.problem or self.difference or self.unmet
+        )
 
     @property
     def signed_off(self) -> bool:
@@ -81,7 +83,7 @@ class Recheck:
         """True where only another version's method can have made the difference."""
         return (
             bool(self.difference)
-            and not self.sums
+            and not self.checksum_differences
             and self.software != self.record.acceptance.software
         )
 
@@ -93,22 +95,22 @@ class Recheck:
             *(f"What its own plan asks for was not done. {each}" for each in self.unmet),
             *self._of_the_files(),
             *self._of_the_verdict(),
-            *((IMPORTED,) if self.record.acceptance.kind == "imported" else ()),
+            *((IMPORTED_REMARK,) if self.record.acceptance.kind == "imported" else ()),
             *self._of_what_is_carried(),
         )
 
     def _of_the_files(self) -> tuple[str, ...]:
         if self.record.version == 1:
             return ("A record of layout 1 has no sums: nothing shows whether a file was changed.",)
-        if self.sums:
-            return self.sums
+        if self.checksum_differences:
+            return self.checksum_differences
         return ("Every file is as it was when the sums were made.",)
 
     def _of_the_verdict(self) -> tuple[str, ...]:
         then, now = self.record.acceptance.software, self.software
         if self.problem:
             return (f"The verdict cannot be worked out again: {self.problem}",)
-        if self.record.told is None:
+        if self.record.recorded is None:
             return (f"The verdict's file is gone; worked out anew it is: {self._words}.",)
         if not self.difference:
             return (f"The verdict follows from the raw readings: {self._words}.",)
@@ -118,7 +120,7 @@ class Recheck:
                 f"Worked out by {now}, it differs from what {then} recorded, though the files are "
                 f"as written: the method differs, not the data. {first}",
             )
-        if self.sums:
+        if self.checksum_differences:
             return (f"What was recorded does not follow from what is in the folder. {first}",)
         return (
             "The sums agree, yet the recorded verdict does not follow from the raw readings: it "
@@ -139,56 +141,58 @@ class Recheck:
         return "" if self.examined is None else self.examined.words
 
 
-def recheck(record: StoredRecord, sums: tuple[str, ...], software: str) -> Recheck:
+def recheck(record: StoredRecord, checksum_differences: tuple[str, ...], software: str) -> Recheck:
     """Work a record out again and hold it against what it tells.
 
     sums : what `acceptance.record.checksums.differences` found. software : this program's name and
         version.
     """
     if record.version == 1:
-        sums = ()  # there were none yet
+        checksum_differences = ()  # there were none yet
     try:
         examined = examine(record.acceptance)
         left = unmet(record.acceptance)
     except (BandwrightError, ValueError, ArithmeticError) as error:
-        return Recheck(record, sums, None, str(error), "", (), software)
-    return Recheck(record, sums, examined, "", _difference(record, examined), left, software)
+        return Recheck(record, checksum_differences, None, str(error), "", (), software)
+    return Recheck(
+        record, checksum_differences, examined, "", _difference(record, examined), left, software
+    )
 
 
 def _difference(record: StoredRecord, examined: Examined) -> str:
-    if record.told is not None:
+    if record.recorded is not None:
         tolerance = FIRST_LAYOUT_TOLERANCE if record.version == 1 else TOLERANCE
         found = first_difference(_compared(record), _again(record, examined), tolerance=tolerance)
         if found:
             return found
-    for look in examined.looks:
-        kept = record.corrected.get(look.condition.name)
-        if kept is not None and not _same_sweep(kept, look.corrected):
-            return f"the corrected sweep, {look.condition.label}, is another one"
-        table = record.trust.get(look.condition.name)
-        again = trust_table(look.interval, look.residuals)
-        if table is not None and not same_table(table, again, TOLERANCE):
-            return f"the table of trust, {look.condition.label}, is another one"
+    for examined_condition in examined.conditions:
+        kept = record.corrected.get(examined_condition.condition.name)
+        if kept is not None and not _same_sweep(kept, examined_condition.corrected):
+            return f"the corrected sweep, {examined_condition.condition.label}, is another one"
+        table = record.uncertainty_tables.get(examined_condition.condition.name)
+        recomputed = uncertainty_table(examined_condition.interval, examined_condition.residuals)
+        if table is not None and not same_table(table, recomputed, TOLERANCE):
+            return f"the table of trust, {examined_condition.condition.label}, is another one"
     return ""
 
 
-def _same_sweep(told: Reading, again: Sweep) -> bool:
-    return np.array_equal(told.frequency_hz, again.frequency_hz) and np.allclose(
-        told.reflection, again.reflection, rtol=0, atol=TOLERANCE, equal_nan=True
+def _same_sweep(recorded: Reading, recomputed: Sweep) -> bool:
+    return np.array_equal(recorded.frequency_hz, recomputed.frequency_hz) and np.allclose(
+        recorded.reflection, recomputed.reflection, rtol=0, atol=TOLERANCE, equal_nan=True
     )
 
 
 def _compared(record: StoredRecord) -> Mapping[str, Any]:
     """What was recorded, but for what may differ: who wrote it."""
-    told = record.told or {}
+    recorded = record.recorded or {}
     if record.version == 1:
-        return {"verdict": told.get("verdict"), "words": told.get("words")}
-    return {key: value for key, value in told.items() if key != "software"}
+        return {"verdict": recorded.get("verdict"), "words": recorded.get("words")}
+    return {key: value for key, value in recorded.items() if key != "software"}
 
 
 def _again(record: StoredRecord, examined: Examined) -> Mapping[str, Any]:
     if record.version == 1:
-        verdict = examined.looks[0].verdict
+        verdict = examined.conditions[0].verdict
         return verdict_in_words_of(1, {"verdict": verdict.as_json(), "words": verdict.words})
-    again = verdict_in_words_of(record.version, verdict_as_json(examined))
-    return {key: value for key, value in again.items() if key != "software"}
+    recomputed = verdict_in_words_of(record.version, verdict_as_json(examined))
+    return {key: value for key, value in recomputed.items() if key != "software"}

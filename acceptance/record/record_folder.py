@@ -22,7 +22,7 @@ from acceptance.version import software
 from acquire.errors import BandwrightError
 from acquire.files.atomic_write import sync_folder
 from acquire.files.bounded_read import AnyPath
-from acquire.files.named_file import beside
+from acquire.files.named_file import in_folder
 from acquire.sweep import Reading
 from calibration.files.store import plane_again
 
@@ -93,14 +93,16 @@ def corrected_of(folder: Path, condition: str) -> Reading:
     if kept is not None:
         return kept
     try:
-        looks = examine(record.acceptance).looks
+        conditions = examine(record.acceptance).conditions
     except (BandwrightError, ValueError, ArithmeticError) as error:
         raise RecordError(
             f"The record {folder.name} cannot be worked out: {str(error).rstrip('.')}."
         ) from error
-    for look in looks:
-        if look.condition.name == condition:
-            return Reading(look.corrected.frequency_hz, look.corrected.reflection)
+    for examined_condition in conditions:
+        if examined_condition.condition.name == condition:
+            return Reading(
+                examined_condition.corrected.frequency_hz, examined_condition.corrected.reflection
+            )
     raise RecordError(f'The record {folder.name} has no condition "{condition}".')
 
 
@@ -146,7 +148,7 @@ def write_files(files: Mapping[str, bytes], folder: Path) -> None:
     """
     within = {folder}
     for name, content in files.items():
-        path = beside(folder, name)
+        path = in_folder(folder, name)
         if path.parent not in within:
             path.parent.mkdir(exist_ok=True)
             within.add(path.parent)

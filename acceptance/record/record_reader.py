@@ -28,7 +28,7 @@ from acceptance.record.acceptance_record import (
     PLANE,
     PLANE_FILES,
     RECIPE,
-    TRUST,
+    UNCERTAINTY_FILE,
     VERDICT,
     Acceptance,
     Condition,
@@ -37,7 +37,7 @@ from acceptance.record.acceptance_record import (
 )
 from acceptance.record.layouts import PRESENT, RESERVED, head_in_present_words, require_layout
 from acceptance.record.recheck import StoredRecord
-from acceptance.record.uncertainty_table import parse_trust_table
+from acceptance.record.uncertainty_table import parse_uncertainty_table
 from acceptance.tuning.touch_test import Touch
 from acquire.errors import BandwrightError
 from acquire.sweep import Plane, Reading
@@ -66,10 +66,10 @@ def read_record(files: Mapping[str, bytes], name: str, shipped: Shipped) -> Stor
         head = json.loads(files[HEAD if HEAD in files else VERDICT])
         version = head["version"]
         require_layout(version, name)
-        told = head_in_present_words(head, version)
+        recorded = head_in_present_words(head, version)
         if version == 1:
-            return _first_layout(files, name, told, json.loads(files[VERDICT]), shipped)
-        return _present_layout(files, name, told, shipped)
+            return _first_layout(files, name, recorded, json.loads(files[VERDICT]), shipped)
+        return _present_layout(files, name, recorded, shipped)
     except RecordError:
         raise
     except KeyError as error:
@@ -153,9 +153,9 @@ def _present_layout(
             if f"{each.name}/{CORRECTED}" in files
         },
         {
-            each.name: parse_trust_table(files[f"{each.name}/{TRUST}"])
+            each.name: parse_uncertainty_table(files[f"{each.name}/{UNCERTAINTY_FILE}"])
             for each in conditions
-            if f"{each.name}/{TRUST}" in files
+            if f"{each.name}/{UNCERTAINTY_FILE}" in files
         },
     )
 
@@ -163,25 +163,25 @@ def _present_layout(
 def _first_layout(
     files: Mapping[str, bytes],
     name: str,
-    told: Mapping[str, Any],
+    head: Mapping[str, Any],
     recorded: Mapping[str, Any],
     shipped: Shipped,
 ) -> StoredRecord:
     """One condition, its files at the top, and all that is known of it in verdict.json."""
-    readings = [_reading(files, raw_name(n)) for n in range(1, len(told["sweeps"]) + 1)]
-    raw = sweeps_of({**told, "plane": Plane.RAW, "request": ()}, readings)
-    accepted_at = datetime.fromisoformat(told["accepted_at"])
+    readings = [_reading(files, raw_name(n)) for n in range(1, len(head["sweeps"]) + 1)]
+    raw = sweeps_of({**head, "plane": Plane.RAW, "request": ()}, readings)
+    accepted_at = datetime.fromisoformat(head["accepted_at"])
     acceptance = Acceptance(
-        antenna=told["antenna"],
+        antenna=head["antenna"],
         plan=_plan(files, shipped),
         calibration=parse_calibration(files[CALIBRATION], CALIBRATION),
-        assumptions=Assumptions(**told["assumptions"]),
+        assumptions=Assumptions(**head["assumptions"]),
         begun_at=accepted_at,
-        software=told["software"],
-        operator=told["operator"],
-        note=told["note"],
-        conditions=(Condition(FINISHED, raw, told["sweeps_since_calibration"]),),
-        touch_test=None if told.get("touch_test") is None else Touch(**told["touch_test"]),
+        software=head["software"],
+        operator=head["operator"],
+        note=head["note"],
+        conditions=(Condition(FINISHED, raw, head["sweeps_since_calibration"]),),
+        touch_test=None if head.get("touch_test") is None else Touch(**head["touch_test"]),
         accepted_at=accepted_at,
     )
     corrected = {FINISHED: _reading(files, CORRECTED)} if CORRECTED in files else {}

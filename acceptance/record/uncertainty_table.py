@@ -28,7 +28,7 @@ COLUMNS = (
 there must not exceed to be proven, and the residuals."""
 
 
-def trust_table(interval: Interval, residuals: Residuals) -> FloatArray:
+def uncertainty_table(interval: Interval, residuals: Residuals) -> FloatArray:
     """The table's values, shape (points, columns); infinite where the truth may reflect nothing."""
     low_db, high_db = interval.return_loss_db
     columns = (
@@ -44,7 +44,7 @@ def trust_table(interval: Interval, residuals: Residuals) -> FloatArray:
     return np.stack(columns, axis=1)
 
 
-def format_trust_table(table: FloatArray) -> bytes:
+def format_uncertainty_table(table: FloatArray) -> bytes:
     """The file's content."""
     rows = (
         ",".join(repr(value) if np.isfinite(value) else "" for value in row)
@@ -53,7 +53,7 @@ def format_trust_table(table: FloatArray) -> bytes:
     return "".join(f"{line}\r\n" for line in (",".join(COLUMNS), *rows)).encode("ascii")
 
 
-def parse_trust_table(content: bytes) -> FloatArray:
+def parse_uncertainty_table(content: bytes) -> FloatArray:
     """The values again, nan where a cell is empty. Raises ValueError where it is no such table."""
     rows = list(csv.reader(content.decode("ascii").splitlines()))
     if not rows or tuple(rows[0]) != COLUMNS or any(len(row) != len(COLUMNS) for row in rows):
@@ -62,9 +62,9 @@ def parse_trust_table(content: bytes) -> FloatArray:
     return np.array(values, dtype=np.float64).reshape(-1, len(COLUMNS))
 
 
-def same_table(told: FloatArray, again: FloatArray, tolerance: float) -> bool:
+def same_table(recorded: FloatArray, recomputed: FloatArray, tolerance: float) -> bool:
     """True where two tables agree, relatively, or absolutely below 1; not known is not known."""
-    known = np.where(np.isfinite(again), again, np.nan)
-    return told.shape == again.shape and bool(
-        np.allclose(told, known, rtol=tolerance, atol=tolerance, equal_nan=True)
+    known = np.where(np.isfinite(recomputed), recomputed, np.nan)
+    return recorded.shape == recomputed.shape and bool(
+        np.allclose(recorded, known, rtol=tolerance, atol=tolerance, equal_nan=True)
     )

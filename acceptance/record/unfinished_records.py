@@ -16,7 +16,7 @@ from acceptance.record.acceptance_record import Acceptance, Record, done_files, 
 from acceptance.record.record_folder import load_record, write_record
 from calibration.files.calibration_file import calibration_text
 
-FOLDER = "unfinished"
+UNFINISHED_FOLDER = "unfinished"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +41,7 @@ def keep(acceptance: Acceptance, records: Path, before: Unfinished | None = None
     """
     calibration = acceptance.calibration
     files = done_files(acceptance, None if calibration is None else calibration_text(calibration))
-    folder = write_record(Record(folder_name(acceptance), files), records / FOLDER)
+    folder = write_record(Record(folder_name(acceptance), files), records / UNFINISHED_FOLDER)
     if before is not None:
         throw_away(before)
     return Unfinished(acceptance, folder)
@@ -54,9 +54,9 @@ def unfinished(records: Path) -> list[Unfinished]:
     whose record is there already is finished and does not count.
     """
     found: dict[tuple[str, str], Unfinished] = {}
-    if not (records / FOLDER).is_dir():
+    if not (records / UNFINISHED_FOLDER).is_dir():
         return []
-    for folder in sorted((records / FOLDER).iterdir()):
+    for folder in sorted((records / UNFINISHED_FOLDER).iterdir()):
         if folder.name.startswith(".") or not folder.is_dir():
             continue
         try:

@@ -23,17 +23,17 @@ class Changes:
     @classmethod
     def of(cls, examined: Examined) -> Changes | None:
         """Of an acceptance; None while there is nothing to compare."""
-        looks = examined.looks
-        if len(looks) < 2:
+        conditions = examined.conditions
+        if len(conditions) < 2:
             return None
         margins = [
             (f"Margin, {band_title(bands[0])}", tuple(margin(each) for each in bands))
-            for bands in zip(*(look.verdict.bands for look in looks), strict=True)
+            for bands in zip(*(result.verdict.bands for result in conditions), strict=True)
         ]
         return cls(
-            tuple(each.condition.label for each in looks),
+            tuple(each.condition.label for each in conditions),
             (*margins, *_dips(examined)),
-            tuple(each.words for each in examined.shifts),
+            tuple(each.words for each in examined.condition_comparisons),
         )
 
 
@@ -41,9 +41,9 @@ def _dips(examined: Examined) -> list[tuple[str, tuple[str, ...]]]:
     """Where each dip of the first condition lies in the others."""
     first: dict[int, float] = {}
     found: list[dict[int, float]] = []
-    for shift in examined.shifts:
-        first |= {each.number: each.before_hz for each in shift.dips}
-        found.append({each.number: each.after_hz for each in shift.dips})
+    for comparison in examined.condition_comparisons:
+        first |= {each.number: each.before_hz for each in comparison.dips}
+        found.append({each.number: each.after_hz for each in comparison.dips})
     return [
         (
             f"Dip at {hz / 1e6:.0f} MHz",

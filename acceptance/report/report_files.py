@@ -40,24 +40,24 @@ WIDTH = 540.0
 """Of the overview, points; a page's own width is about that."""
 STRIP = 150.0
 """Of a band's picture, points, before the page scales it to its column."""
-FEW = 12
+FEW_BANDS = 12
 """Bands whose pictures may take more room than they need."""
 HEIGHTS = tuple((130.0 + 22.0 * more, 84.0 + 15.0 * more) for more in range(7))
 """Of overview and strips, points."""
-LOW = ((96.0, 66.0),)
+LOW_HEIGHTS = ((96.0, 66.0),)
 ON_SCREEN = 2
 """The HTML's pictures, of those that there are: it has as much room as it likes."""
 LEGEND = (
     "Thick bars: the limits. Grey: where the truth lies, about 95 %. Dotted: the trust floor; what "
     "reads deeper is not proven. Rings: the worst points."
 )
-BETTER = "With an arrow: it reads deeper, and no better than the ring is proven."
-MISSING = (
+BETTER_LEGEND = "With an arrow: it reads deeper, and no better than the ring is proven."
+MISSING_LETTERS_REMARK = (
     "Letters that no font on the machine has are shown as □ here; report.html and record.json "
     "hold them."
 )
 SQUARE = "□"
-UNMADE = "The record stands without its report, which could not be made: {why}"
+NO_REPORT_REMARK = "The record stands without its report, which could not be made: {why}"
 
 
 def report_files(examined: Examined) -> tuple[dict[str, bytes], str]:
@@ -71,7 +71,7 @@ def report_files(examined: Examined) -> tuple[dict[str, bytes], str]:
         files[REPORT_HTML] = report.html().encode()
         files[REPORT_PDF] = report.pdf()
     except Exception as error:  # noqa: BLE001 - whatever it is, the record comes first
-        return files, UNMADE.format(why=error)
+        return files, NO_REPORT_REMARK.format(why=error)
     return files, ""
 
 
@@ -102,17 +102,17 @@ class Report:
 
         folder : its own name.
         """
-        look = examined.worst
-        bands = look.verdict.bands
-        main = Trace.of(look.corrected, look.interval, look.condition.label)
+        result = examined.worst
+        bands = result.verdict.bands
+        main = Trace.of(result.corrected, result.interval, result.condition.label)
         others = [
             Trace.of(each.corrected, label=each.condition.label)
-            for each in examined.looks
-            if each is not look
+            for each in examined.conditions
+            if each is not result
         ]
         groups = by_name(bands)
         traces = [main, *others[: MOST_CURVES - 1]]
-        heights = HEIGHTS if len(groups) <= FEW else LOW
+        heights = HEIGHTS if len(groups) <= FEW_BANDS else LOW_HEIGHTS
         return cls(
             sheet(examined, folder),
             tuple(
@@ -123,8 +123,8 @@ class Report:
                 for high, low in heights
             ),
             {state: mark_picture(state).svg() for state in State},
-            look.condition.label if others else "",
-            "" if look.line is None else line_picture(look.line, WIDTH, 110).svg(),
+            result.condition.label if others else "",
+            "" if result.line is None else line_picture(result.line, WIDTH, 110).svg(),
         )
 
     def html(self) -> str:
@@ -144,10 +144,12 @@ class Report:
 
     def pdf(self, paper: Paper = "a4") -> bytes:
         """One page. Raises RecordError where it cannot be set."""
-        told = json.dumps(self._told(paper), ensure_ascii=False)
-        hidden = not_in_fonts(told)
+        data = json.dumps(self._template_data(paper), ensure_ascii=False)
+        hidden = not_in_fonts(data)
         if hidden:
-            told = json.dumps(self._told(paper, MISSING), ensure_ascii=False)
+            data = json.dumps(
+                self._template_data(paper, MISSING_LETTERS_REMARK), ensure_ascii=False
+            )
         pictures = {
             **{f"overview {tall}.svg": each.overview for tall, each in enumerate(self.pictures)},
             **({"line.svg": self.line} if self.line else {}),
@@ -163,7 +165,7 @@ class Report:
         try:
             return pdf(
                 {name: text.translate(table) for name, text in files.items()},
-                told=told.translate(table),
+                data=data.translate(table),
             )
         except TypesettingError as error:
             raise RecordError(
@@ -173,20 +175,20 @@ class Report:
 
     @property
     def _legend(self) -> str:
-        said = [LEGEND]
+        lines = [LEGEND]
         if any(known(row.band.better_than_db) is not None for row in self.sheet.bands):
-            said.append(BETTER)
+            lines.append(BETTER_LEGEND)
         if self.shown:
-            said.append(f"Solid, and the strips: {self.shown}.")
-        return " ".join(said)
+            lines.append(f"Solid, and the strips: {self.shown}.")
+        return " ".join(lines)
 
-    def _told(self, paper: Paper, remark: str = "") -> object:
-        said = dataclasses.asdict(self.sheet)
+    def _template_data(self, paper: Paper, remark: str = "") -> object:
+        lines = dataclasses.asdict(self.sheet)
         notes = [*self.sheet.notes, *([remark] if remark else [])]
         count = len(self.pictures[0].strips)
         return _clean(
             {
-                **said,
+                **lines,
                 "paper": PAPERS[paper],
                 "bands": [
                     {"cells": row.cells, "state": row.band.state, "condition": row.condition}

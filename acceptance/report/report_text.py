@@ -14,15 +14,15 @@ from acceptance.limits.decision import DECIDED, State
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.record import conditions
 from acceptance.record.acceptance_record import as_utc
-from acceptance.record.examination import Examined, Look
+from acceptance.record.examination import Examined, ExaminedCondition
 from acceptance.report.condition_changes import Changes
 from acceptance.verdict import wording
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acquire.sweep import Plane
 from calibration.one_port_calibration import Calibration
-from calibration.plane.reference_plane import Undone, plane_words
+from calibration.plane.reference_plane import DeEmbedding, plane_words
 from calibration.uncertainty.budget import DEFAULT_LOAD_DB
-from calibration.verification.verified_budget import proven
+from calibration.verification.verified_budget import evidence_results
 
 CAUTIONS = (
     "A match is no licence to transmit: keep to the licence of the band and to the limits of radio "
@@ -32,7 +32,7 @@ CAUTIONS = (
 ACCEPTED = "Match of an antenna, accepted by its record; match only, not gain or pattern"
 ON_RECORD = "Match of an antenna, on record; match only, not gain or pattern"
 """Of one that did not pass: it was swept and signed off, which makes it no better."""
-BEYOND = {
+MOVED_PLANE_WORDS = {
     Plane.RAW: "the unit's own errors are in every reading",
     Plane.CONNECTOR: "all beyond it, cable included, counts as the antenna",
     Plane.ANTENNA: "what lies between it and the calibration was undone",
@@ -51,15 +51,15 @@ class BandRow:
     @property
     def cells(self) -> tuple[str, ...]:
         """Band, state, limit, worst point, its interval, margin, trust floor, in words."""
-        said = wording.BandWords.of(self.band)
+        counted = wording.BandWords.of(self.band)
         return (
-            said.title,
-            said.state,
-            said.limit,
-            said.worst,
-            said.interval,
-            said.margin,
-            said.floor,
+            counted.title,
+            counted.state,
+            counted.limit,
+            counted.worst,
+            counted.interval,
+            counted.margin,
+            counted.floor,
         )
 
 
@@ -126,7 +126,7 @@ def sheet(examined: Examined, folder: str) -> Sheet:
     acceptance = examined.acceptance
     shown = examined.shown
     rows = _band_rows(shown)
-    several = len(examined.looks) > 1
+    several = len(examined.conditions) > 1
     return Sheet(
         unit=acceptance.antenna,
         state=examined.overall,
@@ -150,10 +150,10 @@ def sheet(examined: Examined, folder: str) -> Sheet:
     )
 
 
-def plane_sentence(plane: Plane, undone: Undone | None = None) -> str:
+def plane_sentence(plane: Plane, de_embedding: DeEmbedding | None = None) -> str:
     """Where a reading holds, and what that means for it."""
-    words = plane_words(plane, undone)
-    return f"{words[0].upper()}{words[1:]}: {BEYOND[plane]}."
+    words = plane_words(plane, de_embedding)
+    return f"{words[0].upper()}{words[1:]}: {MOVED_PLANE_WORDS[plane]}."
 
 
 def _headline(examined: Examined, rows: Sequence[BandRow]) -> str:
@@ -162,11 +162,11 @@ def _headline(examined: Examined, rows: Sequence[BandRow]) -> str:
         labels = " and ".join(conditions.words_of(name).label for name in examined.unswept)
         return f"the plan decides by the unit {labels}, and it was not swept so"
     counts = [(state, sum(row.band.state is state for row in rows)) for state in reversed(SEVERITY)]
-    said = [(state, count) for state, count in counts if count]
-    if len(said) == 1:
-        state, count = said[0]
+    counted = [(state, count) for state, count in counts if count]
+    if len(counted) == 1:
+        state, count = counted[0]
         return f"{'every band' if count > 1 else 'the one band'}: {state}"
-    return ", ".join(f"{count} {state}" for state, count in said) + f"; of {len(rows)}"
+    return ", ".join(f"{count} {state}" for state, count in counted) + f"; of {len(rows)}"
 
 
 def _facts(examined: Examined) -> list[tuple[str, str]]:
@@ -198,7 +198,7 @@ def _guard(plan: Plan) -> str:
     return f"guard band of {plan.guard:g} times the uncertainty"
 
 
-def _band_rows(shown: Sequence[Look]) -> tuple[BandRow, ...]:
+def _band_rows(shown: Sequence[ExaminedCondition]) -> tuple[BandRow, ...]:
     rows = []
     for at in range(len(shown[0].verdict.bands)):
         seen = [(each.verdict.bands[at], each.condition.label) for each in shown]
@@ -208,41 +208,43 @@ def _band_rows(shown: Sequence[Look]) -> tuple[BandRow, ...]:
 
 
 def _badness(band: BandVerdict) -> tuple[int, float]:
-    spare_db = known(band.spare_db)
-    return SEVERITY.index(band.state), 0.0 if spare_db is None else -spare_db
+    margin_or_bound_db = known(band.margin_or_bound_db)
+    return SEVERITY.index(band.state), 0.0 if margin_or_bound_db is None else -margin_or_bound_db
 
 
 def _condition_rows(examined: Examined) -> tuple[ConditionRow, ...]:
-    change = {each.after: each.words for each in examined.shifts}
+    change = {each.after: each.words for each in examined.condition_comparisons}
     rows = []
-    for look in examined.looks:
-        bands = [each for each in look.verdict.bands if known(each.spare_db) is not None]
+    for result in examined.conditions:
+        bands = [
+            each for each in result.verdict.bands if known(each.margin_or_bound_db) is not None
+        ]
         worst = max(bands, key=_badness, default=None)
-        dips = [f"{each.frequency_hz / 1e6:.0f}" for each in look.dips if not each.beyond]
+        dips = [f"{each.frequency_hz / 1e6:.0f}" for each in result.dips if not each.beyond]
         rows.append(
             ConditionRow(
-                label=look.condition.label + ("" if look.judged else " (for comparison)"),
-                state=look.verdict.overall,
-                words=look.verdict.words,
+                label=result.condition.label + ("" if result.judged else " (for comparison)"),
+                state=result.verdict.overall,
+                words=result.verdict.words,
                 dips=f"{', '.join(dips)} MHz" if dips else "none",
                 worst=(
                     "" if worst is None else f"{wording.band_title(worst)} {wording.margin(worst)}"
                 ),
-                change=change.get(look.condition.name, ""),
+                change=change.get(result.condition.name, ""),
             )
         )
     return tuple(rows)
 
 
-def _along_line(look: Look) -> AlongLine | None:
-    seen = look.line
+def _along_line(result: ExaminedCondition) -> AlongLine | None:
+    seen = result.line
     if seen is None:
-        refused = look.line_refused
+        refused = result.line_refused
         return AlongLine("Along the cable", (), (refused,)) if refused else None
     rows = tuple((str(number), *each) for number, each in enumerate(seen.rows, 1))
     sentences = seen.sentences
-    if seen.gated is not None and seen.asked.gate_m is not None:
-        low, high = seen.asked.gate_m
+    if seen.gated is not None and seen.inspected.gate_m is not None:
+        low, high = seen.inspected.gate_m
         changed = ", ".join(
             f"{each.name} {each.cells[0]} to {each.cells[1]}"
             for each in seen.bands
@@ -255,21 +257,21 @@ def _along_line(look: Look) -> AlongLine | None:
             else f"What {low:g} to {high:g} m do to the bands lies at the end of the sweep.",
             seen.gated.warning,
         )
-    return AlongLine(f"Along the cable ({seen.asked.words})", rows, sentences)
+    return AlongLine(f"Along the cable ({seen.inspected.words})", rows, sentences)
 
 
 def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]:
     acceptance = examined.acceptance
-    look = examined.worst
+    result = examined.worst
     calibration = acceptance.calibration
-    sweeps = len(look.condition.raw)
+    sweeps = len(result.condition.raw)
     return [
-        ("Reference plane", plane_sentence(look.verdict.plane, look.verdict.undone)),
-        ("Trust", " ".join(wording.trust_sentences([row.band for row in rows]))),
+        ("Reference plane", plane_sentence(result.verdict.plane, result.verdict.de_embedding)),
+        ("Trust", " ".join(wording.uncertainty_sentences([row.band for row in rows]))),
         (
             "Sweep",
-            f"{sweeps} agreeing sweep{'s' if sweeps > 1 else ''} of {look.corrected.points} "
-            f"points averaged, {_time(look.corrected.taken_at)}; {acceptance.source.analyzer}, "
+            f"{sweeps} agreeing sweep{'s' if sweeps > 1 else ''} of {result.corrected.points} "
+            f"points averaged, {_time(result.corrected.taken_at)}; {acceptance.source.analyzer}, "
             f"profile {acceptance.source.profile or 'none'}.",
         ),
         ("Calibration", _calibration(calibration, examined)),
@@ -298,24 +300,24 @@ def _calibration(calibration: Calibration | None, examined: Examined) -> str:
 
 
 def _verification(calibration: Calibration, examined: Examined) -> str:
-    found = proven(calibration, examined.acceptance.assumptions)
+    found = evidence_results(calibration, examined.acceptance.assumptions)
     shown = list(found.contradictions)
     shown += sorted(found.devices, key=lambda each: each.taken_at)[-1:]
     shown += sorted(found.drifts, key=lambda each: each.taken_at)[-1:]
-    said = dict.fromkeys(each.words.partition("\n")[0] for each in shown)
-    return " ".join(said) or "No known device was measured back, so the load is taken on trust."
+    counted = dict.fromkeys(each.words.partition("\n")[0] for each in shown)
+    return " ".join(counted) or "No known device was measured back, so the load is taken on trust."
 
 
-def _notes(shown: Sequence[Look]) -> tuple[str, ...]:
+def _notes(shown: Sequence[ExaminedCondition]) -> tuple[str, ...]:
     bands = [band for each in shown for band in each.verdict.bands]
-    said = [note for each in shown for note in each.verdict.notes]
+    counted = [note for each in shown for note in each.verdict.notes]
     reasons: dict[str, list[str]] = {}
     for band in bands:
         if band.reason:
             reasons.setdefault(band.reason, []).append(wording.band_title(band))
-    said += [f"{', '.join(dict.fromkeys(names))}: {why}" for why, names in reasons.items()]
-    said += [f"{band.name}: {band.note}" for band in bands if band.note]
-    return tuple(dict.fromkeys(said))
+    counted += [f"{', '.join(dict.fromkeys(names))}: {why}" for why, names in reasons.items()]
+    counted += [f"{band.name}: {band.note}" for band in bands if band.note]
+    return tuple(dict.fromkeys(counted))
 
 
 def _time(at: datetime) -> str:

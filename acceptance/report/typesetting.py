@@ -14,7 +14,7 @@ import typst
 LETTERS = "#set document(date: auto)\n#sys.inputs.letters"
 """A page that sets some letters and nothing else."""
 PICTURE = '#set page(width: auto, height: auto, margin: 0pt)\n#image("picture.svg")'
-UNUSUAL = "\u0180"
+FIRST_UNUSUAL_LETTER = "\u0180"
 """The first letter that not every font of Latin letters has."""
 _NOT_SHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
 _CODE = re.compile(r"\\u\{([0-9a-f]+)\}")
@@ -23,13 +23,13 @@ TypesettingError = typst.TypstError
 _compile: Any = typst.compile  # its own types know no files by name
 
 
-def pdf(files: Mapping[str, str], **told: str) -> bytes:
+def pdf(files: Mapping[str, str], **inputs: str) -> bytes:
     """Set "main.typ" as PDF/A-2b.
 
     files : it and what it names, by name. told : what it reads as `sys.inputs`.
     Raises TypesettingError, among others for a letter that no font has.
     """
-    made: bytes = _compile(_encoded(files), format="pdf", pdf_standards="a-2b", sys_inputs=told)
+    made: bytes = _compile(_encoded(files), format="pdf", pdf_standards="a-2b", sys_inputs=inputs)
     return made
 
 
@@ -48,10 +48,10 @@ def not_in_fonts(text: str) -> frozenset[str]:
         try:
             pdf({"main.typ": LETTERS}, letters=" ".join(sorted(left)))
         except TypesettingError as error:
-            told = "".join(_NOT_SHOWN.findall(str(error)))
-            named = {*told, *(chr(int(each, 16)) for each in _CODE.findall(told))}
+            inputs = "".join(_NOT_SHOWN.findall(str(error)))
+            named = {*inputs, *(chr(int(each, 16)) for each in _CODE.findall(inputs))}
             # where it is not told which, none that is unusual is trusted
-            left -= left & named or {each for each in left if each >= UNUSUAL} or left
+            left -= left & named or {each for each in left if each >= FIRST_UNUSUAL_LETTER} or left
         else:
             break
     return every - left

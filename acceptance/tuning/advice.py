@@ -48,7 +48,7 @@ class Expected:
 
 def how_right(expected: Sequence[Expected], dips: Sequence[Tracked]) -> str:
     """Say how right a prediction was, now that the dips are where they are."""
-    said = []
+    parts = []
     now = {each.number: each.dip for each in dips}
     for each in expected:
         dip = now.get(each.number)
@@ -56,12 +56,12 @@ def how_right(expected: Sequence[Expected], dips: Sequence[Tracked]) -> str:
             continue
         inside = each.low_hz <= dip.frequency_hz <= each.high_hz
         off = (dip.frequency_hz - each.frequency_hz) / 1e6
-        said.append(
+        parts.append(
             f"dip expected at {each.frequency_hz / 1e6:.0f} MHz ({each.low_hz / 1e6:.0f} to "
             f"{each.high_hz / 1e6:.0f}), found at {dip.frequency_hz / 1e6:.0f}: "
             f"{'as expected' if inside else f'{abs(off):.0f} MHz off'}"
         )
-    return "; ".join(said)
+    return "; ".join(parts)
 
 
 def band_name(target: Target) -> str:

@@ -19,7 +19,7 @@ import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
 
-EXPLAINS = 0.12
+LARGEST_RESIDUE_SHARE = 0.12
 """What is left over is at most so much of the ripple in |G|, rms."""
 NOISE_TIMES = 2.0
 LARGEST_MISMATCH = 0.3
@@ -28,9 +28,9 @@ LARGEST_SLOPE = 0.35
 """How much T changes from the middle to an end of the stretch, as a part of itself."""
 LEAST_TURNS = 1.25
 """Less than one whole turn within the stretch explains any dip."""
-PARTS = ((0, 0), (1, 0), (1, 1), (2, 0), (1, 2), (2, 1), (3, 0))
+RIPPLE_TERMS = ((0, 0), (1, 0), (1, 1), (2, 0), (1, 2), (2, 1), (3, 0))
 """The sum's parts as (turns k, power m of x): x^m e^k."""
-FINE = 8
+DELAYS_A_SPAN = 8
 """Tries of the delay within 1 / span."""
 
 
@@ -86,7 +86,7 @@ def _prepared(
     x = 2 * (frequency_hz - frequency_hz[0]) / span - 1
     size = np.abs(reflection)
     ripple = float(np.std(size - np.polyval(np.polyfit(x, size, 1), x)))
-    return span, x, max(EXPLAINS * ripple, NOISE_TIMES * noise)
+    return span, x, max(LARGEST_RESIDUE_SHARE * ripple, NOISE_TIMES * noise)
 
 
 def _turns(x: FloatArray, reflection: ComplexArray) -> FloatArray:
@@ -95,7 +95,7 @@ def _turns(x: FloatArray, reflection: ComplexArray) -> FloatArray:
     centred = np.interp(even, x, reflection.real) + 1j * np.interp(even, x, reflection.imag)
     spectrum = np.abs(np.fft.ifft((centred - centred.mean()) * np.hanning(x.size), 4 * x.size))
     peak = int(np.argmax(spectrum[: 2 * x.size])) / 4
-    tries: FloatArray = peak + np.arange(-FINE, FINE + 1) / FINE
+    tries: FloatArray = peak + np.arange(-DELAYS_A_SPAN, DELAYS_A_SPAN + 1) / DELAYS_A_SPAN
     return tries
 
 
@@ -112,11 +112,13 @@ def _fits(
     e = np.exp(-1j * np.pi * turns[:, None] * x)
     turned = np.stack([np.ones_like(e), e, e * e, e * e * e])
     powers = np.vander(x, 5, increasing=True)
-    sums = turned @ powers
-    sums = np.concatenate([sums, sums[:0:-1].conj()])  # a turn backwards is the conjugate
+    power_sums = turned @ powers
+    power_sums = np.concatenate(
+        [power_sums, power_sums[:0:-1].conj()]
+    )  # a turn backwards is the conjugate
     against = turned.conj() @ (powers[:, :3] * reflection[:, None])
-    k, m = np.array(PARTS).T
-    gram = sums[k - k[:, None], :, m + m[:, None]].transpose(2, 0, 1)
+    k, m = np.array(RIPPLE_TERMS).T
+    gram = power_sums[k - k[:, None], :, m + m[:, None]].transpose(2, 0, 1)
     right = against[k, :, m].T[:, :, None]
     parts = (np.linalg.pinv(gram, hermitian=True) @ right)[:, :, 0]
     r, once, slope, twice, bend = np.abs(parts[:, :5]).T

@@ -19,38 +19,38 @@ from acceptance.plan.recipe import Dimension, Recipe
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.dips import Dip
 
-DOUBT = 0.55
+SCALING_SD = 0.55
 """How unsure scaling is, as a part of itself, one deviation: a factor of two is 1.8 of them."""
-COUPLING = 0.6
+COUPLING_SHARE = 0.6
 """What a dimension that is not said to move a dip may do to it, as a part of scaling 100 mm."""
-DEPTH_DOUBT = 0.06
+DEPTH_SD = 0.06
 """How much a millimetre may change the reflection at a dip's bottom, one deviation."""
-NONLINEAR = 0.12
+NONLINEAR_SHARE = 0.12
 """Share of a move that the next one may differ by though the bend is the same."""
-HAND = 0.08
+HAND_ERROR_SHARE = 0.08
 """How far a hand misses what it says it did, as a part of it."""
-NEXT_BUILD = 2.0
+NEXT_BUILD_FACTOR = 2.0
 """How much less sure what was learned is on the next antenna of the recipe, in deviations."""
 TYPICAL_MM = 100.0
 
 
 @dataclass(frozen=True, slots=True)
-class Belief:
+class Estimate:
     """A number and how sure it is."""
 
     mean: float
     sd: float
 
-    def seen(self, cause: float, effect: float, effect_sd: float) -> Belief:
+    def updated(self, cause: float, effect: float, effect_sd: float) -> Estimate:
         """Corrected by one observation effect = self * cause, give or take effect_sd."""
         if cause == 0:
             return self
         variance = self.sd**2
         gain = variance * cause / (cause**2 * variance + effect_sd**2)
         mean = self.mean + gain * (effect - cause * self.mean)
-        return Belief(mean, float(np.sqrt(max((1 - gain * cause) * variance, 0.0))))
+        return Estimate(mean, float(np.sqrt(max((1 - gain * cause) * variance, 0.0))))
 
-    def loosened(self, share: float) -> Belief:
+    def inflated(self, share: float) -> Estimate:
         """Less sure by a share of itself."""
         return replace(self, sd=float(np.hypot(self.sd, share * abs(self.mean))))
 
@@ -59,9 +59,9 @@ class Belief:
 class Effect:
     """What a millimetre of one dimension does to one dip."""
 
-    shift: Belief
+    shift: Estimate
     """d ln(frequency) per mm."""
-    depth: Belief
+    depth: Estimate
     """d |reflection at the bottom| per mm."""
 
 
@@ -71,11 +71,11 @@ Learned = Mapping[tuple[str, int], Effect]
 
 def expected(dimension: Dimension, dip: int) -> Effect:
     """What is expected before anything was bent."""
-    depth = Belief(0.0, DEPTH_DOUBT)
+    depth = Estimate(0.0, DEPTH_SD)
     length = dimension.length_mm
     if length is not None and dimension.moves in (None, dip):
-        return Effect(Belief(-1 / length, DOUBT / length), depth)
-    return Effect(Belief(0.0, COUPLING / TYPICAL_MM), depth)
+        return Effect(Estimate(-1 / length, SCALING_SD / length), depth)
+    return Effect(Estimate(0.0, COUPLING_SHARE / TYPICAL_MM), depth)
 
 
 def pairs_of(before: Sequence[Tracked], after: Sequence[Tracked]) -> list[tuple[int, Dip, Dip]]:
@@ -84,7 +84,7 @@ def pairs_of(before: Sequence[Tracked], after: Sequence[Tracked]) -> list[tuple[
     return [(each.number, each.dip, now[each.number]) for each in before if each.number in now]
 
 
-class Knobs:
+class DimensionEffects:
     """What was learned of one recipe's dimensions, for one antenna."""
 
     def __init__(self, recipe: Recipe, before: Learned | None = None) -> None:
@@ -92,8 +92,8 @@ class Knobs:
         self.recipe = recipe
         self._learned: dict[tuple[str, int], Effect] = {
             key: Effect(
-                Belief(effect.shift.mean, NEXT_BUILD * effect.shift.sd),
-                Belief(effect.depth.mean, NEXT_BUILD * effect.depth.sd),
+                Estimate(effect.shift.mean, NEXT_BUILD_FACTOR * effect.shift.sd),
+                Estimate(effect.depth.mean, NEXT_BUILD_FACTOR * effect.depth.sd),
             )
             for key, effect in (before or {}).items()
         }
@@ -108,11 +108,11 @@ class Knobs:
         known = self._learned.get((dimension, dip))
         return expected(self.recipe.find(dimension), dip) if known is None else known
 
-    def knows(self, dimension: str) -> bool:
+    def has_learned(self, dimension: str) -> bool:
         """True once a bend of it was seen, on this antenna or one before."""
         return any(name == dimension for name, _ in self._learned)
 
-    def saw(self, dimension: str, delta_mm: float, pairs: Sequence[tuple[int, Dip, Dip]]) -> None:
+    def learn(self, dimension: str, delta_mm: float, pairs: Sequence[tuple[int, Dip, Dip]]) -> None:
         """Learn from one bend: dips before and after it, by number.
 
         A dip beyond what was swept teaches nothing.
@@ -128,10 +128,13 @@ class Knobs:
                 before.frequency_sd_hz / before.frequency_hz,
                 after.frequency_sd_hz / after.frequency_hz,
             )
-            shift_sd = float(np.hypot(unsure, (HAND + NONLINEAR / 2) * abs(moved))) + 1e-5
+            shift_sd = (
+                float(np.hypot(unsure, (HAND_ERROR_SHARE + NONLINEAR_SHARE / 2) * abs(moved)))
+                + 1e-5
+            )
             deeper = after.reflection - before.reflection
             depth_sd = float(np.hypot(0.004, 0.2 * deeper))
             self._learned[dimension, number] = Effect(
-                effect.shift.seen(delta_mm, moved, shift_sd).loosened(NONLINEAR),
-                effect.depth.seen(delta_mm, deeper, depth_sd).loosened(2 * NONLINEAR),
+                effect.shift.updated(delta_mm, moved, shift_sd).inflated(NONLINEAR_SHARE),
+                effect.depth.updated(delta_mm, deeper, depth_sd).inflated(2 * NONLINEAR_SHARE),
             )

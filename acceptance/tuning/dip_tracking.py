@@ -21,11 +21,11 @@ class Tracked:
 FORGOTTEN_AFTER = 8
 """Sweeps for which a dip that vanished is still waited for; one that merged is, as long as the
 other lives."""
-FURTHEST = 0.2
+FURTHEST_MOVE = 0.2
 """How far a dip moves between two looks, as a part of its frequency, and is still the same."""
-DEPTH = 0.5
+DEPTH_WEIGHT = 0.5
 """How much another depth counts: so much in |G| as much as the furthest move."""
-MERGES = 0.06
+MERGED_WITHIN = 0.06
 """A dip that vanishes so near another, as a part of its frequency, has merged with it."""
 
 
@@ -100,8 +100,8 @@ class DipTracker:
 
 def _apart(known: _Known, dip: Dip) -> float:
     """How unlike a dip is to one known; infinite where it is too far to be the same."""
-    moved = abs(dip.frequency_hz / known.heading_hz - 1) / FURTHEST
-    deeper = (dip.reflection - known.dip.reflection) / DEPTH
+    moved = abs(dip.frequency_hz / known.heading_hz - 1) / FURTHEST_MOVE
+    deeper = (dip.reflection - known.dip.reflection) / DEPTH_WEIGHT
     return float(np.hypot(moved, deeper)) if moved <= 1 else float("inf")
 
 
@@ -109,4 +109,4 @@ def _near(known: _Known, seen: dict[int, Dip]) -> int | None:
     """The dip that one which vanished has merged with."""
     away = {n: abs(dip.frequency_hz / known.heading_hz - 1) for n, dip in seen.items()}
     nearest = min(away, key=lambda n: away[n], default=None)
-    return nearest if nearest is not None and away[nearest] <= MERGES else None
+    return nearest if nearest is not None and away[nearest] <= MERGED_WITHIN else None

@@ -34,7 +34,7 @@ LEAST_RANGE = 0.08
 """|G|^2 ranges over so much, or there are no dips: a load reflects little everywhere."""
 NOISE_TIMES = 8.0
 """And by so many times the noise."""
-STRETCH = 4.0
+STRETCH_GAP_FACTOR = 4.0
 """A step so many times as wide as those beside it parts two stretches that were swept."""
 LEAST_POINTS = 5
 RIPPLE_MINIMA = 4
@@ -155,7 +155,7 @@ def _stretches(f: FloatArray, reflection: ComplexArray) -> list[NDArray[np.intp]
     steps = np.diff(f[known])
     # a gap is wide beside the steps on both sides; where the grid only turns coarser there is none
     near = np.maximum(np.r_[0.0, steps[:-1]], np.r_[steps[1:], 0.0])
-    return np.split(known, np.flatnonzero(steps > STRETCH * near) + 1)
+    return np.split(known, np.flatnonzero(steps > STRETCH_GAP_FACTOR * near) + 1)
 
 
 def _minima(size: FloatArray, least: float) -> list[_Minimum]:

@@ -15,13 +15,13 @@ from acceptance.verdict.band_curve import LARGEST_STEP, around
 from acceptance.verdict.judged_sweep import JudgedReading
 from acquire.sweep import ComplexArray, FloatArray, Sweep
 
-SERVES = 0.35
+SERVED_WITHIN = 0.35
 """A dip further from a band, in the logarithm of frequency, is not that band's."""
 POINTS_A_BAND = 15
 DEEPEST_SHORT_DB = 40.0
 """Shortfalls count up to here: a band that far away is far away."""
-SPARE_DB = 2.0
-SPARE_WEIGHT = 0.05
+LARGEST_COUNTED_MARGIN_DB = 2.0
+MARGIN_WEIGHT = 0.05
 """A little room to spare counts a little, up to 2 dB."""
 
 
@@ -80,7 +80,7 @@ class Curve:
             return float(abs(np.log(each.dip.frequency_hz / centre)))
 
         nearest = min(self.dips, key=apart, default=None)
-        return None if nearest is None or apart(nearest) > SERVES else nearest
+        return None if nearest is None or apart(nearest) > SERVED_WITHIN else nearest
 
     def served_by(self, dip: Tracked) -> list[Target]:
         """The bands that a dip serves."""
@@ -106,7 +106,7 @@ class Curve:
         worst: FloatArray = 20 * np.log10(allowed / np.maximum(moved, 1e-4)).min(axis=1)
         return worst
 
-    def doubt(self, target: Target) -> float:
+    def uncertainty_at(self, target: Target) -> float:
         """The most by which |G| may be larger than read within a band, linear."""
         f = np.linspace(target.low_hz, target.high_hz, POINTS_A_BAND)
         return float(np.interp(f, self.frequency_hz, self.upward).max())
@@ -119,7 +119,9 @@ class Curve:
     def short(self, margins: FloatArray) -> FloatArray:
         """What is short, dB, and a little for what is not spare."""
         lacking = np.clip(-margins, 0.0, DEEPEST_SHORT_DB)
-        return lacking + SPARE_WEIGHT * np.clip(SPARE_DB - np.maximum(margins, 0.0), 0.0, None)
+        return lacking + MARGIN_WEIGHT * np.clip(
+            LARGEST_COUNTED_MARGIN_DB - np.maximum(margins, 0.0), 0.0, None
+        )
 
     @cached_property
     def margins(self) -> dict[int, float]:

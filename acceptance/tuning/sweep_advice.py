@@ -6,7 +6,7 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan, load_recipe
 from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.tuning.advice import Advice
-from acceptance.tuning.dimension_effect import Knobs
+from acceptance.tuning.dimension_effect import DimensionEffects
 from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.shifted_curve import curve_of
 from acceptance.tuning.trim_advice import advise
@@ -38,4 +38,4 @@ def advise_on_sweep(
     changed = recipe if isinstance(recipe, Recipe) else load_recipe(recipe)
     found = judged(wanted, sweep, calibration, plane, assumptions)
     curve = curve_of(found, DipTracker(), wanted.targets, at_feed=changed.feed_at_connector)
-    return advise(curve, Knobs(changed))
+    return advise(curve, DimensionEffects(changed))

@@ -15,23 +15,23 @@ from typing import Literal
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.shifted_curve import Curve
 
-TIMES = 3.0
+REPEAT_FACTOR = 3.0
 """So many times what repeats is no accident."""
 LEAST_SHARE, LEAST_DB = 0.001, 0.3
 """What matters to nobody: a tenth of a per cent, three tenths of a decibel."""
 STRONG_SHARE, STRONG_DB = 0.006, 1.5
-SHALLOWEST = 0.7
+SHALLOWEST_DIP = 0.7
 """|G| at the bottom of a dip, 3 dB: a shallower one may come and go with the noise."""
 BACK_SHARE = 0.02
 """A dip that vanished is back where one lies so near, as a part of its frequency."""
-SPARE_DB = 10.0
+AMPLE_MARGIN_DB = 10.0
 """Beyond so much to spare a decibel more or less is nobody's business."""
 
-HELP = (
+CHOKE = (
     "A choke helps: ferrite on the cable close to the feed, a quarter-wave sleeve, or a balun. "
     "Then touch again."
 )
-AGAIN = "Tighten the connector, let the cable lie still, and do the touch test again."
+RETEST = "Tighten the connector, let the cable lie still, and do the touch test again."
 Current = Literal["none", "unclear", "some", "strong"]
 SEVERITY: tuple[Current, ...] = ("none", "unclear", "some", "strong")
 """From nothing on; a change that repeats outweighs another one that does not."""
@@ -90,12 +90,12 @@ def touch(before: Curve, gripped: Curve, after: Curve) -> Touch:
         return Touch("unclear", 0.0, 0.0, 0.0, 0.0, NOTHING)
     dip, band = _most(dips, NO_DIP), _most(bands, NO_BAND)
     current: Current = max((dip.current, band.current), key=SEVERITY.index)
-    said = f"{dip.words}; {band.words}."
+    both = f"{dip.words}; {band.words}."
     text = {
-        "none": f"Gripping the cable changes nothing to speak of. {said}",
-        "unclear": f"Unclear: what changed did not come back when the hand let go. {said} {AGAIN}",
-        "some": f"The cable is a little part of the antenna. {said} {HELP}",
-        "strong": f"The cable is part of the antenna: its shield carries current. {said} {HELP}",
+        "none": f"Gripping the cable changes nothing to speak of. {both}",
+        "unclear": f"Unclear: what changed did not come back when the hand let go. {both} {RETEST}",
+        "some": f"The cable is a little part of the antenna. {both} {CHOKE}",
+        "strong": f"The cable is part of the antenna: its shield carries current. {both} {CHOKE}",
     }[current]
     return Touch(current, dip.by, dip.back, band.by, band.back, text)
 
@@ -108,7 +108,7 @@ def _judged(by: float, back: float, least: float, strong: float) -> Current:
     """By how much something changed, and by how much it was still changed once let go."""
     if max(abs(by), abs(back)) <= least:
         return "none"
-    if abs(by) <= TIMES * abs(back):
+    if abs(by) <= REPEAT_FACTOR * abs(back):
         return "unclear"
     return "strong" if abs(by) > strong else "some"
 
@@ -123,9 +123,9 @@ def _dips(before: Curve, gripped: Curve, after: Curve) -> Iterable[_Change]:
         if (two := under.get(one.number)) is not None:
             if back is not None:
                 yield _moved(one, two, back)
-            elif one.dip.reflection <= SHALLOWEST:
+            elif one.dip.reflection <= SHALLOWEST_DIP:
                 yield _vanished(one, None, "vanishes as the hand lets go")
-        elif one.dip.reflection <= SHALLOWEST:
+        elif one.dip.reflection <= SHALLOWEST_DIP:
             yield _vanished(one, back, "vanishes under the hand")
 
 
@@ -170,8 +170,8 @@ def _bands(before: Curve, gripped: Curve, after: Curve) -> Iterable[_Change]:
     )
     for target, margin in one.items():
         if target in two and target in three:
-            least = min(margin, SPARE_DB)
-            by, back = (min(each[target], SPARE_DB) - least for each in (two, three))
+            least = min(margin, AMPLE_MARGIN_DB)
+            by, back = (min(each[target], AMPLE_MARGIN_DB) - least for each in (two, three))
             yield _of_band(by, back)
 
 

@@ -21,31 +21,31 @@ from acceptance.limits.match import mismatch_loss_db
 from acceptance.plan.acceptance_plan import Target
 from acceptance.plan.recipe import Dimension
 from acceptance.tuning.advice import Advice, Expected, band_name, millimetres, resistance_at
-from acceptance.tuning.dimension_effect import Knobs
+from acceptance.tuning.dimension_effect import DimensionEffects
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.dips import Dip
 from acceptance.tuning.shifted_curve import Curve
 from acceptance.verdict.wording import spoken
 from acquire.sweep import FloatArray
 
-FURTHEST = 0.25
+FURTHEST_SLIDE = 0.25
 """How far a curve is slid at most, as a part of its frequency."""
-CANDIDATES = 121
+CANDIDATE_COUNT = 121
 GAINS_NOTHING_DB = 0.05
 """Mismatch loss below which more is not worth a bend."""
-WORTH_A_STEP = 0.1
+LEAST_STEP_GAIN_DB = 0.1
 """An advised step takes at least so much, dB, away from what all bands are short of; or a fifth of
 what the worst band is short of, if that is less."""
 LEAST_MM = 0.1
 """No hand does less."""
-OUT_OF_REACH_DB = 0.7
-NEAR = 0.04
+TOO_SHALLOW_DB = 0.7
+NEAR_DIP_SHARE = 0.04
 """A dip is out of reach where the best of it would still be so much short; told once it is near."""
-SURE = 1.96
-DOUBT_LEAVES_NOTHING = 0.5
+NORMAL_95_FACTOR = 1.96
+LARGEST_UNCERTAINTY_SHARE = 0.5
 """Where the uncertainty takes so much of what a limit allows, it is the reading that is short."""
 TRIED_STEPS = 2
-LARGEST_TRY = 6.0
+LARGEST_TRIED_STEPS = 6.0
 """A step whose sign is unknown is at most so many of the hand's steps; a cut only TRIED_STEPS."""
 WIDER_AT_FIRST, WIDER_UNSCALED = 1.6, 2.5
 """How much wider a prediction's interval is before a bend was seen, and where no length scales: so
@@ -54,7 +54,7 @@ LARGEST_UNSCALED = 20.0
 """Where no length says what is much, a step is at most so many of the hand's steps."""
 
 
-def advise(curve: Curve, knobs: Knobs) -> Advice:
+def advise(curve: Curve, effects: DimensionEffects) -> Advice:
     """Say what to do next."""
     if not curve.targets:
         return Advice("no dip", "There is no band to trim for.")
@@ -67,31 +67,34 @@ def advise(curve: Curve, knobs: Knobs) -> Advice:
     margins = curve.margins
     worst = min(margins, key=lambda n: margins[n])
     if margins[worst] >= 0:
-        return _good(curve, knobs, worst, margins[worst])
-    doubtful = _doubtful(curve)
-    if doubtful is not None:
-        return doubtful
-    return _towards(curve, knobs, curve.targets[worst], margins[worst])
+        return _good(curve, effects, worst, margins[worst])
+    uncertain = _too_uncertain(curve)
+    if uncertain is not None:
+        return uncertain
+    return _towards(curve, effects, curve.targets[worst], margins[worst])
 
 
-def _towards(curve: Curve, knobs: Knobs, worst: Target, margin_db: float) -> Advice:
+def _towards(curve: Curve, effects: DimensionEffects, worst: Target, margin_db: float) -> Advice:
     """What helps the bands that are short."""
     own = curve.dip_of(worst)
-    refused = None if own is None else _out_of_reach(curve, own)
+    refused = None if own is None else _too_shallow(curve, own)
     if refused is not None:
         return refused
     steps = [
-        step for each in knobs.recipe.dimensions if (step := _best(curve, knobs, each)) is not None
+        step
+        for each in effects.recipe.dimensions
+        if (step := _best(curve, effects, each)) is not None
     ]
     now = _total(curve, np.zeros(1), np.zeros(1))[0]
     useful = [
         step
         for step in steps
-        if now - step.left >= min(WORTH_A_STEP, -margin_db / 5) and abs(step.wanted_mm) >= LEAST_MM
+        if now - step.left >= min(LEAST_STEP_GAIN_DB, -margin_db / 5)
+        and abs(step.wanted_mm) >= LEAST_MM
     ]
     if useful:
-        return _spoken(curve, knobs, min(useful, key=lambda step: step.left), worst)
-    if own is not None and not knobs.recipe.dimensions:
+        return _spoken(curve, effects, min(useful, key=lambda step: step.left), worst)
+    if own is not None and not effects.recipe.dimensions:
         return _by_scaling(curve, own, worst)
     if own is None:
         return Advice(
@@ -99,20 +102,21 @@ def _towards(curve: Curve, knobs: Knobs, worst: Target, margin_db: float) -> Adv
             f"No dip is in sight for {band_name(worst)}.",
             "It may be too shallow to see, or far off: try the dimension that should move it.",
         )
-    return _unknown(curve, knobs, own, worst)
+    return _unknown(curve, effects, own, worst)
 
 
-def _doubtful(curve: Curve) -> Advice | None:
+def _too_uncertain(curve: Curve) -> Advice | None:
     """Say so where the bands that are short read within their limit, and doubt takes most of it."""
     short = [curve.targets[n] for n, margin in curve.margins.items() if margin < 0]
-    worst = max(short, key=lambda each: curve.doubt(each) / each.limit.reflection)
-    share = curve.doubt(worst) / worst.limit.reflection
-    if share < DOUBT_LEAVES_NOTHING or not all(curve.reads_within(each) for each in short):
+    worst = max(short, key=lambda each: curve.uncertainty_at(each) / each.limit.reflection)
+    share = curve.uncertainty_at(worst) / worst.limit.reflection
+    if share < LARGEST_UNCERTAINTY_SHARE or not all(curve.reads_within(each) for each in short):
         return None
     return Advice(
         "cannot",
         f"Stop bending: {band_name(worst)} reads within its limit, and the doubt is the reading's.",
-        f"Its uncertainty, {curve.doubt(worst):.2f} of |reflection|, takes {share:.0%} of what the "
+        f"Its uncertainty, {curve.uncertainty_at(worst):.2f} of |reflection|, "
+        f"takes {share:.0%} of what the "
         "limit allows. Calibrate with a better load, or check against a known device.",
     )
 
@@ -138,56 +142,57 @@ def _total(curve: Curve, shift: FloatArray, depth: FloatArray) -> FloatArray:
     return total
 
 
-def _best(curve: Curve, knobs: Knobs, dimension: Dimension) -> _Step | None:
+def _best(curve: Curve, effects: DimensionEffects, dimension: Dimension) -> _Step | None:
     """The step of one dimension after which the bands are short of least."""
-    effects = {each.number: knobs.effect(dimension.name, each.number) for each in curve.dips}
-    reach = max(abs(effect.shift.mean) for effect in effects.values())
-    deep = max(abs(effect.depth.mean) for effect in effects.values())
-    if reach < 1e-6 and deep < 1e-6:
+    dip_effects = {each.number: effects.effect(dimension.name, each.number) for each in curve.dips}
+    half_width = max(abs(effect.shift.mean) for effect in dip_effects.values())
+    deep = max(abs(effect.depth.mean) for effect in dip_effects.values())
+    if half_width < 1e-6 and deep < 1e-6:
         return None
     most_mm = min(
-        FURTHEST / reach if reach > 1e-6 else np.inf, 0.5 / deep if deep > 1e-6 else np.inf
+        FURTHEST_SLIDE / half_width if half_width > 1e-6 else np.inf,
+        0.5 / deep if deep > 1e-6 else np.inf,
     )
     if dimension.length_mm is not None:
-        most_mm = min(most_mm, FURTHEST * dimension.length_mm)
+        most_mm = min(most_mm, FURTHEST_SLIDE * dimension.length_mm)
     else:
         most_mm = min(most_mm, LARGEST_UNSCALED * dimension.step_mm)
     # a square law puts the candidates close together where the step is small
-    ladder = np.linspace(-1, 1, CANDIDATES)
+    ladder = np.linspace(-1, 1, CANDIDATE_COUNT)
     deltas = most_mm * ladder * np.abs(ladder)
-    by_dip = {number: np.zeros(CANDIDATES) for number in effects}
+    by_dip = {number: np.zeros(CANDIDATE_COUNT) for number in dip_effects}
     for target in curve.targets:
         own = curve.dip_of(target)
         if own is None:
             continue
-        effect = effects[own.number]
+        effect = dip_effects[own.number]
         margins = curve.after(target, deltas * effect.shift.mean, deltas * effect.depth.mean)
         by_dip[own.number] += curve.short(margins)
     total = np.sum(list(by_dip.values()), axis=0)
     best = int(np.argmin(total + 1e-3 * np.abs(ladder)))
     # the step is said to be for the dip whose bands it helps, not for what it moves besides
-    still = CANDIDATES // 2
+    still = CANDIDATE_COUNT // 2
     number = max(by_dip, key=lambda n: by_dip[n][still] - by_dip[n][best])
-    shift = float(deltas[best] * effects[number].shift.mean)
+    shift = float(deltas[best] * dip_effects[number].shift.mean)
     return _Step(dimension, float(deltas[best]), number, shift, float(total[best]))
 
 
-def _spoken(curve: Curve, knobs: Knobs, step: _Step, worst: Target) -> Advice:
+def _spoken(curve: Curve, effects: DimensionEffects, step: _Step, worst: Target) -> Advice:
     dimension, number = step.dimension, step.number
-    effect = knobs.effect(dimension.name, number)
+    effect = effects.effect(dimension.name, number)
     by_shift = abs(effect.shift.mean) > 1e-6 and abs(step.shift) > 1e-4
-    belief = effect.shift if by_shift else effect.depth
-    slope, sd = abs(belief.mean), belief.sd
+    estimate = effect.shift if by_shift else effect.depth
+    slope, sd = abs(estimate.mean), estimate.sd
     sign = 1.0 if step.wanted_mm > 0 else -1.0
     size = abs(step.wanted_mm)
-    unsure = slope < SURE * sd
-    cuts = dimension.cut and sign < 0
-    share = 1 / (1 + SURE * sd / slope) if cuts else slope**2 / (slope**2 + sd**2)
+    unsure = slope < NORMAL_95_FACTOR * sd
+    is_cut = dimension.cut and sign < 0
+    share = 1 / (1 + NORMAL_95_FACTOR * sd / slope) if is_cut else slope**2 / (slope**2 + sd**2)
     delta = max(size * share, LEAST_MM)
     if unsure:
-        delta = min(delta, (TRIED_STEPS if cuts else LARGEST_TRY) * dimension.step_mm)
-    low = size * slope / (slope + SURE * sd)
-    high = size * slope / (slope - SURE * sd) if not unsure else np.inf
+        delta = min(delta, (TRIED_STEPS if is_cut else LARGEST_TRIED_STEPS) * dimension.step_mm)
+    low = size * slope / (slope + NORMAL_95_FACTOR * sd)
+    high = size * slope / (slope - NORMAL_95_FACTOR * sd) if not unsure else np.inf
     verb = dimension.more if sign > 0 else dimension.less
     amount = f"{millimetres(delta)} mm"
     if not unsure:
@@ -195,11 +200,11 @@ def _spoken(curve: Curve, knobs: Knobs, step: _Step, worst: Target) -> Advice:
     asides = []
     if unsure:
         asides.append("A first step, to learn how much it does.")
-    if cuts:
+    if is_cut:
         asides.append("It stops short on purpose: cut metal does not come back.")
     if dimension.cut and sign > 0:
         asides.append("It was cut too short: solder a piece on, or leave the next one longer.")
-    asides += _also(curve, knobs, dimension, sign * delta)
+    asides += _also(curve, effects, dimension, sign * delta)
     return Advice(
         "try" if unsure else "bend",
         f"{_where(curve, step, worst, by_shift=by_shift)} {verb} {dimension.label} by {amount}.",
@@ -210,37 +215,37 @@ def _spoken(curve: Curve, knobs: Knobs, step: _Step, worst: Target) -> Advice:
         sign * high if np.isfinite(high) else None,
         number if by_shift else None,
         float(_dip(curve, number).frequency_hz * np.exp(step.shift)) if by_shift else None,
-        expected_after(curve, knobs, dimension.name, sign * delta),
+        expected_after(curve, effects, dimension.name, sign * delta),
     )
 
 
 def expected_after(
-    curve: Curve, knobs: Knobs, dimension: str, delta_mm: float
+    curve: Curve, effects: DimensionEffects, dimension: str, delta_mm: float
 ) -> tuple[Expected, ...]:
     """Where a step is expected to take every dip, with an interval of about 95 %."""
     found = []
     for each in curve.dips:
-        shift = knobs.effect(dimension, each.number).shift
+        shift = effects.effect(dimension, each.number).shift
         f, sd = each.dip.frequency_hz, shift.sd + 0.1 * abs(shift.mean)
-        reach = SURE * np.hypot(sd * delta_mm, 2 * each.dip.frequency_sd_hz / f)
-        reach *= _wider(knobs, dimension)
+        half_width = NORMAL_95_FACTOR * np.hypot(sd * delta_mm, 2 * each.dip.frequency_sd_hz / f)
+        half_width *= _wider(effects, dimension)
         centre = shift.mean * delta_mm
         found.append(
             Expected(
                 each.number,
                 float(f * np.exp(centre)),
-                float(f * np.exp(centre - reach)),
-                float(f * np.exp(centre + reach)),
+                float(f * np.exp(centre - half_width)),
+                float(f * np.exp(centre + half_width)),
             )
         )
     return tuple(found)
 
 
-def _wider(knobs: Knobs, dimension: str) -> float:
+def _wider(effects: DimensionEffects, dimension: str) -> float:
     """What a belief's own deviation leaves out: the other sign, and what is no straight line."""
-    if knobs.recipe.find(dimension).length_mm is None:
+    if effects.recipe.find(dimension).length_mm is None:
         return WIDER_UNSCALED
-    return 1.0 if knobs.knows(dimension) else WIDER_AT_FIRST
+    return 1.0 if effects.has_learned(dimension) else WIDER_AT_FIRST
 
 
 def _where(curve: Curve, step: _Step, worst: Target, *, by_shift: bool) -> str:
@@ -262,9 +267,11 @@ def _where(curve: Curve, step: _Step, worst: Target, *, by_shift: bool) -> str:
     )
 
 
-def _also(curve: Curve, knobs: Knobs, dimension: Dimension, delta_mm: float) -> list[str]:
+def _also(
+    curve: Curve, effects: DimensionEffects, dimension: Dimension, delta_mm: float
+) -> list[str]:
     """What else a step moves, where that is known and no trifle."""
-    moved = expected_after(curve, knobs, dimension.name, delta_mm)
+    moved = expected_after(curve, effects, dimension.name, delta_mm)
     main = max(moved, key=lambda each: abs(_moves(curve, each)))
     others = [e for e in moved if e.number != main.number and abs(_moves(curve, e)) > 3e6]
     return [
@@ -282,16 +289,16 @@ def _dip(curve: Curve, number: int) -> Dip:
     return next(each.dip for each in curve.dips if each.number == number)
 
 
-def _good(curve: Curve, knobs: Knobs, worst: int, margin_db: float) -> Advice:
+def _good(curve: Curve, effects: DimensionEffects, worst: int, margin_db: float) -> Advice:
     """Every band passes: is there anything left to gain?"""
     target = curve.targets[worst]
     best = margin_db
     own = curve.dip_of(target)
-    for dimension in knobs.recipe.dimensions:
-        step = _best(curve, knobs, dimension)
+    for dimension in effects.recipe.dimensions:
+        step = _best(curve, effects, dimension)
         if step is None or own is None:
             continue
-        effect = knobs.effect(dimension.name, own.number)
+        effect = effects.effect(dimension.name, own.number)
         delta = np.array([step.wanted_mm])
         after = curve.after(target, delta * effect.shift.mean, delta * effect.depth.mean)
         best = max(best, float(after[0]))
@@ -307,7 +314,7 @@ def _good(curve: Curve, knobs: Knobs, worst: int, margin_db: float) -> Advice:
     return Advice("good", text, f"At best {gain:.2f} dB of mismatch loss is left to gain.")
 
 
-def _out_of_reach(curve: Curve, tracked: Tracked) -> Advice | None:
+def _too_shallow(curve: Curve, tracked: Tracked) -> Advice | None:
     """Say so where a dip, as wide as it is, cannot serve its bands wherever and however deep.
 
     Told only once it is near: from afar the curve beside a dip is not yet that dip's own.
@@ -315,13 +322,13 @@ def _out_of_reach(curve: Curve, tracked: Tracked) -> Advice | None:
     if tracked.dip.beyond:
         return None
     served = curve.served_by(tracked)
-    slides = np.linspace(-FURTHEST, FURTHEST, 2 * CANDIDATES)
+    slides = np.linspace(-FURTHEST_SLIDE, FURTHEST_SLIDE, 2 * CANDIDATE_COUNT)
     depths = -tracked.dip.reflection * np.linspace(0.0, 1.0, 6)
     shift, depth = np.tile(slides, depths.size), np.repeat(depths, slides.size)
     together = np.min([curve.after(each, shift, depth) for each in served], axis=0)
     at = int(np.argmax(together))
     best, where = float(together[at]), float(shift[at])
-    if best > -OUT_OF_REACH_DB or abs(where) > NEAR:
+    if best > -TOO_SHALLOW_DB or abs(where) > NEAR_DIP_SHARE:
         return None
     names = " and ".join(dict.fromkeys(band_name(each) for each in served))
     both = "both " if len({each.name for each in served}) == 2 else ""
@@ -335,14 +342,14 @@ def _out_of_reach(curve: Curve, tracked: Tracked) -> Advice | None:
 
 def _by_scaling(curve: Curve, tracked: Tracked, worst: Target) -> Advice:
     """Without a recipe: how much longer or shorter whatever sets the dip wants to be."""
-    slides = np.linspace(-FURTHEST, FURTHEST, 4 * CANDIDATES)
+    slides = np.linspace(-FURTHEST_SLIDE, FURTHEST_SLIDE, 4 * CANDIDATE_COUNT)
     still = np.zeros(slides.size)
     margins = [curve.after(each, slides, still) for each in curve.served_by(tracked)]
     short = np.sum([curve.short(each) for each in margins], axis=0)
     slide = float(slides[int(np.argmin(short + 1e-3 * np.abs(slides)))])
     mhz = tracked.dip.frequency_hz / 1e6
     target = mhz * np.exp(slide)
-    if np.min(margins, axis=0).max() < 0 and abs(slide) < NEAR / 4:
+    if np.min(margins, axis=0).max() < 0 and abs(slide) < NEAR_DIP_SHARE / 4:
         text = f"The dip at {mhz:.0f} MHz is too shallow or too narrow for {band_name(worst)}."
         return Advice("cannot", text, "Moving it does not help. Change the feed, or its height.")
     return Advice(
@@ -356,9 +363,9 @@ def _by_scaling(curve: Curve, tracked: Tracked, worst: Target) -> Advice:
     )
 
 
-def _unknown(curve: Curve, knobs: Knobs, tracked: Tracked, worst: Target) -> Advice:
+def _unknown(curve: Curve, effects: DimensionEffects, tracked: Tracked, worst: Target) -> Advice:
     """No known step helps: try a dimension nothing is known of, those that scale none first."""
-    slides = np.linspace(-FURTHEST, FURTHEST, 4 * CANDIDATES)
+    slides = np.linspace(-FURTHEST_SLIDE, FURTHEST_SLIDE, 4 * CANDIDATE_COUNT)
     still = np.zeros(slides.size)
     reached = min(
         float(curve.after(each, slides, still).max()) for each in curve.served_by(tracked)
@@ -370,7 +377,7 @@ def _unknown(curve: Curve, knobs: Knobs, tracked: Tracked, worst: Target) -> Adv
         if reached < 0
         else f"{band_name(worst)} is {spoken(-short)}, and no step known would help."
     )
-    untried = [each for each in knobs.recipe.dimensions if not knobs.knows(each.name)]
+    untried = [each for each in effects.recipe.dimensions if not effects.has_learned(each.name)]
     if not untried:
         return Advice("cannot", text, "Every dimension of the recipe was tried.")
     dimension = min(untried, key=lambda each: each.length_mm or 0.0)
@@ -382,5 +389,5 @@ def _unknown(curve: Curve, knobs: Knobs, tracked: Tracked, worst: Target) -> Adv
         "Nothing is known of it yet: either way teaches.",
         dimension.name,
         delta,
-        expected=expected_after(curve, knobs, dimension.name, delta),
+        expected=expected_after(curve, effects, dimension.name, delta),
     )

@@ -32,10 +32,10 @@ readings tells a full turn from none."""
 MOST_SAG = 0.02
 """Furthest the reflection may leave the straight line between two points. At a 10 dB limit it is
 half a decibel."""
-NOTHING = MOST_SAG / 2
+NEGLIGIBLE_REFLECTION = MOST_SAG / 2
 """What is no larger leaves the line by no more than that, however it turns. So reads a load, whose
 phase is noise."""
-STENCIL = 4
+STENCIL_POINTS = 4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,7 +88,7 @@ def band_curve(frequency_hz: FloatArray, reflection: ComplexArray, span: Span) -
     reason = _too_few(frequency, steps, span, measured.frequency_hz.size)
     if reason:
         return Gap(reason, measured if measured.frequency_hz.size else None)
-    delay_s = _delay(steps, values) if np.abs(values).max() > NOTHING else 0.0
+    delay_s = _delay(steps, values) if np.abs(values).max() > NEGLIGIBLE_REFLECTION else 0.0
     still = values * np.exp(2j * np.pi * delay_s * (frequency - frequency[0]))
     reason = _too_coarse(frequency, steps, still, delay_s)
     if reason:
@@ -199,7 +199,7 @@ def _with_edges(
     """Add the edges that no point lies on, each from the points nearest to it."""
     parts = [measured]
     for end, edge_hz in missing:
-        near = slice(None, STENCIL) if end == 0 else slice(None, -STENCIL - 1, -1)
+        near = slice(None, STENCIL_POINTS) if end == 0 else slice(None, -STENCIL_POINTS - 1, -1)
         value, error = _interpolate(frequency[near], still[near], edge_hz)
         value *= np.exp(-2j * np.pi * delay_s * (edge_hz - frequency[0]))
         edge = BandCurve(np.array([edge_hz]), np.array([value]), np.array([error]))

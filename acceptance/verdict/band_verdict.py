@@ -64,7 +64,7 @@ class BandVerdict:
         return self.better_than_db
 
     @property
-    def spare_db(self) -> float | None:
+    def margin_or_bound_db(self) -> float | None:
         """Margin to compare by; where the reading lies beyond the floor, what is proven of it."""
         if self.margin_db is not None or self.better_than_db is None:
             return self.margin_db

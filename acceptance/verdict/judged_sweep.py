@@ -18,10 +18,10 @@ from acquire.sweep import Plane, Reading, Source, Sweep
 from calibration.calibration_budget import budget_of_file
 from calibration.capture.averaging import Averaged
 from calibration.one_port_calibration import Calibration
-from calibration.plane.reference_plane import CONNECTOR, ReferencePlane, Undone
+from calibration.plane.reference_plane import CONNECTOR, DeEmbedding, ReferencePlane
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import Interval, interval
-from calibration.verification.reading_budget import Trust, noise_in
+from calibration.verification.reading_budget import ReadingBudget, noise_in
 
 AnyReading = TypeVar("AnyReading", Sweep, Reading)
 """A sweep stays a sweep, a file's reading a reading."""
@@ -37,7 +37,7 @@ class JudgedReading(Generic[AnyReading]):
     """What can be wrong with it there."""
     interval: Interval
     """How far each of its points can be trusted."""
-    undone: Undone | None
+    de_embedding: DeEmbedding | None
     """What was de-embedded to get there, and what that did; None where nothing was."""
     verdict: Verdict | None
     """None where there is no plan."""
@@ -74,23 +74,27 @@ class CorrectedReading(Generic[AnyReading]):
         Raises CalibrationError where it cannot be moved there.
         """
         there = plane.move(self.reading, self.budget)
-        trust = interval(there.budget, there.reading.reflection)
+        uncertainty = interval(there.budget, there.reading.reflection)
         verdict = None
         if plan is not None:
             verdict = judge(
                 plan,
                 there.reading,
-                self.plane if there.undone is None else plane.plane,
+                self.plane if there.de_embedding is None else plane.plane,
                 self.source,
-                trust=trust,
-                undone=there.undone,
-                doubts=self.warnings,
+                uncertainty=uncertainty,
+                de_embedding=there.de_embedding,
+                calibration_warnings=self.warnings,
             )
-        return JudgedReading(there.reading, there.budget, trust, there.undone, verdict)
+        return JudgedReading(there.reading, there.budget, uncertainty, there.de_embedding, verdict)
 
 
 def corrected_sweep(
-    raw: Averaged | Sweep, calibration: Calibration, trust: Trust, *, swept: int = 0
+    raw: Averaged | Sweep,
+    calibration: Calibration,
+    reading_budget: ReadingBudget,
+    *,
+    swept: int = 0,
 ) -> CorrectedReading[Sweep]:
     """A raw sweep, or the average of several, at the connector.
 
@@ -103,7 +107,7 @@ def corrected_sweep(
         corrected,
         corrected.plane,
         corrected.source,
-        trust.budget(calibration, corrected, averaged, swept=swept),
+        reading_budget.budget(calibration, corrected, averaged, swept=swept),
         calibration.warnings,
     )
 
@@ -122,7 +126,7 @@ def corrected_file(
 def judged_sweep(
     raw: Averaged | Sequence[Sweep],
     calibration: Calibration,
-    trust: Trust,
+    reading_budget: ReadingBudget,
     *,
     plane: ReferencePlane = CONNECTOR,
     plan: Plan | None = None,
@@ -137,7 +141,8 @@ def judged_sweep(
     """
     each = (raw,) if isinstance(raw, Averaged) else raw
     found = [
-        corrected_sweep(one, calibration, trust, swept=swept).judged(plane, plan) for one in each
+        corrected_sweep(one, calibration, reading_budget, swept=swept).judged(plane, plan)
+        for one in each
     ]
     verdicts = [one.verdict for one in found if one.verdict is not None]
     return replace(found[-1], verdict=worst_of(verdicts)) if verdicts else found[-1]

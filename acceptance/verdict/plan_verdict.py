@@ -23,7 +23,7 @@ from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
 from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.undeclared_cable import cable_between, usual_length_m
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
-from calibration.plane.reference_plane import Undone, plane_words
+from calibration.plane.reference_plane import DeEmbedding, plane_words
 from calibration.uncertainty.error_sum import NORMAL_95
 from calibration.uncertainty.interval import Interval
 
@@ -49,7 +49,7 @@ class Verdict:
     guarded: bool
     notes: tuple[str, ...]
     """What the numbers alone do not say; one sentence each."""
-    undone: Undone | None = None
+    de_embedding: DeEmbedding | None = None
     """What the plane was moved through, if it was moved."""
     cable_s: float = 0.0
     """Delay, one way, of a cable that all of the reading is behind, s; 0 where none shows."""
@@ -57,7 +57,7 @@ class Verdict:
     @property
     def where(self) -> str:
         """The reference plane in words: "at the antenna's feed after 182 mm of PTFE coax"."""
-        return plane_words(self.plane, self.undone)
+        return plane_words(self.plane, self.de_embedding)
 
     @property
     def words(self) -> str:
@@ -72,7 +72,7 @@ class Verdict:
             "overall": str(self.overall),
             "plan": self.plan,
             "plane": str(self.plane),
-            **({} if self.undone is None else {"undone": self.undone.as_json()}),
+            **({} if self.de_embedding is None else {"de_embedding": self.de_embedding.as_json()}),
             "source": source_as_json(self.source),
             "bands": [band.as_json() for band in self.bands],
         }
@@ -84,9 +84,9 @@ def judge(
     plane: Plane | None = None,
     source: Source | None = None,
     *,
-    trust: Interval | None = None,
-    undone: Undone | None = None,
-    doubts: Sequence[str] = (),
+    uncertainty: Interval | None = None,
+    de_embedding: DeEmbedding | None = None,
+    calibration_warnings: Sequence[str] = (),
 ) -> Verdict:
     """Judge every target of a plan.
 
@@ -101,18 +101,21 @@ def judge(
     band's. At an edge between two points the reflection is interpolated with the delay taken
     out, and the error of that is added to it before it is judged. A grid too coarse to follow the
     reflection leaves a band not measured, unless a measured point fails it already.
-    Raises VerdictError where plane or source are missing or `trust` is for another grid.
+    Raises VerdictError where plane or source are missing or `uncertainty` is for another grid.
     """
     plane, source = _origin(readings, plane, source)
-    if trust is not None and not np.array_equal(trust.frequency_hz, readings.frequency_hz):
+    if uncertainty is not None and not np.array_equal(
+        uncertainty.frequency_hz, readings.frequency_hz
+    ):
         raise VerdictError(
-            f"The uncertainty is for {trust.frequency_hz.size} other points than the "
+            f"The uncertainty is for {uncertainty.frequency_hz.size} other points than the "
             f"{readings.frequency_hz.size} of the readings; each point needs its own."
         )
     bands = tuple(
-        _judge_target(target, readings, trust, plan.guard, undone) for target in plan.targets
+        _judge_target(target, readings, uncertainty, plan.guard, de_embedding)
+        for target in plan.targets
     )
-    guarded = trust is not None and plan.guard > 0
+    guarded = uncertainty is not None and plan.guard > 0
     raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
     cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
     return Verdict(
@@ -123,10 +126,18 @@ def judge(
         bands=bands,
         guarded=guarded,
         notes=(
-            *_notes(readings, plane, source, trust, plan, undone=undone, cable_s=cable_s),
-            *doubts,
+            *_notes(
+                readings,
+                plane,
+                source,
+                uncertainty,
+                plan,
+                de_embedding=de_embedding,
+                cable_s=cable_s,
+            ),
+            *calibration_warnings,
         ),
-        undone=undone,
+        de_embedding=de_embedding,
         cable_s=cable_s,
     )
 
@@ -146,9 +157,9 @@ def source_as_json(source: Source) -> dict[str, object]:
 def _judge_target(
     target: Target,
     readings: Sweep | Reading,
-    trust: Interval | None,
+    uncertainty: Interval | None,
     guard: float,
-    undone: Undone | None,
+    de_embedding: DeEmbedding | None,
 ) -> BandVerdict:
     blank = partial(
         BandVerdict,
@@ -157,36 +168,38 @@ def _judge_target(
         low_hz=target.low_hz,
         high_hz=target.high_hz,
         limit=target.limit,
-        guarded=trust is not None and guard > 0,
+        guarded=uncertainty is not None and guard > 0,
         note=target.note,
     )
     found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
     curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
     if curve is None:
         return blank(state=State.NOT_MEASURED, reason=reason)
-    reach = _Reach.along(curve, trust)
-    if not reach.known:
+    curve_uncertainty = _CurveUncertainty.along(curve, uncertainty)
+    if not curve_uncertainty.known:
         reason = "The uncertainty is not known across the whole band. Calibrate for it."
         return blank(state=State.NOT_MEASURED, reason=reason)
     size = np.abs(curve.reflection) + curve.error
     limit = target.limit.reflection
-    decided = decide(size, limit, guard * reach.upward, guard * reach.downward)
+    decided = decide(
+        size, limit, guard * curve_uncertainty.upward, guard * curve_uncertainty.downward
+    )
     worst = int(np.lexsort((size, decided))[-1])
     state = DECIDED[int(decided[worst])]
-    reason = reason or _nothing_told(curve, size, reach, limit, undone)
+    reason = reason or _why_nothing_is_known(curve, size, curve_uncertainty, limit, de_embedding)
     if reason and state is not State.FAIL:
         return blank(state=State.NOT_MEASURED, reason=reason)
-    told = reach.worst(size, worst, target.limit.return_loss_db)
+    fields = curve_uncertainty.worst(size, worst, target.limit.return_loss_db)
     if not reason:
-        told |= reach.average(curve, size) | {"edge_error": float(curve.error.max())}
-        if trust is not None and state in (State.PASS, State.CONDITIONAL_PASS):
-            told["false_pass_risk"] = _risk(size, limit, reach.upward)
+        fields |= curve_uncertainty.average(curve, size) | {"edge_error": float(curve.error.max())}
+        if uncertainty is not None and state in (State.PASS, State.CONDITIONAL_PASS):
+            fields["false_pass_risk"] = _risk(size, limit, curve_uncertainty.upward)
     at_hz = float(curve.frequency_hz[worst])
-    return blank(state=state, reason=reason, worst_frequency_hz=at_hz, **told)
+    return blank(state=state, reason=reason, worst_frequency_hz=at_hz, **fields)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Reach:
+class _CurveUncertainty:
     """How far the truth may lie from a band's curve, linear, at each of its points; all 0 while
     that is not known."""
 
@@ -197,17 +210,21 @@ class _Reach:
     """False while no uncertainty is known at all."""
 
     @classmethod
-    def along(cls, curve: BandCurve, trust: Interval | None) -> _Reach:
+    def along(cls, curve: BandCurve, uncertainty: Interval | None) -> _CurveUncertainty:
         """Between two points the uncertainty runs straight: it hardly changes over a step."""
-        if trust is None:
+        if uncertainty is None:
             none = np.zeros(curve.frequency_hz.size)
             return cls(none, none, none, stated=False)
-        near = np.searchsorted(trust.frequency_hz, curve.frequency_hz[[0, -1]])
-        beside = slice(max(int(near[0]) - 1, 0), int(near[1]) + 1)
-        grid, read = trust.frequency_hz[beside], trust.reflection[beside]
+        near = np.searchsorted(uncertainty.frequency_hz, curve.frequency_hz[[0, -1]])
+        neighbours = slice(max(int(near[0]) - 1, 0), int(near[1]) + 1)
+        grid, read = uncertainty.frequency_hz[neighbours], uncertainty.reflection[neighbours]
         upward, downward, floor = (
             np.interp(curve.frequency_hz, grid, part)
-            for part in (trust.high[beside] - read, read - trust.low[beside], trust.floor[beside])
+            for part in (
+                uncertainty.high[neighbours] - read,
+                read - uncertainty.low[neighbours],
+                uncertainty.floor[neighbours],
+            )
         )
         return cls(upward, downward, floor, stated=True)
 
@@ -226,10 +243,10 @@ class _Reach:
         read_db, low_db, high_db, floor_db = map(one_return_loss_db, sizes)
         if not self.stated:
             return {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
-        told: dict[str, Any] = {"interval_db": (low_db, high_db), "trust_floor_db": floor_db}
+        fields: dict[str, Any] = {"interval_db": (low_db, high_db), "trust_floor_db": floor_db}
         if size[at] <= self.floor[at]:
-            return told | {"better_than_db": low_db}
-        return told | {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
+            return fields | {"better_than_db": low_db}
+        return fields | {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
 
     def average(self, curve: BandCurve, size: FloatArray) -> dict[str, Any]:
         """What is known of the band's average, by the names of `BandVerdict`."""
@@ -240,28 +257,33 @@ class _Reach:
             and not above
             and read_db >= average_return_loss_db(curve.frequency_hz, self.floor)
         ):
-            proven = average_return_loss_db(curve.frequency_hz, size + self.upward)
-            return {"average_better_than_db": proven}
+            average_bound_db = average_return_loss_db(curve.frequency_hz, size + self.upward)
+            return {"average_better_than_db": average_bound_db}
         return {"average_return_loss_db": read_db}
 
 
-def _nothing_told(
-    curve: BandCurve, size: FloatArray, reach: _Reach, limit: float, undone: Undone | None
+def _why_nothing_is_known(
+    curve: BandCurve,
+    size: FloatArray,
+    curve_uncertainty: _CurveUncertainty,
+    limit: float,
+    de_embedding: DeEmbedding | None,
 ) -> str:
     """Why a moved reading tells nothing, with the cure; empty where it does, or was not moved.
 
     A point tells nothing where its uncertainty exceeds the reading itself, so that it might be
     nothing at all, and reaches past the limit, so that it might be a fail as well.
     """
-    if undone is None:
+    if de_embedding is None:
         return ""
-    lost = (reach.downward >= size) & (size + reach.upward > limit)
+    lost = (curve_uncertainty.downward >= size) & (size + curve_uncertainty.upward > limit)
     if not lost.any():
         return ""
-    at = int(np.argmax(np.where(lost, size + reach.upward, 0.0)))
+    at = int(np.argmax(np.where(lost, size + curve_uncertainty.upward, 0.0)))
     return (
-        f"Undoing {undone.words} lifts the uncertainty at {curve.frequency_hz[at] / 1e6:.6g} MHz "
-        f"to {reach.upward[at]:.2f}, above the {size[at]:.2f} that is read and past the limit's "
+        f"Undoing {de_embedding.words} lifts the uncertainty at "
+        f"{curve.frequency_hz[at] / 1e6:.6g} MHz to {curve_uncertainty.upward[at]:.2f}, "
+        f"above the {size[at]:.2f} that is read and past the limit's "
         f"{limit:.2f}: through it nothing can be told. Calibrate at its far end, or measure it "
         "with `bandwright cable`."
     )
@@ -291,21 +313,21 @@ def _notes(
     readings: Sweep | Reading,
     plane: Plane,
     source: Source,
-    trust: Interval | None,
+    uncertainty: Interval | None,
     plan: Plan,
     *,
-    undone: Undone | None,
+    de_embedding: DeEmbedding | None,
     cable_s: float,
 ) -> Sequence[str]:
     notes = [f"A verdict on the {MATCH_ONLY}."]
-    if undone is not None:
-        notes.append(undone.said)
+    if de_embedding is not None:
+        notes.append(de_embedding.sentence)
     if plan.antennas > 1:
         notes.append(
             f"Isolation was not measured: the unit has {plan.antennas} antennas, and the match of "
             "one says nothing of what it couples into its neighbour."
         )
-    if trust is None:
+    if uncertainty is None:
         notes.append("No uncertainty is known, so a pass is unguarded.")
     elif plan.guard == 0:
         notes.append("The plan wants no guard band, so a pass is unguarded.")

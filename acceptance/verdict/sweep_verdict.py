@@ -76,13 +76,15 @@ def _corrected(
             "the connector. Judge the sweep at the connector, and name what lies between as plane."
         )
     corrected = at_connector(calibration, sweep)
-    doubts = calibration.warnings
+    calibration_warnings = calibration.warnings
     if not ages_known(calibration, corrected):
         hours = ASSUMED_AGE.total_seconds() / 3600
-        doubts = (
-            *doubts,
+        calibration_warnings = (
+            *calibration_warnings,
             "When it was calibrated or swept is not known: drift is counted for "
             f"{hours:g} hour between the two.",
         )
     budget = budget_at_connector(calibration, corrected, assumptions)
-    return CorrectedReading(corrected, corrected.plane, corrected.source, budget, doubts)
+    return CorrectedReading(
+        corrected, corrected.plane, corrected.source, budget, calibration_warnings
+    )

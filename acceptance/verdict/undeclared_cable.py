@@ -22,12 +22,12 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.error_terms.interpolation import stretches
 from calibration.plane.loss import M_PER_S
 
-PART, MOST = 12, 48
+PART_POINTS, MOST_PARTS_ASKED = 12, 48
 """Points that are asked together, at least; and parts, about at most."""
 LEAST_PARTS = 4
-COHERENT = 0.9
+COHERENT_SHARE = 0.9
 """A part whose points do not turn alike tells no delay: noise, or a null."""
-ALIKE = 0.25
+ALIKE_SHARE = 0.25
 MOST_PARTS = 0.6
 """So many of the parts tell the same delay, within so much of it."""
 LEAST_DELAY_S = 2e-9
@@ -46,7 +46,7 @@ def cable_between(frequency_hz: FloatArray, reflection: ComplexArray) -> float:
 
     frequency_hz, reflection : shape (points,), corrected; what is not finite was not measured.
     """
-    points = max(PART, frequency_hz.size // MOST)
+    points = max(PART_POINTS, frequency_hz.size // MOST_PARTS_ASKED)
     edges = np.array(
         [
             (first, last)
@@ -54,7 +54,7 @@ def cable_between(frequency_hz: FloatArray, reflection: ComplexArray) -> float:
             for first, last in itertools.pairwise(
                 [*range(part.start, part.stop, points), part.stop - 1]
             )
-            if last - first >= PART // 2
+            if last - first >= PART_POINTS // 2
         ],
         dtype=np.intp,
     ).reshape(-1, 2)
@@ -64,18 +64,18 @@ def cable_between(frequency_hz: FloatArray, reflection: ComplexArray) -> float:
     step_hz = (frequency_hz[last] - frequency_hz[first]) / (last - first)
     with np.errstate(invalid="ignore", divide="ignore"):
         turned = reflection[1:] * reflection[:-1].conj()
-        total, power = (_sums(each, edges) for each in (turned, np.abs(turned)))
-        coherent = np.abs(total) > COHERENT * power
+        total, power = (_part_sums(each, edges) for each in (turned, np.abs(turned)))
+        coherent = np.abs(total) > COHERENT_SHARE * power
         delay = -np.angle(total) / (4 * np.pi * step_hz)
-    told = delay[coherent]
-    if told.size < LEAST_PARTS:
+    coherent_delay = delay[coherent]
+    if coherent_delay.size < LEAST_PARTS:
         return 0.0
-    middle = float(np.median(told))
-    alike = np.abs(told - middle) <= ALIKE * abs(middle)
+    middle = float(np.median(coherent_delay))
+    alike = np.abs(coherent_delay - middle) <= ALIKE_SHARE * abs(middle)
     return middle if middle >= LEAST_DELAY_S and np.mean(alike) >= MOST_PARTS else 0.0
 
 
-def _sums(values: NDArray[Any], edges: NDArray[np.intp]) -> NDArray[Any]:
+def _part_sums(values: NDArray[Any], edges: NDArray[np.intp]) -> NDArray[Any]:
     """Sum from each first index up to, and without, each last one, shape (edges,)."""
     # the last edge may lie behind the last value, where reduceat takes no index
     result: NDArray[Any] = np.add.reduceat(np.append(values, 0), edges.ravel())[::2]

@@ -94,27 +94,27 @@ def worst_words(band: BandVerdict) -> str:
 
 def margin(band: BandVerdict) -> str:
     """As "+1.6 dB" to spare, "−2.7 dB" short, ">+3.1 dB" proven; empty where it is not known."""
-    return margin_of(band.spare_db, proven_only=band.margin_db is None)
+    return margin_of(band.margin_or_bound_db, margin_is_bound=band.margin_db is None)
 
 
-def margin_of(spare_db: float | None, *, proven_only: bool = False) -> str:
+def margin_of(margin_or_bound_db: float | None, *, margin_is_bound: bool = False) -> str:
     """The same of a margin alone. proven_only : the reading itself lies beyond the trust floor."""
-    if known(spare_db) is None or spare_db is None:
+    if known(margin_or_bound_db) is None or margin_or_bound_db is None:
         return ""
-    more = ">" if proven_only else ""
-    return f"{more}{'+' if spare_db >= 0 else '−'}{abs(spare_db):.1f} dB"
+    more = ">" if margin_is_bound else ""
+    return f"{more}{'+' if margin_or_bound_db >= 0 else '−'}{abs(margin_or_bound_db):.1f} dB"
 
 
 def margin_spoken(band: BandVerdict) -> str:
     """As "1.6 dB to spare", "2.7 dB short"; empty where it is not known."""
-    return spoken(band.spare_db)
+    return spoken(band.margin_or_bound_db)
 
 
-def spoken(spare_db: float | None) -> str:
+def spoken(margin_or_bound_db: float | None) -> str:
     """The same of a margin alone."""
-    if known(spare_db) is None or spare_db is None:
+    if known(margin_or_bound_db) is None or margin_or_bound_db is None:
         return ""
-    return f"{abs(spare_db):.1f} dB {'to spare' if spare_db >= 0 else 'short'}"
+    return f"{abs(margin_or_bound_db):.1f} dB {'to spare' if margin_or_bound_db >= 0 else 'short'}"
 
 
 def average(band: BandVerdict) -> str:
@@ -143,20 +143,20 @@ def band_title(band: BandVerdict) -> str:
     return band.name if band.link == "both" else f"{band.name} {band.link}"
 
 
-def trust_sentences(bands: Sequence[BandVerdict]) -> list[str]:
+def uncertainty_sentences(bands: Sequence[BandVerdict]) -> list[str]:
     """How far the readings can be trusted, and what a pass still risks."""
     floors = [each.trust_floor_db for each in bands if each.trust_floor_db is not None]
     risks = [each.false_pass_risk for each in bands if each.false_pass_risk is not None]
-    said = []
+    sentences = []
     if floors:
         low, high = f"{min(floors):.1f}", f"{max(floors):.1f}"
-        said.append(
+        sentences.append(
             f"Trust floor: {low if low == high else f'{low} to {high}'} dB; a reading deeper than "
             "that is all uncertainty."
         )
     if risks:
-        said.append(f"Largest risk that a band passed falsely: {risk_words(max(risks))}.")
-    return said
+        sentences.append(f"Largest risk that a band passed falsely: {risk_words(max(risks))}.")
+    return sentences
 
 
 def risk_words(risk: float) -> str:

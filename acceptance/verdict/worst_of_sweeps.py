@@ -36,4 +36,6 @@ def worst_of(verdicts: Sequence[Verdict]) -> Verdict:
 def _worst(bands: Sequence[BandVerdict]) -> BandVerdict:
     state = most_severe(band.state for band in bands)
     alike = [band for band in bands if band.state is state]
-    return min(alike, key=lambda band: 0.0 if band.spare_db is None else band.spare_db)
+    return min(
+        alike, key=lambda band: 0.0 if band.margin_or_bound_db is None else band.margin_or_bound_db
+    )

@@ -7,16 +7,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Self, TypeVar
 
-from acquire.analyzer.outliers import Take, Witnesses, without
+from acquire.analyzer.outliers import ReferenceSweeps, Take, without
 from acquire.analyzer.profile import Profile
-from acquire.analyzer.profile_detection import ask_around
+from acquire.analyzer.profile_detection import detect_profile
 from acquire.clock import Clock, SystemClock
 from acquire.coverage.spans import span_words
 from acquire.coverage.sweep_coverage import join
 from acquire.dialect import Steps
 from acquire.errors import BandwrightError, CoverageError, NoReplyError, ReplyError
 from acquire.port.port_list import Listing, list_ports, usb_sum
-from acquire.port.reply_timeout import Patience
+from acquire.port.reply_timeout import ReplyTimeouts
 from acquire.port.transport import NO_OPENERS, Line, Opener, Transport, open_port
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 
@@ -24,8 +24,8 @@ T = TypeVar("T")
 
 TRIES = 3
 """How often a pass is tried before its error is told."""
-LONGEST_IDENTITY = 120
-REMEMBERED = 64
+LONGEST_IDENTITY_LETTERS = 120
+REMEMBERED_PASSES = 64
 """Passes of which the last reading is kept, to hold the next against."""
 
 
@@ -43,7 +43,7 @@ class Counters:
     """Replies that did not come in time."""
     garbled: int = 0
     """Replies that were not what the profile promises, and so were not believed."""
-    doubted: int = 0
+    suspect: int = 0
     """Passes with a number that only another sweep could vouch for
     (`acquire.analyzer.outliers`)."""
     losses: int = 0
@@ -55,13 +55,13 @@ class Counters:
 
         Doubted passes are not in it: an antenna that is bent while it is swept makes some too.
         """
-        said = [
+        events = [
             _times(self.losses, "the unit was lost", "the unit was lost {} times"),
             _times(self.timeouts, "a reply did not come", "{} replies did not come"),
             _times(self.garbled, "a reply was not believed", "{} replies were not believed"),
         ]
-        told = ", ".join(each for each in said if each)
-        return f"On the line since it was opened: {told}." if told else ""
+        listed = ", ".join(each for each in events if each)
+        return f"On the line since it was opened: {listed}." if listed else ""
 
     def __add__(self, other: Counters) -> Counters:
         """Both taken together."""
@@ -81,7 +81,7 @@ class Analyzer:
         transport: Transport,
         profile: Profile,
         clock: Clock | None = None,
-        patience: Patience | None = None,
+        reply_timeouts: ReplyTimeouts | None = None,
         interrupted: threading.Event | None = None,
         *,
         usb_sum: str = "",
@@ -98,10 +98,10 @@ class Analyzer:
         self.counters = Counters()
         self._clock = SystemClock() if clock is None else clock
         self._interrupted = threading.Event() if interrupted is None else interrupted
-        self._line = Line(transport, self._clock, self._interrupted, patience=patience)
+        self._line = Line(transport, self._clock, self._interrupted, reply_timeouts=reply_timeouts)
         self._dialect = profile.dialect()
         self._usb_sum = usb_sum
-        self._witnesses: dict[SweepRequest, Witnesses] = {}
+        self._references: dict[SweepRequest, ReferenceSweeps] = {}
         self._met = False
         try:
             self.identity = cleaned(self._tried(self._dialect.identify))
@@ -161,24 +161,24 @@ class Analyzer:
 
     def _take(self, request: SweepRequest) -> Reading:
         """Take one pass; what one reply cannot vouch for is held against another."""
-        witnesses = self._witnesses_of(request)
+        references = self._references_for(request)
         try:
-            reading = self._vouched_for(request, witnesses)
+            reading = self._take_confirmed(request, references)
         except BandwrightError:
-            witnesses.give_up()
+            references.give_up()
             raise
-        witnesses.believe(reading)
+        references.accept(reading)
         return reading
 
-    def _vouched_for(self, request: SweepRequest, witnesses: Witnesses) -> Reading:
+    def _take_confirmed(self, request: SweepRequest, references: ReferenceSweeps) -> Reading:
         for tries_left in range(TRIES - 1, -1, -1):
             began_s = self._clock.monotonic()
             reading = self._tried(lambda: self._dialect.sweep(request))
             take = Take(reading, began_s, self._clock.monotonic())
-            whole, points = witnesses.doubted(request, take)
+            whole, points = references.suspect(request, take)
             if not (whole or points):
                 return reading
-            self._count(doubted=1)
+            self._count(suspect=1)
             if tries_left:
                 continue
             if whole:
@@ -189,15 +189,15 @@ class Analyzer:
             return without(reading, points)
         raise AssertionError("unreachable")
 
-    def _witnesses_of(self, request: SweepRequest) -> Witnesses:
+    def _references_for(self, request: SweepRequest) -> ReferenceSweeps:
         """What speaks for a reading of that; of the requests longest ago nothing is kept."""
-        witnesses = self._witnesses.pop(request, None) or Witnesses(
+        references = self._references.pop(request, None) or ReferenceSweeps(
             any_order=self._dialect.any_order
         )
-        self._witnesses[request] = witnesses
-        if len(self._witnesses) > REMEMBERED:
-            del self._witnesses[next(iter(self._witnesses))]
-        return witnesses
+        self._references[request] = references
+        if len(self._references) > REMEMBERED_PASSES:
+            del self._references[next(iter(self._references))]
+        return references
 
     def _tried(self, begin: Callable[[], Steps[T]]) -> T:
         """Hold a conversation; after a bad reply get back in step and begin again, a few times."""
@@ -242,7 +242,7 @@ def open_analyzer(
     profiles: Mapping[str, Profile],
     openers: Mapping[str, Opener] = NO_OPENERS,
     clock: Clock | None = None,
-    patience: Patience | None = None,
+    reply_timeouts: ReplyTimeouts | None = None,
     interrupted: threading.Event | None = None,
     listing: Listing = list_ports,
 ) -> Analyzer:
@@ -258,9 +258,9 @@ def open_analyzer(
     if profile is not None:
         transport = open_port(address, baud_rate=profile.baud_rate, openers=openers, clock=clock)
     else:
-        transport, profile = ask_around(address, profiles, openers, clock, interrupted)
+        transport, profile = detect_profile(address, profiles, openers, clock, interrupted)
     device = usb_sum(address, listing) if transport.kind == "port" else ""
-    return Analyzer(transport, profile, clock, patience, interrupted, usb_sum=device)
+    return Analyzer(transport, profile, clock, reply_timeouts, interrupted, usb_sum=device)
 
 
 def _times(count: int, once: str, often: str) -> str:
@@ -270,4 +270,4 @@ def _times(count: int, once: str, often: str) -> str:
 def cleaned(identity: str) -> str:
     """What a unit says it is, as one printable line of bearable length."""
     printable = "".join(c if c.isprintable() else " " for c in identity)
-    return " ".join(printable.split())[:LONGEST_IDENTITY] or "unit without a name"
+    return " ".join(printable.split())[:LONGEST_IDENTITY_LETTERS] or "unit without a name"

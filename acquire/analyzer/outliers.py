@@ -4,8 +4,9 @@ Text and blocks on a serial line carry no check. A digit that changed on the way
 that is as good as any, but at one frequency only: what a cable and an antenna reflect changes
 smoothly from point to point. So a point far from the cubic through its neighbours is doubtful,
 unless another sweep shows the same there. Numbers in text that are not all written with as many
-digits are doubtful too, unless the unit always writes so. Nothing smaller than `FLOOR`, or than
-the noise around it, is told so; nor is a point of a pass of fewer than `FEWEST_POINTS`.
+digits are doubtful too, unless the unit always writes so. Nothing smaller than
+`OUTLIER_FLOOR`, or than the noise around it, is told so; nor is a point of a pass of fewer than
+`FEWEST_POINTS`.
 """
 
 from __future__ import annotations
@@ -17,33 +18,33 @@ import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 
-FLOOR = 1e-3
+OUTLIER_FLOOR = 1e-3
 """What is nearer to its neighbours' cubic is believed, linear: -60 dB."""
-TIMES = 11.0
+OUTLIER_FACTOR = 11.0
 """How many times farther off than a quarter of those around are at most: of 1e15 points with
 Gaussian noise one is [derived: exp(-(11 x 0.76)^2 / 2)]."""
 FEWEST_POINTS = 11
-REACH = 4
+PAIR_DISTANCE = 4
 """Wrong numbers so near to each other have to be left out together."""
-BLOCK = 16
+NOISE_BLOCK = 16
 """Points whose lower quartile tells the noise around them: wrong numbers do not reach it."""
 MOST_SUSPECTS = 12
 """So many points are looked at, the farthest off first; one wrong number makes up to seven."""
 LEFT_OVER, LEFT_OVER_OF_TWO = 1 / 6, 1 / 20
 """How far off, of what stood out, its neighbours may be once it is left out: else it is a dip, a
 step or noise, and no wrong number. Leaving two out makes even a step look smooth to a tenth."""
-SAME = 0.25
+CONFIRMED_SHARE = 0.25
 """How much two sweeps may differ, of what stands out in both, to vouch for each other."""
 FARTHEST_REPEATED = 16
 """Numbers: a packet of a USB serial port, 64 bytes, holds so many of 4 bytes, fewer of others."""
-COARSE = 4
+COARSE_DECIMALS = 4
 """Decimals; with so few, two numbers are the same by chance."""
-AROUND = 8
+MOVEMENT_POINTS = 8
 """Points to either side whose movement is taken together."""
-MOVES, LONGER = 2.0, 3.0
+MOVEMENT_FACTOR, SLOWER_FACTOR = 2.0, 3.0
 """How much farther a point may be off than all around it moved; how much longer than the one
 before a sweep may have taken for that to be told."""
-UNLIKE = 3
+UNLIKE_REPLIES = 3
 """So many replies in a row with numbers of different length, and that is how the unit writes."""
 # The noise of what is compared, in that of one point [derived: root of the sum of squares].
 _NOISE_EDGE, _NOISE_NEXT, _NOISE_WITHIN = 70**0.5, 4.375**0.5, (70 / 36) ** 0.5
@@ -58,7 +59,7 @@ class Outlier:
     """How far each is off, linear."""
 
 
-def outliers(values: ComplexArray, floor: float = FLOOR) -> list[Outlier]:
+def outliers(values: ComplexArray, floor: float = OUTLIER_FLOOR) -> list[Outlier]:
     """Single points, and pairs near each other, that do not fit between their neighbours.
 
     values : complex, shape (points,), equally spaced; one that is not finite is not judged.
@@ -68,8 +69,8 @@ def outliers(values: ComplexArray, floor: float = FLOOR) -> list[Outlier]:
         return []
     seen = np.isfinite(values)
     left = values.copy() if seen.all() else _filled(values, seen)
-    off = np.abs(_off(left)) / _noise(size)
-    allowed = TIMES * _around(off)
+    off = np.abs(_difference_from_cubic(left)) / _noise(size)
+    allowed = OUTLIER_FACTOR * _noise_around(off)
     suspect = seen & (off > np.maximum(floor / _noise(size), allowed))
     if not suspect.any():
         return []
@@ -95,7 +96,7 @@ def _outlier_at(at: int, values: ComplexArray, floor: float, allowed: float) -> 
         without_them = values.copy()
         without_them[list(points)] -= by
         around_them = slice(min(*around, points[0]), max(*around, points[-1]) + 1)
-        still = np.abs(_off(without_them)) / _noise(values.size)
+        still = np.abs(_difference_from_cubic(without_them)) / _noise(values.size)
         if still[around_them].max() <= left_over * (np.abs(by) / noise).max():
             chosen = [k for k in range(len(points)) if far[k]]
             return Outlier(tuple(points[k] for k in chosen), tuple(complex(by[k]) for k in chosen))
@@ -108,7 +109,7 @@ def repeats(reflection: ComplexArray) -> bool:
     So it is where bytes came twice; where as many were lost elsewhere, nothing else tells.
     """
     numbers = np.ascontiguousarray(reflection).view(np.float64)
-    if np.array_equal(np.round(numbers, COARSE), numbers, equal_nan=True):
+    if np.array_equal(np.round(numbers, COARSE_DECIMALS), numbers, equal_nan=True):
         return False
     for apart in range(1, min(FARTHEST_REPEATED, numbers.size - 2) + 1):
         same = numbers[apart:] == numbers[:-apart]
@@ -128,17 +129,19 @@ def in_order(request: SweepRequest, frequency_hz: FloatArray) -> bool:
     )
 
 
-def standing_out(values: ComplexArray, points: Sequence[int]) -> ComplexArray:
+def differences_at(values: ComplexArray, points: Sequence[int]) -> ComplexArray:
     """How far some points are from the cubic through their nearest two neighbours each side."""
     around, weights = _fit(points, values.size)
     by: ComplexArray = values[list(points)] - weights @ values[around]
     return by
 
 
-def vouched_for(outlier: Outlier, other: ComplexArray) -> bool:
+def is_confirmed(outlier: Outlier, other: ComplexArray) -> bool:
     """True where another sweep of the same points shows the same, shape (points,)."""
-    there = standing_out(other, outlier.points)
-    return bool((np.abs(there - np.array(outlier.by)) <= SAME * np.abs(outlier.by)).all())
+    there = differences_at(other, outlier.points)
+    return bool(
+        (np.abs(there - np.array(outlier.by)) <= CONFIRMED_SHARE * np.abs(outlier.by)).all()
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -154,11 +157,11 @@ class Take:
         lasted_s = other.ended_s - other.began_s
         return (
             self.began_s - other.ended_s <= lasted_s
-            and self.ended_s - self.began_s <= LONGER * lasted_s
+            and self.ended_s - self.began_s <= SLOWER_FACTOR * lasted_s
         )
 
 
-class Witnesses:
+class ReferenceSweeps:
     """The readings of one request that speak for or against a new one; for one thread."""
 
     def __init__(self, *, any_order: bool = False) -> None:
@@ -167,28 +170,28 @@ class Witnesses:
         self._any_order = any_order
         self._before: Take | None = None
         self._tries: list[Take] = []
-        self._unlike = 0
+        self._unlike_replies = 0
 
-    def doubted(self, request: SweepRequest, take: Take) -> tuple[bool, list[int]]:
+    def suspect(self, request: SweepRequest, take: Take) -> tuple[bool, list[int]]:
         """Whether a new reading is doubtful as a whole, and which of its points are."""
         others = [*self._tries, *([] if self._before is None else [self._before])]
         self._tries.append(take)
-        told_hz = take.reading.frequency_hz
-        listed = any(np.array_equal(each.reading.frequency_hz, told_hz) for each in others)
+        reported_hz = take.reading.frequency_hz
+        listed = any(np.array_equal(each.reading.frequency_hz, reported_hz) for each in others)
         if not listed and self._before is None:
-            listed = in_order(request, told_hz)
+            listed = in_order(request, reported_hz)
         points = [
             at
             for each in outliers(take.reading.reflection)
-            if not any(self._vouches(other, take, each) for other in others)
+            if not any(self._confirms(other, take, each) for other in others)
             for at in each.points
         ]
         reflection = take.reading.reflection
         twice = repeats(reflection) and not any(repeats(each.reading.reflection) for each in others)
-        self._unlike = 0 if take.reading.alike else self._unlike + 1
-        return twice or not listed or 0 < self._unlike < UNLIKE, points
+        self._unlike_replies = 0 if take.reading.alike else self._unlike_replies + 1
+        return twice or not listed or 0 < self._unlike_replies < UNLIKE_REPLIES, points
 
-    def believe(self, reading: Reading) -> None:
+    def accept(self, reading: Reading) -> None:
         """Hold the next one against this, the last that was taken."""
         last = self._tries[-1]
         self._before = Take(reading, last.began_s, last.ended_s)
@@ -198,14 +201,16 @@ class Witnesses:
         """Forget the tries; what was believed before them stays."""
         self._tries.clear()
 
-    def _vouches(self, other: Take, take: Take, outlier: Outlier) -> bool:
-        if vouched_for(outlier, other.reading.reflection):
+    def _confirms(self, other: Take, take: Take, outlier: Outlier) -> bool:
+        if is_confirmed(outlier, other.reading.reflection):
             return True
         if not (self._any_order and take.follows(other)):
             return False
-        around = slice(max(0, outlier.points[0] - AROUND), outlier.points[-1] + AROUND + 1)
+        around = slice(
+            max(0, outlier.points[0] - MOVEMENT_POINTS), outlier.points[-1] + MOVEMENT_POINTS + 1
+        )
         moved = np.abs(take.reading.reflection[around] - other.reading.reflection[around])
-        return bool(max(map(abs, outlier.by)) <= MOVES * np.nanmedian(moved))
+        return bool(max(map(abs, outlier.by)) <= MOVEMENT_FACTOR * np.nanmedian(moved))
 
 
 def without(reading: Reading, points: Sequence[int]) -> Reading:
@@ -215,7 +220,7 @@ def without(reading: Reading, points: Sequence[int]) -> Reading:
     return Reading(reading.frequency_hz, reflection)
 
 
-def _off(values: ComplexArray) -> ComplexArray:
+def _difference_from_cubic(values: ComplexArray) -> ComplexArray:
     """Each value less the cubic through its neighbours, shape (points,)."""
     off = np.empty_like(values)
     x = values
@@ -233,9 +238,9 @@ def _noise(size: int) -> FloatArray:
     return noise
 
 
-def _around(off: FloatArray) -> FloatArray:
+def _noise_around(off: FloatArray) -> FloatArray:
     """The lower quartile of the block a point is in, or of one beside it where that is larger."""
-    size = min(BLOCK, off.size)
+    size = min(NOISE_BLOCK, off.size)
     blocks = off[: off.size // size * size].reshape(-1, size)
     quartile = np.partition(blocks, size // 4, axis=1)[:, size // 4]
     largest = quartile.copy()
@@ -247,8 +252,8 @@ def _around(off: FloatArray) -> FloatArray:
 
 def _sets(at: int, size: int) -> list[tuple[int, ...]]:
     """The point alone, and with one so near that both blur what lies around."""
-    beside = [at + way * far for far in range(1, REACH + 1) for way in (1, -1)]
-    pairs = [tuple(sorted((at, other))) for other in beside if 0 <= other < size]
+    neighbours = [at + way * far for far in range(1, PAIR_DISTANCE + 1) for way in (1, -1)]
+    pairs = [tuple(sorted((at, other))) for other in neighbours if 0 <= other < size]
     return [(at,), *pairs]
 
 
@@ -280,5 +285,5 @@ def _filled(values: ComplexArray, seen: np.ndarray) -> ComplexArray:
     imaginary = np.interp(at, at[seen], values.imag[seen])
     filled: ComplexArray = real + 1j * imaginary
     for each in np.flatnonzero(~seen):
-        filled[each] -= standing_out(filled, (int(each),))[0]
+        filled[each] -= differences_at(filled, (int(each),))[0]
     return filled

@@ -207,7 +207,7 @@ def _complaint(fault: ErrorDetails, model: type[BaseModel]) -> str:
             table = ".".join(str(part) for part in fault["loc"][:-1])
             return f"is missing; write {key} and its value" + (f" under [{table}]" if table else "")
         case "extra_forbidden":
-            known = _keys_beside(fault["loc"], model)
+            known = _sibling_keys(fault["loc"], model)
             near = difflib.get_close_matches(key, known, n=1)
             cure = f"write {near[0]}" if near else f"there are {_listed(known)}"
             return f"is no key; {cure}"
@@ -222,7 +222,7 @@ def _complaint(fault: ErrorDetails, model: type[BaseModel]) -> str:
             return f"is {fault['input']!r}; {wanted}"
 
 
-def _keys_beside(loc: tuple[int | str, ...], model: type[BaseModel]) -> list[str]:
+def _sibling_keys(loc: tuple[int | str, ...], model: type[BaseModel]) -> list[str]:
     """The keys that the table around a faulty one may have."""
     for part in loc[:-1]:
         inner = {field.alias or name: field for name, field in model.model_fields.items()}[

@@ -12,14 +12,14 @@ from acquire.errors import NoReplyError, ReplyError
 from acquire.port.transport import Line, Opener, Transport, open_port
 from acquire.sweep import SweepRequest
 
-REPLY_S = 1.0
+PROBE_REPLY_S = 1.0
 """Longest wait for a reply while it is not known how a unit talks."""
-POINTS = 11
+PROBE_POINTS = 11
 """Points of the short sweep that shows whether a profile's words are understood."""
-STEP_HZ = 1e6
+PROBE_STEP_HZ = 1e6
 
 
-def ask_around(
+def detect_profile(
     address: str,
     profiles: Mapping[str, Profile],
     openers: Mapping[str, Opener],
@@ -87,14 +87,14 @@ def _fault_of_sweep(line: Line, dialect: Dialect, profile: Profile) -> str | Non
 
 def _hasty(profile: Profile) -> Profile:
     """The same profile with little patience."""
-    reply_s = min(profile.timing.reply_s, REPLY_S)
+    reply_s = min(profile.timing.reply_s, PROBE_REPLY_S)
     timing = profile.timing.model_copy(update={"reply_s": reply_s})
     return profile.model_copy(update={"timing": timing})
 
 
 def _short_sweep(profile: Profile) -> SweepRequest:
     limits = profile.limits
-    points = max(limits.fewest_points, min(POINTS, limits.points))
-    step_hz = min(STEP_HZ, (limits.high_hz - limits.low_hz) / (points - 1))
+    points = max(limits.fewest_points, min(PROBE_POINTS, limits.points))
+    step_hz = min(PROBE_STEP_HZ, (limits.high_hz - limits.low_hz) / (points - 1))
     stop_hz = limits.low_hz + (points - 1) * step_hz
     return SweepRequest(limits.low_hz, min(stop_hz, limits.high_hz), points)

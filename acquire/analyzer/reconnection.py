@@ -9,7 +9,7 @@ from acquire.analyzer.connected_analyzer import Analyzer, open_analyzer
 from acquire.analyzer.profile import Profile
 from acquire.clock import Clock
 from acquire.port.port_list import Listing, RememberedPort, list_ports
-from acquire.port.reply_timeout import Patience
+from acquire.port.reply_timeout import ReplyTimeouts
 from acquire.port.transport import NO_OPENERS, Opener
 
 
@@ -37,7 +37,7 @@ class Reopening:
         self._profiles = profiles
         self._openers = openers
         self._clock = clock
-        self._patience = Patience()
+        self._reply_timeouts = ReplyTimeouts()
         self._interrupted = interrupted
 
     def __call__(self) -> Analyzer:
@@ -48,7 +48,7 @@ class Reopening:
             profiles=self._profiles,
             openers=self._openers,
             clock=self._clock,
-            patience=self._patience,
+            reply_timeouts=self._reply_timeouts,
             interrupted=self._interrupted,
             listing=self._listing,
         )

@@ -150,7 +150,7 @@ class Stream:
 
     def __init__(
         self,
-        open_unit: Callable[[], Analyzer],
+        connect_analyzer: Callable[[], Analyzer],
         passes: Sequence[SweepRequest] | Callable[[], Sequence[SweepRequest]] = (),
         clock: Clock | None = None,
         stopping: threading.Event | None = None,
@@ -163,7 +163,7 @@ class Stream:
             unit is connected and waits.
         stopping : set when it is told to stop; given to what opens the unit, that ends too.
         """
-        self._open_unit = open_unit
+        self._connect_analyzer = connect_analyzer
         self._passes: tuple[SweepRequest, ...] = () if callable(passes) else tuple(passes)
         self._choose = passes if callable(passes) else None
         self._clock = SystemClock() if clock is None else clock
@@ -174,7 +174,7 @@ class Stream:
         self._changed = threading.Condition()
         self._wake = threading.Event()
         self._stopping = threading.Event() if stopping is None else stopping
-        self._unit: Analyzer | None = None
+        self._analyzer: Analyzer | None = None
         self._before = Counters()
         self._sequence = 0
         self._state = StreamState("stopped", self._clock.now(), "", Counters(), None)
@@ -188,10 +188,10 @@ class Stream:
         """End, also in the middle of a sweep, and let go of the port; stopping twice is fine."""
         with self._changed:
             self._stopping.set()
-            unit = self._unit
+            analyzer = self._analyzer
         self._wake.set()
-        if unit is not None:
-            unit.interrupt()
+        if analyzer is not None:
+            analyzer.interrupt()
         if self._thread.ident is not None and self._thread is not threading.current_thread():
             self._thread.join(STOP_WITHIN_S)
 
@@ -201,7 +201,7 @@ class Stream:
             self._passes = tuple(passes)
         self._wake.set()
 
-    def look_again(self) -> None:
+    def wake(self) -> None:
         """Ask again what to sweep, where nothing was to be swept before."""
         self._wake.set()
 
@@ -227,7 +227,9 @@ class Stream:
     def state(self) -> StreamState:
         """What the stream is doing, now."""
         with self._changed:
-            counters = self._before if self._unit is None else self._before + self._unit.counters
+            counters = (
+                self._before if self._analyzer is None else self._before + self._analyzer.counters
+            )
             return replace(self._state, counters=counters)
 
     def wait_for(self, phase: Phase, timeout_s: float | None = None) -> bool:
@@ -253,7 +255,7 @@ class Stream:
         while not self._stopping.is_set():
             self._enter("connecting", self._state.message)
             try:
-                self._sweep_on(self._open_unit())
+                self._sweep_on(self._connect_analyzer())
             except StoppedError:
                 return
             except BandwrightError as fault:
@@ -261,31 +263,33 @@ class Stream:
                 self._rest(self._wait_s)
                 self._wait_s = min(2 * self._wait_s, LONGEST_WAIT_S)
 
-    def _sweep_on(self, unit: Analyzer) -> None:
+    def _sweep_on(self, analyzer: Analyzer) -> None:
         """Sweep until stopped (returns or raises StoppedError) or lost (raises)."""
         with self._changed:
-            self._unit = unit
-            self._state = replace(self._state, source=unit.source)
+            self._analyzer = analyzer
+            self._state = replace(self._state, source=analyzer.source)
         self._enter("sweeping", "")
         try:
             while not self._stopping.is_set():
                 self._wake.clear()
                 passes = self._passes if self._choose is None else tuple(self._choose())
-                swept = self._swept(unit, passes)
+                swept = self._swept(analyzer, passes)
                 if not (swept or self._stopping.is_set()):
                     self._clock.wait(self._wake, LONGEST_WAIT_S)
         finally:
             with self._changed:
-                self._unit = None
-                self._before += unit.counters + Counters(losses=int(not self._stopping.is_set()))
-            unit.close()
+                self._analyzer = None
+                self._before += analyzer.counters + Counters(
+                    losses=int(not self._stopping.is_set())
+                )
+            analyzer.close()
 
-    def _swept(self, unit: Analyzer, passes: Sequence[SweepRequest]) -> bool:
+    def _swept(self, analyzer: Analyzer, passes: Sequence[SweepRequest]) -> bool:
         """Sweep once and hand it out; False where there is nothing that the unit can sweep."""
         sweep, refusal = None, ""
         if passes:
             try:
-                sweep = unit.sweep(passes)
+                sweep = analyzer.sweep(passes)
             except CoverageError as fault:
                 refusal = str(fault)
         phase: Phase = "refused" if refusal else "sweeping"
@@ -294,10 +298,10 @@ class Stream:
         if sweep is None:
             return False
         self._wait_s = FIRST_WAIT_S
-        self._give_out(sweep)
+        self._publish(sweep)
         return True
 
-    def _give_out(self, sweep: Sweep) -> None:
+    def _publish(self, sweep: Sweep) -> None:
         """Number a sweep through over all connections, and hand it to everyone."""
         self._sequence += 1
         sweep = replace(sweep, sequence=self._sequence)

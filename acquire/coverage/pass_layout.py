@@ -103,9 +103,9 @@ def _stretch(span: Span, step_hz: float | None, margin: float, limits: Limits) -
 def _pieces(stretches: Sequence[_Piece], limits: Limits) -> list[_Piece]:
     """Cut overlapping stretches at all their ends and at the range steps; the finest wins."""
     ends = {end for stretch in stretches for end in (stretch.low_hz, stretch.high_hz)}
-    cuts = sorted(ends | set(limits.range_steps_hz))
+    boundaries_hz = sorted(ends | set(limits.range_steps_hz))
     pieces = []
-    for low_hz, high_hz in itertools.pairwise(cuts):
+    for low_hz, high_hz in itertools.pairwise(boundaries_hz):
         steps = [s.step_hz for s in stretches if s.low_hz <= low_hz and s.high_hz >= high_hz]
         if steps:
             pieces.append(_Piece(low_hz, high_hz, min(steps)))

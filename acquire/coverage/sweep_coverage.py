@@ -80,15 +80,15 @@ def cover(
             f"A step of {step_hz:g} Hz cannot be set: ask for {LEAST_STEP_HZ:g} Hz or more."
         )
     beyond = tuple(span for span in wanted if span[0] < limits.low_hz or span[1] > limits.high_hz)
-    reached = [s for s in wanted if s[0] < limits.high_hz and s[1] > limits.low_hz]
-    if not reached:
+    reachable = [s for s in wanted if s[0] < limits.high_hz and s[1] > limits.low_hz]
+    if not reachable:
         named = ", ".join(span_words(span) for span in beyond) or "nothing"
         raise CoverageError(
             f"The unit sweeps {limits.words}, and wanted was {named}. Choose bands within its "
             "range, or another unit."
         )
     layouts = quickest_layout(
-        reached,
+        reachable,
         limits,
         step_hz=step_hz,
         margin=margin,

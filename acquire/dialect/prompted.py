@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
 from acquire.dialect.command_templates import Command, SweepCommand, Table, Text, Timing, filled
-from acquire.dialect.reply_checks import believed, numbers, pairs, quoted
+from acquire.dialect.reply_checks import checked_reading, numbers, pairs, quoted
 from acquire.errors import NoReplyError, ReplyError
 from acquire.sweep import Reading, SweepRequest
 
@@ -74,9 +74,9 @@ class PromptedDialect:
         command = self._words.identify
         lines = yield from self._lines(command, fresh=True)
         if not lines or (len(lines) == 1 and lines[0].endswith("?")):
-            said = quoted(lines[0]) if lines else "nothing"
+            reply = quoted(lines[0]) if lines else "nothing"
             raise ReplyError(
-                f'The unit answered {said} to "{command}". Correct words.identify in the profile, '
+                f'The unit answered {reply} to "{command}". Correct words.identify in the profile, '
                 "or choose the profile for how it talks."
             )
         return "; ".join(lines)
@@ -90,13 +90,13 @@ class PromptedDialect:
     def _sweep_all_at_once(self, request: SweepRequest) -> Steps[Reading]:
         command = filled(self._words.all_at_once, request)
         lines = yield from self._lines(command, request.points, fresh=True)
-        told = pairs(lines, request.points, command, placed=True)
+        parsed = pairs(lines, request.points, command, placed=True)
         # An empty line is answered by nothing: else what was read is an earlier sweep's reply, and
         # this is the one that was asked for.
         if (yield from self._lines("")):
             raise _out_of_step()
-        frequency_hz, reflection, alike = told
-        return believed(request, frequency_hz, reflection, alike=alike)
+        frequency_hz, reflection, alike = parsed
+        return checked_reading(request, frequency_hz, reflection, alike=alike)
 
     def _sweep_apart(self, request: SweepRequest) -> Steps[Reading]:
         words, timing = self._words, self._timing
@@ -116,7 +116,7 @@ class PromptedDialect:
         # Asked last: a unit that reset itself on the way sweeps something else by now.
         lines = yield from self._lines(words.frequencies)
         frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
-        return believed(request, frequency_hz, reflection, alike=alike)
+        return checked_reading(request, frequency_hz, reflection, alike=alike)
 
     def _lines(self, command: str, points: int = 0, *, fresh: bool = False) -> Steps[list[str]]:
         """Send a command and return the lines between its echo and the prompt.

@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from acquire.dialect import Ask, Steps
 from acquire.dialect.command_templates import Table, Timing
-from acquire.dialect.reply_checks import believed, require_frequencies
+from acquire.dialect.reply_checks import checked_reading, require_frequencies
 from acquire.errors import ReplyError
 from acquire.sweep import ComplexArray, Reading, SweepRequest
 
@@ -21,7 +21,7 @@ FEWEST_RECORDS = 16
 """A few missing points are not waited for one by one."""
 MOST_SWEEPS = 3
 """How many sweeps' worth of records may go by before a missing point is given up."""
-WAKE = 16
+WAKE_BYTES = 16
 """So many "nothing" end any operation that was cut short; the longest wants 9 more bytes."""
 QUIET_S = 0.3
 """Silence after which a unit is taken to wait for an operation."""
@@ -105,7 +105,7 @@ class RegistersDialect:
     def __init__(self, words: RegistersWords, timing: Timing) -> None:
         self._words = words
         self._timing = timing
-        self._wake = bytes([words.nothing] * WAKE)
+        self._wake = bytes([words.nothing] * WAKE_BYTES)
 
     def resynchronise(self) -> Steps[None]:
         """End an operation that was cut short, hear out what still comes, ask who answers."""
@@ -117,11 +117,11 @@ class RegistersDialect:
         words, reply_s = self._words, self._timing.reply_s
         yield Ask(self._wake, count=0, fresh=True)
         yield from self._require_answer()
-        said = [f"unit with registers, answers 0x{words.answer:02x}"]
+        identity_parts = [f"unit with registers, answers 0x{words.answer:02x}"]
         for name, address in words.identity.items():
             value = yield Ask(bytes([words.read_1, address]), count=1, deadline_s=reply_s)
-            said.append(f"{name} {value[0]}")
-        return ", ".join(said)
+            identity_parts.append(f"{name} {value[0]}")
+        return ", ".join(identity_parts)
 
     def sweep(self, request: SweepRequest) -> Steps[Reading]:
         """Take one pass; see `Dialect.sweep`. The step is set in whole hertz."""
@@ -148,7 +148,7 @@ class RegistersDialect:
         require_frequencies(request, frequency_hz)
         reflection = yield from self._collect(request.points)
         yield from self._require_still(set_to)
-        return believed(request, frequency_hz, reflection)
+        return checked_reading(request, frequency_hz, reflection)
 
     def _settings(self) -> Steps[tuple[int, int, int, int]]:
         """Read start, step, points and values back: a unit clamps without a word."""

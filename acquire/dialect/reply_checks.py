@@ -102,7 +102,7 @@ def require_count(received: int, points: int) -> None:
         )
 
 
-def believed(
+def checked_reading(
     request: SweepRequest,
     frequency_hz: FloatArray,
     reflection: ComplexArray,
@@ -137,7 +137,7 @@ def believed(
 
 
 def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None:
-    """Refuse frequencies that are not those asked for; see `believed`."""
+    """Refuse frequencies that are not those asked for; see `checked_reading`."""
     require_count(frequency_hz.size, request.points)
     asked = request.grid_hz()
     if not np.isfinite(frequency_hz).all():

@@ -16,7 +16,7 @@ from pydantic import Field
 
 from acquire.dialect import Ask, Steps
 from acquire.dialect.command_templates import PlacedCommand, Table, Timing, filled, one_line
-from acquire.dialect.reply_checks import believed, quoted, written_alike
+from acquire.dialect.reply_checks import checked_reading, quoted, written_alike
 from acquire.errors import NoReplyError, ReplyError
 from acquire.number_text import decimals
 from acquire.sweep import FloatArray, Reading, SweepRequest
@@ -102,7 +102,7 @@ class ScpiDialect:
         frequency_hz = yield from self._frequencies(request)
         yield from self._require_no_error()
         values = np.where(_is_no_number(values), np.nan, values)
-        return believed(request, frequency_hz, values.view(np.complex128), alike=alike)
+        return checked_reading(request, frequency_hz, values.view(np.complex128), alike=alike)
 
     def _frequencies(self, request: SweepRequest) -> Steps[FloatArray]:
         """Ask the unit what it is set to, since some clamp what they cannot do."""
@@ -231,8 +231,8 @@ def _is_no_number(values: FloatArray) -> NDArray[np.bool_]:
     Other large ones are what bytes lost on the way made; they are refused with the rest.
     """
     size = np.abs(values)
-    said = [np.abs(size - each) <= 1e-6 * each for each in STAND_FOR_NO_NUMBER]
-    return ~np.isfinite(values) | said[0] | said[1]
+    stands_for_none = [np.abs(size - each) <= 1e-6 * each for each in STAND_FOR_NO_NUMBER]
+    return ~np.isfinite(values) | stands_for_none[0] | stands_for_none[1]
 
 
 def _parsed(line: str, command: str) -> list[float]:

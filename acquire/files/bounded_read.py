@@ -11,7 +11,7 @@ from pathlib import Path
 AnyPath = Path | str
 """A path as people write it, too."""
 
-PIECE = 2**20
+PIECE_BYTES = 2**20
 MOST_TEXT = 4 * 2**20
 """Bytes: what a person writes is shorter."""
 
@@ -27,7 +27,7 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
         size = status.st_size if stat.S_ISREG(status.st_mode) else 0
         content = bytearray()
         # piece by piece, for a read of so many bytes would take the memory for all of them
-        while size <= most_bytes and (piece := file.read(min(PIECE, most_bytes + 1))):
+        while size <= most_bytes and (piece := file.read(min(PIECE_BYTES, most_bytes + 1))):
             content += piece
             size = len(content)
     if size > most_bytes:

@@ -72,8 +72,8 @@ def usb_sum(address: str, listing: Listing = list_ports) -> str:
     with contextlib.suppress(OSError, ImportError):
         here = _at(address, listing())
         if here is not None and here.usb_id and here.serial_number:
-            told = f"{here.usb_id} {here.serial_number}"
-            return hashlib.sha256(told.encode(errors="replace")).hexdigest()[:4]
+            identity = f"{here.usb_id} {here.serial_number}"
+            return hashlib.sha256(identity.encode(errors="replace")).hexdigest()[:4]
     return ""
 
 

@@ -8,50 +8,50 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-LEAST_S, MOST_S = 1.0, 1.75
+LEAST_TIMEOUT_S, MOST_TIMEOUT_S = 1.0, 1.75
 """A program on a busy machine may be that late to read; after `QUICK_MISSES` silences in a row
 later still, for the unit may have become slower."""
-TIMES = 2.0
+TIMEOUT_FACTOR = 2.0
 """How many times longer than before a unit may keep silent."""
-FADES = 0.5
+GAP_DECAY = 0.5
 """How much of the longest silence is remembered at each reply after it."""
 QUICK_MISSES = 4
 MOST_COMMANDS = 256
 
 
 @dataclass(slots=True)
-class _Habit:
+class _ReplyHistory:
     """How one command is answered."""
 
-    silence_s: float
+    reply_gap_s: float
     missed: int = 0
 
 
-class Patience:
+class ReplyTimeouts:
     """With one unit, command by command, over all connections to it; for one thread."""
 
     def __init__(self) -> None:
-        self._habits: dict[bytes, _Habit] = {}
+        self._histories: dict[bytes, _ReplyHistory] = {}
 
-    def silence_s(self, command: bytes) -> float | None:
+    def reply_gap_s(self, command: bytes) -> float | None:
         """Longest silence that is no loss, beyond what the unit is at work; None if not known."""
-        habit = self._habits.get(_word(command))
-        if habit is None:
+        history = self._histories.get(_word(command))
+        if history is None:
             return None
-        least_s = LEAST_S if habit.missed < QUICK_MISSES else MOST_S
-        return max(least_s, TIMES * habit.silence_s)
+        least_s = LEAST_TIMEOUT_S if history.missed < QUICK_MISSES else MOST_TIMEOUT_S
+        return max(least_s, TIMEOUT_FACTOR * history.reply_gap_s)
 
-    def answered(self, command: bytes, silence_s: float) -> None:
+    def answered(self, command: bytes, reply_gap_s: float) -> None:
         """A reply came whole, with this longest silence before or in it."""
-        habit = self._habits.get(_word(command))
-        faded_s = 0.0 if habit is None else FADES * habit.silence_s
-        if habit is not None or len(self._habits) < MOST_COMMANDS:
-            self._habits[_word(command)] = _Habit(max(silence_s, faded_s))
+        history = self._histories.get(_word(command))
+        decayed_s = 0.0 if history is None else GAP_DECAY * history.reply_gap_s
+        if history is not None or len(self._histories) < MOST_COMMANDS:
+            self._histories[_word(command)] = _ReplyHistory(max(reply_gap_s, decayed_s))
 
     def missed(self, command: bytes) -> None:
         """A reply did not come."""
-        if habit := self._habits.get(_word(command)):
-            habit.missed += 1
+        if history := self._histories.get(_word(command)):
+            history.missed += 1
 
 
 def _word(command: bytes) -> bytes:

@@ -15,7 +15,7 @@ from acquire.clock import Clock, SystemClock
 from acquire.dialect import Ask, Steps
 from acquire.errors import AcquireError, NoReplyError, ReplyError
 from acquire.port.port_errors import faults_named
-from acquire.port.reply_timeout import Patience
+from acquire.port.reply_timeout import ReplyTimeouts
 from acquire.port.serial_transport import SLICE_S, open_serial
 
 T = TypeVar("T")
@@ -84,13 +84,13 @@ class Line:
         clock: Clock,
         interrupted: threading.Event | None = None,
         most_reply_bytes: int = MOST_REPLY_BYTES,
-        patience: Patience | None = None,
+        reply_timeouts: ReplyTimeouts | None = None,
     ) -> None:
         self.transport = transport
         self._clock = clock
         self._interrupted = threading.Event() if interrupted is None else interrupted
         self._most_reply_bytes = most_reply_bytes
-        self._patience = Patience() if patience is None else patience
+        self._reply_timeouts = ReplyTimeouts() if reply_timeouts is None else reply_timeouts
         self._held = bytearray()
         self._command = b""
 
@@ -123,13 +123,13 @@ class Line:
             if ask.write:
                 self._command = ask.write
                 self.transport.write(ask.write)
-        return self._silence(ask) if ask.quiet_s is not None else self._reply(ask)
+        return self._read_until_quiet(ask) if ask.quiet_s is not None else self._reply(ask)
 
     def _reply(self, ask: Ask) -> bytes:
         """Read until the reply's end; what lies beyond is kept."""
         heard_s = self._clock.monotonic()
         deadline_s = heard_s + ask.deadline_s
-        allowed_s = self._patience.silence_s(self._command)
+        allowed_s = self._reply_timeouts.reply_gap_s(self._command)
         longest_s = 0.0
         searched = 0
         while True:
@@ -142,7 +142,7 @@ class Line:
                 reply = bytes(self._held[:end])
                 del self._held[:end]
                 if end:
-                    self._patience.answered(self._command, max(0.0, longest_s - ask.busy_s))
+                    self._reply_timeouts.answered(self._command, max(0.0, longest_s - ask.busy_s))
                 return reply
             self._bound()
             now_s = self._clock.monotonic()
@@ -150,7 +150,7 @@ class Line:
             if allowed_s is not None:
                 left_s = min(left_s, heard_s + ask.busy_s + allowed_s - now_s)
             if left_s <= 0:
-                self._patience.missed(self._command)
+                self._reply_timeouts.missed(self._command)
                 received = bytes(self._held)
                 self._held.clear()
                 raise NoReplyError(
@@ -165,7 +165,7 @@ class Line:
                 now_s = self._clock.monotonic()
                 longest_s, heard_s = max(longest_s, now_s - heard_s), now_s
 
-    def _silence(self, ask: Ask) -> bytes:
+    def _read_until_quiet(self, ask: Ask) -> bytes:
         """Read until nothing has come for so many seconds; all of it is the reply."""
         quiet_s = ask.quiet_s or 0.0
         heard_s = self._clock.monotonic()

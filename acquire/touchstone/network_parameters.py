@@ -29,8 +29,8 @@ def reflection_from_scattering(
             end = (SYSTEM_OHM - reference_ohm[1]) / (SYSTEM_OHM + reference_ohm[1])
             seen = seen + matrix[:, 0, 1] * matrix[:, 1, 0] * end / (1 - matrix[:, 1, 1] * end)
         if reference_ohm[0] != SYSTEM_OHM:
-            shift = (reference_ohm[0] - SYSTEM_OHM) / (reference_ohm[0] + SYSTEM_OHM)
-            seen = (seen + shift) / (1 + seen * shift)
+            load_reflection = (reference_ohm[0] - SYSTEM_OHM) / (reference_ohm[0] + SYSTEM_OHM)
+            seen = (seen + load_reflection) / (1 + seen * load_reflection)
     return np.asarray(seen, dtype=np.complex128)
 
 

@@ -25,14 +25,14 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import FaultError
 from calibration.plane.loss import M_PER_S, NO_LOSS, LossLaw
 
-BETA = 6.0
+KAISER_BETA = 6.0
 """Kaiser's beta: sidelobes 44 dB below the peak, an impulse 1.6 times as wide as without [run]."""
-FINE = 8
+SAMPLES_A_WIDTH = 8
 """Distances within one width."""
 FEWEST_POINTS = 16
-UNEVEN = 0.01
+UNEVEN_STEP_SHARE = 0.01
 """Furthest a point may lie from its place on an even grid, as a part of a step: units round."""
-QUIET = (0.86, 0.97)
+QUIET_RANGE_SHARE = (0.86, 0.97)
 """Part of the unaliased range in which nothing is expected: there the constant that 0 Hz adds is
 read off. A line longer than that is not told on a harmonic grid."""
 
@@ -124,7 +124,7 @@ def step_of(frequency_hz: FloatArray) -> float:
     step_hz = float(frequency_hz[-1] - frequency_hz[0]) / (frequency_hz.size - 1)
     even = frequency_hz[0] + step_hz * np.arange(frequency_hz.size)
     off = np.abs(frequency_hz - even)
-    if off.max() > UNEVEN * step_hz:
+    if off.max() > UNEVEN_STEP_SHARE * step_hz:
         at = int(np.argmax(np.abs(np.diff(frequency_hz) - step_hz)))
         raise FaultError(
             f"The grid is not even: from {frequency_hz[at] / 1e6:.6g} MHz the next point is "
@@ -143,7 +143,7 @@ def even_stretch(frequency_hz: FloatArray) -> slice:
     best = slice(0, 0)
     begin = 0
     for at in range(1, steps.size + 1):
-        if at < steps.size and abs(steps[at] - steps[begin]) <= UNEVEN * steps[begin]:
+        if at < steps.size and abs(steps[at] - steps[begin]) <= UNEVEN_STEP_SHARE * steps[begin]:
             continue
         if at - begin + 1 >= FEWEST_POINTS and (
             best.stop == 0
@@ -163,10 +163,12 @@ def even_stretch(frequency_hz: FloatArray) -> slice:
 def is_harmonic(frequency_hz: FloatArray) -> bool:
     """True where every frequency of an even grid is a multiple of the first."""
     step_hz = step_of(frequency_hz)
-    return bool(abs(frequency_hz[0] - step_hz) <= UNEVEN * step_hz)
+    return bool(abs(frequency_hz[0] - step_hz) <= UNEVEN_STEP_SHARE * step_hz)
 
 
-def resolution_m(frequency_hz: FloatArray, velocity_factor: float, beta: float = BETA) -> float:
+def resolution_m(
+    frequency_hz: FloatArray, velocity_factor: float, beta: float = KAISER_BETA
+) -> float:
     """How far apart two reflections must lie to be two, m: the impulse's -6 dB width."""
     step_hz = step_of(frequency_hz)
     span_hz = float(frequency_hz[-1] - frequency_hz[0])
@@ -181,7 +183,7 @@ def range_m(frequency_hz: FloatArray, velocity_factor: float) -> float:
 
 
 def along(
-    frequency_hz: FloatArray, reflection: ComplexArray, line: Line, beta: float = BETA
+    frequency_hz: FloatArray, reflection: ComplexArray, line: Line, beta: float = KAISER_BETA
 ) -> Trace:
     """Reflection against distance.
 
@@ -197,8 +199,8 @@ def along(
     if not np.isfinite(reflection).all():
         raise FaultError("Some points were not measured. Sweep again: distance needs every one.")
     width = resolution_m(frequency_hz, line.velocity_factor, beta)
-    reach = range_m(frequency_hz, line.velocity_factor)
-    distance = np.arange(-width, reach, width / FINE)
+    range_end_m = range_m(frequency_hz, line.velocity_factor)
+    distance = np.arange(-width, range_end_m, width / SAMPLES_A_WIDTH)
     signed = is_harmonic(frequency_hz)
     points = frequency_hz.size
     window = np.kaiser(2 * points + 1, beta)[points + 1 :] if signed else np.kaiser(points, beta)
@@ -206,27 +208,32 @@ def along(
     lossless = Line(line.velocity_factor)
     arrived = _summed(frequency_hz, weighted, distance, lossless)
     squared = _summed(frequency_hz, weighted * reflection, distance, lossless)
-    undone = arrived
+    compensated = arrived
     if line.loss != NO_LOSS:
-        undone = _summed(frequency_hz, weighted, distance, line)
+        compensated = _summed(frequency_hz, weighted, distance, line)
     if signed:
         total = 1 + 2 * window.sum()
         # what 0 Hz adds is the same everywhere, and nothing comes from beyond the line's end
-        quiet = (distance > QUIET[0] * reach) & (distance < QUIET[1] * reach)
+        quiet = (distance > QUIET_RANGE_SHARE[0] * range_end_m) & (
+            distance < QUIET_RANGE_SHARE[1] * range_end_m
+        )
         at_zero = float(-np.median(2 * arrived.real[quiet]))
-        undone, arrived = (
-            ((2 * each.real + at_zero) / total).astype(np.complex128) for each in (undone, arrived)
+        compensated, arrived = (
+            ((2 * each.real + at_zero) / total).astype(np.complex128)
+            for each in (compensated, arrived)
         )
         squared = (2 * squared.real / total).astype(np.complex128)
     else:
-        undone, arrived, squared = (each / window.sum() for each in (undone, arrived, squared))
+        compensated, arrived, squared = (
+            each / window.sum() for each in (compensated, arrived, squared)
+        )
     return Trace(
         distance,
-        undone,
+        compensated,
         arrived,
         squared,
         width,
-        reach,
+        range_end_m,
         signed,
         beta,
         line,

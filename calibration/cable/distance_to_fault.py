@@ -21,14 +21,14 @@ from calibration.uncertainty.interval import Residuals
 
 ABOVE_SIDELOBES = 2.0
 """A peak stands out if it is so many times what the window's sidelobes explain."""
-LOBE = 2.0
+LOBE_WIDTHS = 2.0
 """Within so many widths of the range's end, what is at the connector comes back."""
 NOISE_TIMES = 4.0
 RANDOM_TIMES = 2.45
 """Of an rms, for 95 % of a complex scatter [derived: sqrt(-2 ln 0.05), in one direction less]."""
 LEAST_PEAK = 0.003
 """50 dB: less is nobody's fault."""
-WHOLE = 0.7
+FULL_RETURN = 0.7
 """What returns so much is an end, open or shorted."""
 
 Kind = Literal["at the connector", "open end", "short", "end, open or short", "fault",
@@ -65,19 +65,19 @@ def peaks(trace: Trace, noise: float = 0.0, left: Residuals | None = None) -> tu
     its load shows as a reflection at the connector, so what is no larger there is not proven.
     What follows the largest one is what hangs at the line's end, or goes to and fro.
     """
-    arrived, undone = np.abs(trace.arrived), trace.size
+    arrived, compensated = np.abs(trace.arrived), trace.size
     least = max(
         LEAST_PEAK,
         NOISE_TIMES * noise,
         ABOVE_SIDELOBES * kaiser_sidelobe(trace.beta) * float(arrived.max()),
     )
     first = -trace.resolution_m / 2
-    last = trace.range_m - LOBE * trace.resolution_m
+    last = trace.range_m - LOBE_WIDTHS * trace.resolution_m
     inside = (trace.distance_m > first) & (trace.distance_m < last)
     tops = 1 + np.flatnonzero(
         (arrived[1:-1] >= arrived[:-2]) & (arrived[1:-1] > arrived[2:]) & inside[1:-1]
     )
-    doubt = _Doubt.of(trace, noise, left)
+    peak_uncertainty = _PeakUncertainty.of(trace, noise, left)
     found: list[Peak] = []
     for at in sorted(tops.tolist(), key=lambda top: -arrived[top]):
         if arrived[at] <= least:
@@ -85,12 +85,12 @@ def peaks(trace: Trace, noise: float = 0.0, left: Residuals | None = None) -> tu
         where, _ = _top(trace.distance_m, arrived, at)
         if any(abs(where - other.distance_m) < trace.resolution_m for other in found):
             continue
-        height = _top(trace.distance_m, undone, at)[1]
+        height = _top(trace.distance_m, compensated, at)[1]
         sign = int(np.sign(trace.arrived[at].real)) if trace.signed else 0
         kind = _kind(where, height, sign, trace.resolution_m)
-        if kind == "at the connector" and height <= doubt.directivity:
+        if kind == "at the connector" and height <= peak_uncertainty.directivity:
             kind = "not proven"
-        off_m, size_off = doubt.of_peak(trace, at, height, others=bool(tops.size > 1))
+        off_m, size_off = peak_uncertainty.of_peak(trace, at, height, others=bool(tops.size > 1))
         found.append(Peak(max(where, 0.0), height, kind, sign, off_m, size_off))
     end = max(found, key=lambda each: each.size, default=None)
     return tuple(
@@ -101,7 +101,7 @@ def peaks(trace: Trace, noise: float = 0.0, left: Residuals | None = None) -> tu
 
 
 @dataclass(frozen=True, slots=True)
-class _Doubt:
+class _PeakUncertainty:
     """What may disturb a peak, linear; see the head of this file."""
 
     directivity: float
@@ -113,7 +113,7 @@ class _Doubt:
     """The largest reflection of all, as it arrives."""
 
     @classmethod
-    def of(cls, trace: Trace, noise: float, left: Residuals | None) -> _Doubt:
+    def of(cls, trace: Trace, noise: float, left: Residuals | None) -> _PeakUncertainty:
         directivity, tracking, source_match = (
             (0.0, 0.0, 0.0)
             if left is None
@@ -134,7 +134,7 @@ class _Doubt:
     def of_peak(self, trace: Trace, at: int, height: float, *, others: bool) -> tuple[float, float]:
         """How far distance, m, and size of the peak at a sample may be off."""
         distance, size = float(trace.distance_m[at]), float(np.abs(trace.arrived[at]))
-        near = abs(distance) < LOBE * trace.resolution_m
+        near = abs(distance) < LOBE_WIDTHS * trace.resolution_m
         off = (
             self.directivity * (1.0 if near else self.sidelobe)
             + self.tracking * size
@@ -143,7 +143,7 @@ class _Doubt:
             + (self.sidelobe * self.largest if others else 0.0)
         )
         line = trace.line
-        doubtful_db = (
+        uncertain_db = (
             2
             * max(distance, 0.0)
             * line.loss_tolerance
@@ -152,7 +152,7 @@ class _Doubt:
         metres = trace.resolution_m * off / size + abs(distance) * (
             line.velocity_tolerance / line.velocity_factor
         )
-        return metres, off * height / size + height * (10 ** (doubtful_db / 20) - 1)
+        return metres, off * height / size + height * (10 ** (uncertain_db / 20) - 1)
 
 
 def _top(x: FloatArray, size: FloatArray, at: int) -> tuple[float, float]:
@@ -167,7 +167,7 @@ def _kind(distance_m: float, size: float, sign: int, width_m: float) -> Kind:
     if distance_m < width_m / 2:
         return "at the connector"
     if sign == 0:
-        return "end, open or short" if size > WHOLE else "fault"
-    if size > WHOLE:
+        return "end, open or short" if size > FULL_RETURN else "fault"
+    if size > FULL_RETURN:
         return "open end" if sign > 0 else "short"
     return "higher impedance" if sign > 0 else "lower impedance"

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 
 from acquire.coverage.sweep_coverage import MOST_POINTS
 from acquire.coverage.sweep_limits import Limits
-from calibration.cable.distance_domain import BETA, kaiser_width
+from calibration.cable.distance_domain import KAISER_BETA, kaiser_width
 from calibration.errors import FaultError
 from calibration.plane.loss import M_PER_S
 
-LONGER = 1.25
+RANGE_FACTOR = 1.25
 """The unaliased range is taken so much longer than wanted: its end must be quiet."""
 ROUND_HZ = 1000.0
 
@@ -40,7 +40,7 @@ class FaultPlan:
     @property
     def words(self) -> str:
         """In a sentence."""
-        told = (
+        range_words = (
             "open and short are told apart"
             if self.signed
             else "open and short cannot be told apart: that takes a grid from its step upwards"
@@ -48,7 +48,7 @@ class FaultPlan:
         return (
             f"{self.points} points from {self.low_hz / 1e6:.6g} to {self.high_hz / 1e6:.6g} MHz, "
             f"{self.step_hz / 1e3:.6g} kHz apart: {self.range_m:.3g} m unaliased, "
-            f"{self.resolution_m * 1e3:.3g} mm apart; {told}."
+            f"{self.resolution_m * 1e3:.3g} mm apart; {range_words}."
         )
 
     @property
@@ -65,7 +65,7 @@ def plan_fault(
     wanted_resolution_m: float,
     velocity_factor: float,
     limits: Limits,
-    beta: float = BETA,
+    beta: float = KAISER_BETA,
 ) -> FaultPlan:
     """Work out the grid. Raises FaultError where no unit of these limits can sweep it."""
     if not 0 < wanted_resolution_m < wanted_range_m:
@@ -74,7 +74,7 @@ def plan_fault(
             "no sense: both are above zero, and the range is the larger."
         )
     speed = M_PER_S * velocity_factor
-    step_hz = math.floor(speed / (2 * LONGER * wanted_range_m) / ROUND_HZ) * ROUND_HZ
+    step_hz = math.floor(speed / (2 * RANGE_FACTOR * wanted_range_m) / ROUND_HZ) * ROUND_HZ
     width = kaiser_width(beta)
     if step_hz <= 0:
         raise FaultError(f"{wanted_range_m:g} m is further than a step of 1 kHz can reach.")

@@ -21,7 +21,7 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.measured_line import END_FLOOR, MeasuredLine
 from calibration.error_terms.interpolation import stretches
 from calibration.plane.loss import M_PER_S
-from calibration.plane.reference_plane import PIGTAIL, Joints
+from calibration.plane.reference_plane import PIGTAIL_CAUSE, Joints
 from calibration.uncertainty.budget import Budget, Contribution
 from calibration.uncertainty.interval import interval, radius
 
@@ -124,7 +124,10 @@ def _by_one(line: MeasuredLine, budget: Budget, read: ComplexArray, known: Compl
     far = tracking * (1 + known**2)
     parts = [
         *(_constant(each, each.at(read) / known) for each in budget.contributions),
-        *(_own(f"{PIGTAIL}'s joint", line.joints.size * part / known) for part in (near, far)),
+        *(
+            _own(f"{PIGTAIL_CAUSE}'s joint", line.joints.size * part / known)
+            for part in (near, far)
+        ),
         _own("the loss of its end", END_FLOOR * tracking),
     ]
     return _way(replace(budget, contributions=tuple(parts)), tracking, line.offset_s)
@@ -148,7 +151,7 @@ def _by_both(
             parts.append(_constant(each, by_open - by_short))
     second_order = (joints.size * (1 + np.abs(tracking))) ** 2
     parts += [
-        _own(f"{PIGTAIL}'s joints", second_order * tracking),
+        _own(f"{PIGTAIL_CAUSE}'s joints", second_order * tracking),
         _own("the loss of its ends", END_FLOOR * tracking),
     ]
     return _way(replace(budget, contributions=tuple(parts)), tracking, line.offset_s)
@@ -214,8 +217,8 @@ def _linked(
         if 2 * off_rad + slope_off * away_hz > np.pi:
             return None, slope, slope_off
         own = np.unwrap(np.angle(tracking[part]))
-        foretold = slope * frequency_hz[part] + at_zero
-        phase[part] = own + 2 * np.pi * np.round(np.mean(foretold - own) / (2 * np.pi))
+        predicted = slope * frequency_hz[part] + at_zero
+        phase[part] = own + 2 * np.pi * np.round(np.mean(predicted - own) / (2 * np.pi))
 
 
 def _exchanged(ends: Sequence[Way]) -> bool:
@@ -231,4 +234,4 @@ def _constant(each: Contribution, size: ComplexArray) -> Contribution:
 def _own(name: str, size: ComplexArray) -> Contribution:
     coefficients = np.zeros((3, size.size), dtype=np.complex128)
     coefficients[0] = size
-    return Contribution(name, "assumed", "", True, coefficients, PIGTAIL)
+    return Contribution(name, "assumed", "", True, coefficients, PIGTAIL_CAUSE)

@@ -36,7 +36,7 @@ from calibration.error_terms.interpolation import (
 )
 from calibration.error_terms.one_port import ErrorTerms, solve
 from calibration.errors import PlaneError, RangeError
-from calibration.plane.reference_plane import ASSUMED_JOINTS, PIGTAIL, Joints, Moved, carried
+from calibration.plane.reference_plane import ASSUMED_JOINTS, PIGTAIL_CAUSE, Joints, Moved, carried
 from calibration.standards.standard import IdealStandard, Standard
 from calibration.uncertainty.budget import Budget, Contribution
 from calibration.uncertainty.error_sum import radius_95
@@ -58,7 +58,7 @@ WORST_JOINT_DB = 6.0
 LEAST_POINTS = 9
 """Fewer cannot show what leaving every second one out misses."""
 
-BARE: Mapping[str, Standard] = {
+BARE_ENDS: Mapping[str, Standard] = {
     "open": IdealStandard(kind="open"),
     "short": IdealStandard(kind="short"),
 }
@@ -268,8 +268,8 @@ class MeasuredLine:
 
 
 def _of_the_end(each: Contribution, name: str, coefficients: ComplexArray) -> Contribution:
-    said = {"connecting the antenna": "connecting", "noise in this reading": "noise in"}
-    words = f"{said.get(each.name, each.name)} the {name} at the end"
+    causes = {"connecting the antenna": "connecting", "noise in this reading": "noise in"}
+    words = f"{causes.get(each.name, each.name)} the {name} at the end"
     return replace(each, name=words, coefficients=coefficients)
 
 
@@ -277,7 +277,7 @@ def _end(
     name: str, coefficients: ComplexArray, offset_s: float, *, across: bool = False
 ) -> Contribution:
     words = f"plane known to {offset_s * 1e12:.3g} ps"
-    return Contribution(name, "assumed", words, True, coefficients, PIGTAIL, across=across)
+    return Contribution(name, "assumed", words, True, coefficients, PIGTAIL_CAUSE, across=across)
 
 
 def _require_an_end(name: str, reading: Reading) -> None:

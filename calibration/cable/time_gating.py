@@ -15,11 +15,11 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.distance_domain import Line, range_m, resolution_m, step_of
 from calibration.errors import FaultError
 
-EDGE = 0.1
+EDGE_SHARE = 0.1
 """So much of the span at either end is not to be relied on [practice]."""
-PADDED = 8
+PADDING_FACTOR = 8
 
-WARNING = (
+EDGE_WARNING = (
     "A gated trace is a diagnosis and no verdict: within {edge:.0f} MHz of either end of the sweep "
     "it is guessed, what the section hid from what lies behind it stays hidden, and a section "
     "shorter than the resolution takes its neighbours along."
@@ -50,11 +50,11 @@ def gate_out(
     Raises FaultError where the section is none, or shorter than can be told apart.
     """
     width = resolution_m(frequency_hz, line.velocity_factor, 0.0)
-    reach = range_m(frequency_hz, line.velocity_factor)
-    if not -width <= low_m < high_m <= reach:
+    range_end_m = range_m(frequency_hz, line.velocity_factor)
+    if not -width <= low_m < high_m <= range_end_m:
         raise FaultError(
             f"There is no section from {low_m:g} to {high_m:g} m: give two distances, the nearer "
-            f"one first, from {-width:.2g} to {reach:.3g} m."
+            f"one first, from {-width:.2g} to {range_end_m:.3g} m."
         )
     if high_m - low_m < width:
         raise FaultError(
@@ -67,12 +67,12 @@ def gate_out(
     probe = np.exp(-4j * np.pi * frequency_hz * middle / line.speed_m_per_s)
     seen = _kept(step_hz, probe, line, low_m, high_m) / probe
     span_hz = float(frequency_hz[-1] - frequency_hz[0])
-    edge_hz = EDGE * span_hz
+    edge_hz = EDGE_SHARE * span_hz
     sure = (frequency_hz >= frequency_hz[0] + edge_hz) & (
         frequency_hz <= frequency_hz[-1] - edge_hz
     )
     return Gated(
-        frequency_hz, reflection - section / seen, sure, WARNING.format(edge=edge_hz / 1e6)
+        frequency_hz, reflection - section / seen, sure, EDGE_WARNING.format(edge=edge_hz / 1e6)
     )
 
 
@@ -80,7 +80,7 @@ def _kept(
     step_hz: float, values: ComplexArray, line: Line, low_m: float, high_m: float
 ) -> ComplexArray:
     """What a section contributes, its gate's edges rounded over one width."""
-    count = PADDED * values.size
+    count = PADDING_FACTOR * values.size
     delay = np.fft.fftfreq(count, d=step_hz)  # of exp(-2 pi i f delay), there and back
     distance = (delay % (1 / step_hz)) * line.speed_m_per_s / 2
     low, high = low_m, high_m

@@ -19,7 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from acquire.sweep import ComplexArray, FloatArray, Sweep
-from calibration.capture.movement import JUMP, NEGLIGIBLE, Change, change_between, continues
+from calibration.capture.movement import (
+    JUMP_FACTOR,
+    NEGLIGIBLE_CHANGE,
+    Change,
+    change_between,
+    continues,
+)
 from calibration.capture.neighbour_mean import mean_between
 
 Mask = NDArray[np.bool_]
@@ -28,14 +34,14 @@ MOST_SWEEPS = 8
 """More hardly quieten a reading that drifts anyway."""
 MOST_DISTURBED = 0.1
 """Share of a sweep's points that a burst may disturb; what changes more has moved."""
-SHARED_POINTS, SHARED = 4, 0.9
+SHARED_POINTS, SHARED_CHANGE = 4, 0.9
 """So many points side by side that share so much of their change have moved: of four of random
 phase, chance gives this to fewer than 1 in 20, and then the sweep is only taken as a move [run]."""
-LEAST_BURST = 10 * NEGLIGIBLE
+LEAST_BURST = 10 * NEGLIGIBLE_CHANGE
 """A change below 40 dB is no burst worth a word."""
-NEIGHBOURS = 10
+NEIGHBOUR_POINTS = 10
 """Points to either side whose scatter is taken together: noise changes slowly in frequency."""
-FAR_OFF = 8.0
+BURST_FACTOR = 8.0
 """A point whose own variance exceeds its neighbours' so many times has noise of its own (a
 transmitter that stays): of four sweeps, chance gives this to fewer than 1 point in 1e4 [derived:
 chi square, 6 degrees of freedom]."""
@@ -168,7 +174,7 @@ def _disturbed(stack: ComplexArray) -> Mask:
     apart = np.abs(stack - centre)
     # the middle of one sweep's distances hardly feels a burst; 0.83 of rms for complex noise
     noise = float(np.median(apart)) / 0.83
-    off = ~(apart <= max(JUMP * noise, LEAST_BURST / 2))
+    off = ~(apart <= max(JUMP_FACTOR * noise, LEAST_BURST / 2))
     moved = (off.mean(axis=1) > MOST_DISTURBED) | [
         _moves(difference, points) for difference, points in zip(stack - centre, off, strict=True)
     ]
@@ -203,7 +209,7 @@ def _moves(difference: ComplexArray, off: Mask) -> bool:
     return any(
         group.size >= SHARED_POINTS
         and abs(np.vdot(difference[group[:-1]], difference[group[1:]]))
-        > SHARED * float(np.sum(np.abs(difference[group[:-1]] * difference[group[1:]])))
+        > SHARED_CHANGE * float(np.sum(np.abs(difference[group[:-1]] * difference[group[1:]])))
         for group in _runs(off & np.isfinite(difference))
     )
 
@@ -235,9 +241,9 @@ def _noise(square: FloatArray) -> FloatArray:
     own = np.nan_to_num(square, nan=0.0, posinf=0.0)
     at = np.arange(own.size)
     near = mean_between(
-        own, np.maximum(at - NEIGHBOURS, 0), np.minimum(at + NEIGHBOURS + 1, own.size)
+        own, np.maximum(at - NEIGHBOUR_POINTS, 0), np.minimum(at + NEIGHBOUR_POINTS + 1, own.size)
     )
-    result: FloatArray = np.sqrt(np.where(own > FAR_OFF * near, own, near))
+    result: FloatArray = np.sqrt(np.where(own > BURST_FACTOR * near, own, near))
     return result
 
 
@@ -246,7 +252,7 @@ def _bursts(window: Sequence[Sweep], off: Mask, mean: ComplexArray) -> tuple[Bur
         return ()
     found = []
     for sweep, points in zip(window, off, strict=True):
-        for group in _runs(points & np.isfinite(sweep.reflection), NEIGHBOURS):
+        for group in _runs(points & np.isfinite(sweep.reflection), NEIGHBOUR_POINTS):
             size = float(np.abs(sweep.reflection[group] - mean[group]).max())
             low_hz, high_hz = sweep.frequency_hz[group[[0, -1]]].tolist()
             found.append(Burst(low_hz, high_hz, sweep.sequence, size))

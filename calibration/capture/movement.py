@@ -20,7 +20,7 @@ import numpy as np
 from acquire.sweep import ComplexArray, Sweep
 from calibration.error_terms.interpolation import same_grid
 
-NEGLIGIBLE = 1e-3
+NEGLIGIBLE_CHANGE = 1e-3
 """A change below 60 dB is never called movement: no load at hand is known that well."""
 MOST_NOISE = 0.02
 """Scatter above this, 34 dB below full reflection, is a fault and not noise."""
@@ -28,7 +28,7 @@ SHARED_BY_CHANCE = 4.0
 """Noise alone shares less than this, over the root of the points, but once in 1e7 [derived]."""
 MOST_SHARED_BY_CHANCE = 0.8
 """On a handful of points the rule above says nothing; what moves shares nearly everything."""
-JUMP = 10.0
+JUMP_FACTOR = 10.0
 """A point this many times off the noise was disturbed: a burst, a contact that broke."""
 
 
@@ -51,7 +51,7 @@ class Change:
         return (
             self.movement <= self.movement_limit
             and self.noise <= MOST_NOISE * np.sqrt(2)
-            and self.jump <= max(JUMP * self.noise, 10 * NEGLIGIBLE)
+            and self.jump <= max(JUMP_FACTOR * self.noise, 10 * NEGLIGIBLE_CHANGE)
         )
 
     @property
@@ -75,7 +75,7 @@ def change_between(earlier: ComplexArray, later: ComplexArray) -> Change:
         movement=float(np.sqrt(shared)),
         noise=float(np.sqrt(max(power - shared, 0.0))),
         jump=float(np.abs(difference).max()),
-        movement_limit=float(np.sqrt(max(NEGLIGIBLE**2, chance))),
+        movement_limit=float(np.sqrt(max(NEGLIGIBLE_CHANGE**2, chance))),
     )
 
 

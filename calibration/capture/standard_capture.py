@@ -19,7 +19,7 @@ from calibration.errors import CalibrationError, StandardError
 
 Phase = Literal["waiting", "settling", "steady", "done", "unsteady"]
 
-PATIENCE, PATIENCE_S = 4, 10.0
+UNSTEADY_AFTER_MULTIPLE, UNSTEADY_AFTER_S = 4, 10.0
 """Sweeps, in multiples of those wanted, and seconds, after which a standard is called unsteady:
 a quick unit sweeps often while a hand still tightens the nut."""
 
@@ -162,7 +162,7 @@ class StandardCapture:
         if phase is None:
             if count >= self._wanted:
                 phase = "done"
-            elif self._impatient():
+            elif self._is_unsteady_for_long():
                 phase = "unsteady"
                 words = (
                     f"The {self.name} is unsteady: {self._seen} sweeps came and never "
@@ -181,11 +181,15 @@ class StandardCapture:
             words,
         )
 
-    def _impatient(self) -> bool:
-        if self._last is None or self._began is None or self._seen <= PATIENCE * self._wanted:
+    def _is_unsteady_for_long(self) -> bool:
+        if (
+            self._last is None
+            or self._began is None
+            or self._seen <= UNSTEADY_AFTER_MULTIPLE * self._wanted
+        ):
             return False
         # a clock that was set back says nothing of how long it took
-        return abs((self._last.taken_at - self._began).total_seconds()) >= PATIENCE_S
+        return abs((self._last.taken_at - self._began).total_seconds()) >= UNSTEADY_AFTER_S
 
     def _noise(self, change: Change) -> float:
         scatter = None if self._averaged is None else self._averaged.noise

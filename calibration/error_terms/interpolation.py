@@ -21,7 +21,7 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.error_terms.one_port import ErrorTerms
 from calibration.errors import RangeError
 
-GAP = 3.0
+GAP_STEPS = 3.0
 LARGEST_TURN_DEG = 90.0
 """A phase that turns further from one point to the next is not followed."""
 
@@ -86,7 +86,7 @@ def stretches(frequency_hz: FloatArray) -> list[slice]:
     if steps.size < 2:
         return [slice(0, frequency_hz.size)]
     near = np.maximum(np.r_[0.0, steps[:-1]], np.r_[steps[1:], 0.0])
-    ends = [0, *(np.flatnonzero(steps > GAP * near) + 1).tolist(), frequency_hz.size]
+    ends = [0, *(np.flatnonzero(steps > GAP_STEPS * near) + 1).tolist(), frequency_hz.size]
     return [slice(first, last) for first, last in itertools.pairwise(ends)]
 
 
@@ -170,11 +170,11 @@ def leave_one_out(terms: ErrorTerms, spans: Sequence[Span]) -> LeftOut:
             continue
         x = terms.frequency_hz[inside]
         tracking = terms.reflection_tracking[inside]
-        magnitude = _foretold(x, np.abs(tracking))
-        phase = _foretold(x, np.unwrap(np.angle(tracking)))
+        magnitude = _predicted(x, np.abs(tracking))
+        phase = _predicted(x, np.unwrap(np.angle(tracking)))
         misses = (
-            np.abs(_foretold(x, terms.directivity[inside]) - terms.directivity[inside][2:-2]),
-            np.abs(_foretold(x, terms.source_match[inside]) - terms.source_match[inside][2:-2]),
+            np.abs(_predicted(x, terms.directivity[inside]) - terms.directivity[inside][2:-2]),
+            np.abs(_predicted(x, terms.source_match[inside]) - terms.source_match[inside][2:-2]),
             np.abs(magnitude * np.exp(1j * phase) - tracking[2:-2]),
         )
         for values, miss in zip(result, misses, strict=True):
@@ -182,7 +182,7 @@ def leave_one_out(terms: ErrorTerms, spans: Sequence[Span]) -> LeftOut:
     return LeftOut(*result)
 
 
-def _foretold(x: FloatArray, values: FloatArray | ComplexArray) -> ComplexArray:
+def _predicted(x: FloatArray, values: FloatArray | ComplexArray) -> ComplexArray:
     """Every point but the two at either end, from the two on either side; shape (points - 4,)."""
     middle = x[2:-2]
     count = middle.size

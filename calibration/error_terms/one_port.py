@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.errors import CalibrationError
 
-SINGULAR = 1e-9
+SINGULAR_DEPTH = 1e-9
 """Below this, relative to the size of the equations, no standard adds to the others."""
 
 
@@ -73,7 +73,7 @@ def solve(frequency_hz: ArrayLike, measured: ArrayLike, actual: ArrayLike) -> Er
         )
     with np.errstate(all="ignore"):  # what is singular is refused below, by name of frequency
         t11, t12, t21, depth = _three(m, a) if len(m) == 3 else _least_squares(m, a)
-    apart = depth > SINGULAR
+    apart = depth > SINGULAR_DEPTH
     if not apart.all():
         at = int(np.argmin(apart))
         raise CalibrationError(

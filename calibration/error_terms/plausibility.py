@@ -24,7 +24,7 @@ LEAST_APART = 0.05
 
 Tracking of 0.1 (a cable of 10 dB one way) still gives twice as much.
 """
-COMPARABLE = 0.2
+COMPARABLE_DISTANCE = 0.2
 """Standards closer than this at a frequency need not be told apart there."""
 LOAD_OR_NOT = 0.5
 """A raw reading beyond this is no load's: low-cost units have directivity of 0.15 or less."""
@@ -33,7 +33,7 @@ MOST_SOURCE_MATCH = 0.5
 USUAL_DIRECTIVITY = 0.25
 """Beyond this it may be a poor unit with a long adapter, and may be a standard that is none."""
 USUAL_SOURCE_MATCH = 0.3
-TRACKING = (0.05, 3.0)
+TRACKING_RANGE = (0.05, 3.0)
 """Least: a cable of 13 dB one way. Most: a unit that does not scale its reading at all.
 
 Raw low-cost hardware, 1 MHz to 4.4 GHz: directivity .02 to .15, source match .01 to .21,
@@ -78,7 +78,9 @@ def _require_pair_apart(
 ) -> None:
     truly = np.abs(actual[first] - actual[second])
     read = np.abs(measured[first] - measured[second])
-    ratio = np.where(truly >= COMPARABLE, read / np.maximum(truly, COMPARABLE), np.inf)
+    ratio = np.where(
+        truly >= COMPARABLE_DISTANCE, read / np.maximum(truly, COMPARABLE_DISTANCE), np.inf
+    )
     at = int(np.argmin(ratio))
     if ratio[at] >= LEAST_APART:
         return
@@ -105,7 +107,7 @@ def _culprit(first: str, second: str, measured: Values, actual: Values) -> tuple
 
 def is_load(actual: ComplexArray) -> bool:
     """True for a standard that reflects little."""
-    return float(np.median(np.abs(actual))) < COMPARABLE
+    return float(np.median(np.abs(actual))) < COMPARABLE_DISTANCE
 
 
 def require_load_reads_low(measured: Values, actual: Values) -> None:
@@ -136,7 +138,7 @@ def require_possible(terms: ErrorTerms, measured: Values, actual: Values) -> Non
     match, tracking = np.abs(terms.source_match), np.abs(terms.reflection_tracking)
     for size, least, most, words in (
         (match, 0.0, MOST_SOURCE_MATCH, "Source match"),
-        (tracking, *TRACKING, "Tracking"),
+        (tracking, *TRACKING_RANGE, "Tracking"),
     ):
         if (at := _first(~((size >= least) & (size <= most)))) is not None:
             culprit = _odd_one_out(f, measured, actual)

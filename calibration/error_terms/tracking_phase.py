@@ -10,7 +10,7 @@ from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.error_terms.interpolation import points_by_span
 
-AS_LIKELY = 2.0
+PLAUSIBLE_FACTOR = 2.0
 """A delay that misses by less than so many times the best one is as likely."""
 LEAST_DELAY_S = -2e-10
 """A phase that rises with frequency comes from receivers whose sign is not known either."""
@@ -42,15 +42,15 @@ def phases_at_zero_hz(
         moment += float(away @ away)
         turn += float(away @ phase)
     every = np.concatenate(inside)
-    f, unit = frequency_hz[every], tracking[every] / size[every]
+    f, phasor = frequency_hz[every], tracking[every] / size[every]
     width = float(np.sqrt(12 * moment / every.size))
     fine = int(np.ceil(min(36 * f.max() / width, 2000.0)))  # 10 degrees at 0 Hz a step
     around = np.linspace(-1, 1, 2 * fine + 1) / width
     delays = -turn / moment / (2 * np.pi) + around
-    sums = np.array([np.mean(unit * np.exp(2j * np.pi * f * delay)) for delay in delays])
-    miss = 1 - np.abs(sums)
+    mean_phasors = np.array([np.mean(phasor * np.exp(2j * np.pi * f * delay)) for delay in delays])
+    miss = 1 - np.abs(mean_phasors)
     if delays[np.argmin(miss)] < LEAST_DELAY_S:
         return ()
-    likely = miss <= AS_LIKELY * miss.min() + UNSEEN_RIPPLE
-    order = np.argsort(miss[likely])
-    return tuple(np.degrees(np.angle(sums[likely][order])).tolist())
+    plausible = miss <= PLAUSIBLE_FACTOR * miss.min() + UNSEEN_RIPPLE
+    order = np.argsort(miss[plausible])
+    return tuple(np.degrees(np.angle(mean_phasors[plausible][order])).tolist())

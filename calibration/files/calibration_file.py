@@ -17,7 +17,7 @@ from pydantic import AliasChoices, AwareDatetime, BaseModel, ConfigDict, Field, 
 from acquire.sweep import FloatArray, Reading, Source, SweepRequest
 from calibration.capture.standard_capture import StandardReading
 from calibration.errors import CalibrationError, DeviceError, KitError, StoredCalibrationError
-from calibration.evidence import DeviceCheck, Evidence, Makings, PutBack
+from calibration.evidence import ConnectionRepeats, DeviceCheck, DriftCheck, Evidence
 from calibration.files.device_file import device_as_table, device_from_table
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import kit_as_table, kit_from_table
@@ -184,29 +184,31 @@ def _checks(evidence: Evidence) -> list[_Check]:
         )
         for each in evidence.devices
     ]
-    put_back = [
+    drift_checks = [
         _Check(taken_at=each.taken_at, standard=each.standard, takes=[_as_stored(each.reading)])
-        for each in evidence.put_back
+        for each in evidence.drift_checks
     ]
-    makings = [
+    connection_repeats = [
         _Check(
             taken_at=each.taken_at,
             standard=each.standard,
             takes=[_as_stored(take) for take in each.takes],
         )
-        for each in evidence.makings
+        for each in evidence.connection_repeats
     ]
-    return [*devices, *put_back, *makings]
+    return [*devices, *drift_checks, *connection_repeats]
 
 
-def _evidence(stored: _Check, frequency_hz: FloatArray) -> DeviceCheck | PutBack | Makings:
+def _evidence(
+    stored: _Check, frequency_hz: FloatArray
+) -> DeviceCheck | DriftCheck | ConnectionRepeats:
     takes = tuple(_from_stored(each, frequency_hz) for each in stored.takes)
     if stored.device is not None:
         device = device_from_table(stored.device, "of a check", _no_data)
         return DeviceCheck(device, takes[0], stored.taken_at)
     if len(takes) == 1:
-        return PutBack(stored.standard, takes[0], stored.taken_at)
-    return Makings(stored.standard, takes, stored.taken_at)
+        return DriftCheck(stored.standard, takes[0], stored.taken_at)
+    return ConnectionRepeats(stored.standard, takes, stored.taken_at)
 
 
 def _from_stored(stored: _Reading, frequency_hz: FloatArray) -> StandardReading:

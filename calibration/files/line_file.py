@@ -25,7 +25,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from acquire.files.toml_file import first_fault, toml_table
-from calibration.cable.distance_domain import BETA, Line
+from calibration.cable.distance_domain import KAISER_BETA, Line
 from calibration.errors import FaultError
 from calibration.files.plane_file import TABLE_LOSS_TOLERANCE, TYPED_VELOCITY_TOLERANCE
 from calibration.plane.cable_type import CableType
@@ -37,13 +37,13 @@ _SECTION = re.compile(r"\s*(-?\d{1,6}(?:\.\d+)?)\s*-\s*(\d{1,6}(?:\.\d+)?)\s*")
 
 
 @dataclass(frozen=True, slots=True)
-class LineAsked:
+class LineToInspect:
     """A line to look along."""
 
     line: Line
     words: str
     """As it was said."""
-    beta: float = BETA
+    beta: float = KAISER_BETA
     gate_m: tuple[float, float] | None = None
     """A section to take out, m."""
 
@@ -77,13 +77,13 @@ class _Table(BaseModel):
     loss_k1: Annotated[float, Field(ge=0, le=MOST_LOSS_DB, description="dB, not negative")] = 0.0
     loss_k2: Annotated[float, Field(ge=0, le=MOST_LOSS_DB, description="dB, not negative")] = 0.0
     loss_tolerance: Annotated[float, Field(ge=0, le=1, description="0 to 1")] = 0.0
-    beta: Annotated[float, Field(ge=0, le=20, description="0 to 20")] = BETA
+    beta: Annotated[float, Field(ge=0, le=20, description="0 to 20")] = KAISER_BETA
     gate_m: Annotated[
         tuple[float, float] | None, Field(description="two distances, the nearer one first")
     ] = None
 
 
-def parse_line(text: str, origin: str) -> LineAsked:
+def parse_line(text: str, origin: str) -> LineToInspect:
     """Read a line as it was kept. Raises FaultError, naming the field and the cure."""
     content = toml_table(text, f"The line {origin}", FaultError)
     try:
@@ -96,19 +96,19 @@ def parse_line(text: str, origin: str) -> LineAsked:
         table.velocity_tolerance,
         table.loss_tolerance,
     )
-    return LineAsked(line, table.words, table.beta, table.gate_m)
+    return LineToInspect(line, table.words, table.beta, table.gate_m)
 
 
-def line_said(
-    said: str, types: Mapping[str, CableType], beta: float = BETA, gate: str | None = None
-) -> LineAsked:
+def parse_typed_line(
+    typed: str, types: Mapping[str, CableType], beta: float = KAISER_BETA, gate: str | None = None
+) -> LineToInspect:
     """The line that a person described; see the head of this file.
 
     types : the table of cables. gate : a section, such as "0.5-1.5", metres.
     Raises FaultError, with what can be written.
     """
     velocity, tolerance, law, loss_off = 0.0, TYPED_VELOCITY_TOLERANCE, NO_LOSS, 0.0
-    for word in said.split():
+    for word in typed.split():
         if "@" in word:
             law, loss_off = _loss(word), LOSS_TOLERANCE
         elif word in types:
@@ -124,13 +124,13 @@ def line_said(
         )
     if not 0 <= beta <= 20:
         raise FaultError(f"A window's beta lies between 0 and 20, not {beta:g}.")
-    section = None if not gate else section_said(gate)
-    return LineAsked(
-        Line(velocity, law, tolerance, loss_off), " ".join(said.split()), beta, section
+    section = None if not gate else parse_section(gate)
+    return LineToInspect(
+        Line(velocity, law, tolerance, loss_off), " ".join(typed.split()), beta, section
     )
 
 
-def section_said(text: str) -> tuple[float, float]:
+def parse_section(text: str) -> tuple[float, float]:
     """Read "0.5-1.5", two distances in metres. Raises FaultError."""
     found = _SECTION.fullmatch(text.replace(",", "."))
     if found is None:

@@ -44,7 +44,7 @@ from acquire.errors import BandwrightError
 from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Plane, Reading
 from acquire.touchstone.reader import TwoPortFile, parse_touchstone, parse_two_port
-from calibration.cable.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
+from calibration.cable.measured_line import BARE_ENDS, BARE_OFFSET_S, MeasuredLine
 from calibration.errors import PlaneError
 from calibration.files.plane_file_schema import (
     MOST_WORDS,
@@ -59,10 +59,10 @@ from calibration.plane.loss import LossLaw
 from calibration.plane.reference_plane import (
     CONNECTOR,
     LOSS_TOLERANCE,
-    Between,
     DeclaredLine,
     Joints,
     ReferencePlane,
+    TwoPortBetween,
     line_of_length,
 )
 from calibration.standards.kit import Kit
@@ -78,7 +78,7 @@ NAMES_A_FILE = ("open", "short", "fixture")
 
 
 @dataclass(frozen=True, slots=True)
-class Around:
+class PlaneSources:
     """What a table may name: cables by type, files beside it, the kit, the calibration."""
 
     cables: Mapping[str, CableType]
@@ -137,7 +137,7 @@ def plane_of(
 ) -> ReferencePlane:
     """The plane again from what was declared; the connector where nothing was.
 
-    kit, calibration : as `Around` has them. Raises PlaneError.
+    kit, calibration : as `PlaneSources` has them. Raises PlaneError.
     """
     if not declared.toml:
         return CONNECTOR
@@ -147,14 +147,14 @@ def plane_of(
             raise PlaneError(f"The plane's file {name} is missing. Take it from where it was.")
         return declared.files[name]
 
-    around = Around(
+    sources = PlaneSources(
         cables,
         lambda name: parse_touchstone(file(name), name).reading,
         lambda name: parse_two_port(file(name), name),
         kit,
         calibration,
     )
-    return plane_from_table(parse_table(declared.toml, "plane.toml"), "The plane", around)
+    return plane_from_table(parse_table(declared.toml, "plane.toml"), "The plane", sources)
 
 
 def parse_table(text: str, origin: str) -> dict[str, Any]:
@@ -162,14 +162,14 @@ def parse_table(text: str, origin: str) -> dict[str, Any]:
     return toml_table(text, f"Plane {origin}", PlaneError, MOST_WITH_DATA)
 
 
-def parse_plane(text: str, origin: str, around: Around) -> ReferencePlane:
+def parse_plane(text: str, origin: str, sources: PlaneSources) -> ReferencePlane:
     """Read a plane file's text. Raises PlaneError, naming the field and the cure."""
-    return plane_from_table(parse_table(text, origin), f"Plane {origin}", around)
+    return plane_from_table(parse_table(text, origin), f"Plane {origin}", sources)
 
 
-def parse_typed(text: str, around: Around) -> ReferencePlane:
+def parse_typed(text: str, sources: PlaneSources) -> ReferencePlane:
     """Read "cable=ptfe-2.5mm length_mm=182". Raises PlaneError, naming the field and the cure."""
-    return plane_from_table(typed_table(text), "The plane", around)
+    return plane_from_table(typed_table(text), "The plane", sources)
 
 
 def typed_table(text: str) -> dict[str, object]:
@@ -190,7 +190,7 @@ def typed_table(text: str) -> dict[str, object]:
     return table
 
 
-def plane_from_table(table: Mapping[str, Any], where: str, around: Around) -> ReferencePlane:
+def plane_from_table(table: Mapping[str, Any], where: str, sources: PlaneSources) -> ReferencePlane:
     """Build a plane from the table that a plane file holds. Raises PlaneError."""
     model: type[BaseModel]
     if "adapter" in table:
@@ -202,7 +202,7 @@ def plane_from_table(table: Mapping[str, Any], where: str, around: Around) -> Re
     else:
         model = LineTable
     try:
-        between = _built(model.model_validate(dict(table)), around)
+        between = _built(model.model_validate(dict(table)), sources)
     except ValidationError as error:
         raise PlaneError(first_fault(where, error, model)) from error
     except OSError as error:
@@ -217,22 +217,22 @@ def plane_from_table(table: Mapping[str, Any], where: str, around: Around) -> Re
     return ReferencePlane(Plane.ANTENNA, between)
 
 
-def _built(table: BaseModel, around: Around) -> Between:
+def _built(table: BaseModel, sources: PlaneSources) -> TwoPortBetween:
     match table:
         case FixtureTable():
             return Fixture(
                 words=table.words or f"the fixture of {table.fixture}",
-                data=around.read_two_port(table.fixture),
+                data=sources.read_two_port(table.fixture),
                 turned=table.turned,
                 error=ASSUMED_ERROR if table.error is None else table.error,
                 error_origin="assumed" if table.error is None else "stated",
             )
         case EndedTable():
-            return _measured(table, around)
+            return _measured(table, sources)
         case AdaptedTable():
-            return _adapter(table, around)
+            return _adapter(table, sources)
         case LineTable():
-            return _declared(table, around)
+            return _declared(table, sources)
         case _:
             raise PlaneError("A plane of this form is not known.")
 
@@ -241,16 +241,16 @@ def _joints(decibels: float | None) -> Joints:
     return Joints() if decibels is None else Joints(decibels, "stated")
 
 
-def _measured(table: EndedTable, around: Around) -> MeasuredLine:
+def _measured(table: EndedTable, sources: PlaneSources) -> MeasuredLine:
     names = {"open": table.open, "short": table.short}
-    ends = {name: around.read_one_port(file) for name, file in names.items() if file}
+    ends = {name: sources.read_one_port(file) for name, file in names.items() if file}
     bare = table.ended_by == "bare"
-    if not bare and around.kit is None:
+    if not bare and sources.kit is None:
         raise PlaneError(
             "The pigtail was ended by the kit's own open and short, and no calibration says which "
             'kit that is. Name the calibration, or write ended_by = "bare".'
         )
-    standards = BARE if bare or around.kit is None else around.kit.standards
+    standards = BARE_ENDS if bare or sources.kit is None else sources.kit.standards
     offset_s = BARE_OFFSET_S if bare else KIT_OFFSET_S
     both = " and ".join({"open": "open", "short": "shorted"}[name] for name in ends)
     return MeasuredLine(
@@ -259,12 +259,12 @@ def _measured(table: EndedTable, around: Around) -> MeasuredLine:
         standards={name: standards[name] for name in ends},
         offset_s=offset_s if table.offset_ps is None else table.offset_ps * 1e-12,
         joints=_joints(table.joints_db),
-        same_calibration=bool(table.calibration) and table.calibration == around.calibration,
+        same_calibration=bool(table.calibration) and table.calibration == sources.calibration,
     )
 
 
-def _adapter(table: AdaptedTable, around: Around) -> DeclaredLine:
-    known = {} if around.kit is None else around.kit.adapters
+def _adapter(table: AdaptedTable, sources: PlaneSources) -> DeclaredLine:
+    known = {} if sources.kit is None else sources.kit.adapters
     if table.adapter not in known:
         listed = ", ".join(known) or "none; a kit file describes them as [adapter.NAME]"
         raise PlaneError(
@@ -273,8 +273,8 @@ def _adapter(table: AdaptedTable, around: Around) -> DeclaredLine:
     return known[table.adapter].line(removed=table.removed)
 
 
-def _declared(table: LineTable, around: Around) -> DeclaredLine:
-    cable = _cable(table.cable, around) if table.cable else None
+def _declared(table: LineTable, sources: PlaneSources) -> DeclaredLine:
+    cable = _cable(table.cable, sources) if table.cable else None
     velocity, tolerance = table.velocity_factor, TYPED_VELOCITY_TOLERANCE
     if velocity is None and cable is not None:
         velocity, tolerance = cable.velocity_factor, cable.velocity_tolerance
@@ -294,7 +294,7 @@ def _declared(table: LineTable, around: Around) -> DeclaredLine:
     if table.loss_tolerance_percent is not None:
         part = table.loss_tolerance_percent / 100
     return DeclaredLine(
-        words=table.words or _said(table, cable),
+        words=table.words or _length_words(table, cable),
         delay_s=delay_s,
         delay_tolerance_s=delay_tolerance_s,
         loss=loss,
@@ -303,17 +303,19 @@ def _declared(table: LineTable, around: Around) -> DeclaredLine:
     )
 
 
-def _said(table: LineTable, cable: CableType | None) -> str:
+def _length_words(table: LineTable, cable: CableType | None) -> str:
     if table.length_mm is None:
         return f"{table.delay_ps:g} ps of line"
-    said = f"{table.length_mm:g} mm" if table.length_mm < 1000 else f"{table.length_mm / 1e3:g} m"
-    return f"{said} of {'line' if cable is None else cable.words}"
+    length_words = (
+        f"{table.length_mm:g} mm" if table.length_mm < 1000 else f"{table.length_mm / 1e3:g} m"
+    )
+    return f"{length_words} of {'line' if cable is None else cable.words}"
 
 
-def _cable(name: str, around: Around) -> CableType:
-    if name not in around.cables:
+def _cable(name: str, sources: PlaneSources) -> CableType:
+    if name not in sources.cables:
         raise PlaneError(
-            f'The table has no cable "{name}". It has {", ".join(around.cables)}; of any other '
+            f'The table has no cable "{name}". It has {", ".join(sources.cables)}; of any other '
             "give length_mm, velocity_factor, loss_db and loss_at_mhz."
         )
-    return around.cables[name]
+    return sources.cables[name]

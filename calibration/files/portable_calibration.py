@@ -16,13 +16,13 @@ from acquire.sweep import UNKNOWN_TIME, OnePortNetwork, Plane, Sweep
 from calibration.capture.averaging import average
 from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms.interpolation import stretches
-from calibration.errors import CalibrationError, OtherUnitError, StandardError
+from calibration.errors import CalibrationError, OtherAnalyzerError, StandardError
 from calibration.files.store import load_calibration, load_kit, save_calibration
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import Interval, interval
-from calibration.verification.reading_budget import Trust
+from calibration.verification.reading_budget import ReadingBudget
 
 Measured = Sweep | OnePortNetwork
 """A network is taken as raw, of an unknown time, and of an analyzer that was not named."""
@@ -109,7 +109,7 @@ def calibrate_by_name(
     first = every[0]
     for each in every:
         if why := each.source.differs_from(first.source):
-            raise OtherUnitError(
+            raise OtherAnalyzerError(
                 f"The standards were not read by one analyzer: {why}. Measure all with the same."
             )
     readings = [_reading(name, each) for name, each in sweeps.items()]
@@ -148,7 +148,7 @@ def budget_at_connector(
     """What can be wrong with a corrected sweep at its time; `ASSUMED_AGE` where that is unknown."""
     if not ages_known(calibration, corrected):
         corrected = replace(corrected, taken_at=calibration.taken_at + ASSUMED_AGE)
-    return Trust(assumptions).budget(calibration, corrected)
+    return ReadingBudget(assumptions).budget(calibration, corrected)
 
 
 def ages_known(calibration: Calibration, sweep: Sweep) -> bool:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from acquire.files.atomic_write import write_whole
 from acquire.files.bounded_read import AnyPath, read_at_most, read_text
-from acquire.files.named_file import read_beside
+from acquire.files.named_file import read_in_folder
 from acquire.sweep import Reading
 from acquire.touchstone.reader import parse_touchstone, parse_two_port
 from calibration.errors import (
@@ -21,7 +21,7 @@ from calibration.evidence import KnownDevice
 from calibration.files.calibration_file import calibration_text, no_files, parse_calibration
 from calibration.files.device_file import parse_device
 from calibration.files.plane_file import (
-    Around,
+    PlaneSources,
     PlaneText,
     parse_plane,
     parse_table,
@@ -101,7 +101,7 @@ def list_kits(user_folder: Path | None = None) -> dict[str, Kit]:
 
 def _kit_file(path: Path) -> Kit:
     text = read_text(path, "The kit", KitError)
-    return parse_kit(text, path.name, read_data_beside(path.parent))
+    return parse_kit(text, path.name, data_reader(path.parent))
 
 
 def load_cable_types() -> dict[str, CableType]:
@@ -110,35 +110,35 @@ def load_cable_types() -> dict[str, CableType]:
     return parse_cable_types(table.read_text(encoding="utf-8"), "cables.toml")
 
 
-def load_plane(said: str, calibration: Calibration | None = None) -> ReferencePlane:
+def load_plane(typed: str, calibration: Calibration | None = None) -> ReferencePlane:
     """A reference plane as a person names it: a .toml file's path, or what lies between.
 
     said : such as "pigtail.toml", or "cable=ptfe-2.5mm length_mm=182".
     calibration : the one that readings are corrected with, if there is one.
     Raises PlaneError where it cannot be used.
     """
-    path = Path(said)
-    from_file = said.endswith(".toml")
+    path = Path(typed)
+    from_file = typed.endswith(".toml")
     folder = path.parent if from_file else Path()
-    around = Around(
+    sources = PlaneSources(
         load_cable_types(),
-        read_data_beside(folder),
-        lambda name: parse_two_port(read_beside(folder, name), name),
+        data_reader(folder),
+        lambda name: parse_two_port(read_in_folder(folder, name), name),
         None if calibration is None else calibration.kit,
         "" if calibration is None else calibration.made,
     )
     if not from_file:
-        return parse_typed(said, around)
-    return parse_plane(read_text(path, "The plane", PlaneError), path.name, around)
+        return parse_typed(typed, sources)
+    return parse_plane(read_text(path, "The plane", PlaneError), path.name, sources)
 
 
-def read_plane(said: str) -> PlaneText:
+def read_plane(typed: str) -> PlaneText:
     """What a plane is declared as, whole, to be kept. Raises as `load_plane`, BesideError."""
-    if not said.endswith(".toml"):
-        return plane_text(typed_table(said), lambda name: read_beside(Path(), name))
-    path = Path(said)
+    if not typed.endswith(".toml"):
+        return plane_text(typed_table(typed), lambda name: read_in_folder(Path(), name))
+    path = Path(typed)
     table = parse_table(read_text(path, "The plane", PlaneError), path.name)
-    return plane_text(table, lambda name: read_beside(path.parent, name))
+    return plane_text(table, lambda name: read_in_folder(path.parent, name))
 
 
 def plane_again(declared: PlaneText, calibration: Calibration | None) -> ReferencePlane:
@@ -154,14 +154,14 @@ def plane_again(declared: PlaneText, calibration: Calibration | None) -> Referen
 def load_device(path: Path) -> KnownDevice:
     """A known device by its TOML file. Raises DeviceError where it cannot be used."""
     text = read_text(path, "The device", DeviceError)
-    return parse_device(text, path.name, read_data_beside(path.parent))
+    return parse_device(text, path.name, data_reader(path.parent))
 
 
-def read_data_beside(folder: Path) -> ReadData:
+def data_reader(folder: Path) -> ReadData:
     """What reads the Touchstone files named in a kit's or a device's file of that folder."""
 
     def read_data(name: str) -> Reading:
-        return parse_touchstone(read_beside(folder, name), name).reading
+        return parse_touchstone(read_in_folder(folder, name), name).reading
 
     return read_data
 

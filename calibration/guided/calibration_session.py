@@ -13,7 +13,7 @@ from acquire.coverage.spans import Span
 from acquire.sweep import Source, Sweep, SweepRequest
 from calibration.capture.guided_captures import Captures, Wanted
 from calibration.capture.standard_capture import StandardReading
-from calibration.errors import CalibrationError, OtherUnitError, StandardError
+from calibration.errors import CalibrationError, OtherAnalyzerError, StandardError
 from calibration.one_port_calibration import Calibration, calibrate, check_readings, solve_checked
 from calibration.standards.kit import Kit
 
@@ -49,7 +49,7 @@ class CalibrationSession(Captures):
             Wanted(name, f"Screw the {name.replace('-', ' ')} on to {place}.", name)
             for name in kit.standards
         ]
-        super().__init__(wanted, request, self._require_same_unit, wanted_sweeps=wanted_sweeps)
+        super().__init__(wanted, request, self._require_same_analyzer, wanted_sweeps=wanted_sweeps)
         self._kit = kit
         self._spans = tuple(spans)
         self._source: Source | None = None
@@ -87,10 +87,10 @@ class CalibrationSession(Captures):
         super()._accept(reading, sweep)
         self._source = self._source or sweep.source
 
-    def _require_same_unit(self, sweep: Sweep) -> None:
+    def _require_same_analyzer(self, sweep: Sweep) -> None:
         why = "" if self._source is None else sweep.source.differs_from(self._source)
         if why:
-            raise OtherUnitError(
+            raise OtherAnalyzerError(
                 f"The standards before were read otherwise: {why}. Go back to what it was, or "
                 "start the calibration anew."
             )

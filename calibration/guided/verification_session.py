@@ -17,41 +17,41 @@ from acquire.sweep import FloatArray
 from calibration.capture.guided_captures import Captures, Wanted
 from calibration.capture.standard_capture import StandardReading
 from calibration.errors import CalibrationError
-from calibration.evidence import DeviceCheck, KnownDevice, Makings, PutBack
+from calibration.evidence import ConnectionRepeats, DeviceCheck, DriftCheck, KnownDevice
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import interval
 from calibration.verification.repeatability import LEAST_TAKES
 from calibration.verification.verification_device import OwnStandard
-from calibration.verification.verified_budget import proven, proven_budget
+from calibration.verification.verified_budget import evidence_results, verified_budget
 
 ORDINARY_TIMES = 5
 """Makings of a connector that say enough of the next one [practice]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class MeasureBack:
+class MeasureDevice:
     """A known device is to be measured back."""
 
     device: KnownDevice
 
 
 @dataclass(frozen=True, slots=True)
-class PuttingBack:
+class RemeasureStandard:
     """A standard of the calibration is to be put back."""
 
     standard: str
 
 
 @dataclass(frozen=True, slots=True)
-class Remaking:
+class RepeatConnection:
     """A standard is to be taken off and put on again."""
 
     standard: str
     times: int = ORDINARY_TIMES
 
 
-Check = MeasureBack | PuttingBack | Remaking
+Check = MeasureDevice | RemeasureStandard | RepeatConnection
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ def captures_for(calibration: Calibration, check: Check, *, wanted_sweeps: int =
             "This calibration was made from files and names no passes to sweep. Calibrate with "
             "the unit."
         )
-    if not isinstance(check, MeasureBack):
+    if not isinstance(check, MeasureDevice):
         OwnStandard.of(calibration, check.standard)  # refuses one that was not measured
     return Captures(
         _wanted(check),
@@ -94,19 +94,19 @@ def concluded(
     Raises CalibrationError where the readings say nothing (makings of two different things).
     """
     match check:
-        case MeasureBack():
+        case MeasureDevice():
             result = calibration.with_evidence(DeviceCheck(check.device, readings[0], at))
-        case PuttingBack():
-            result = calibration.with_evidence(PutBack(check.standard, readings[0], at))
-        case Remaking():
+        case RemeasureStandard():
+            result = calibration.with_evidence(DriftCheck(check.standard, readings[0], at))
+        case RepeatConnection():
             takes = tuple(
                 StandardReading(
                     check.standard, each.frequency_hz, each.reflection, each.sweeps, each.noise
                 )
                 for each in readings
             )
-            result = calibration.with_evidence(Makings(check.standard, takes, at))
-    proven(result, Assumptions())  # refuses what cannot be judged
+            result = calibration.with_evidence(ConnectionRepeats(check.standard, takes, at))
+    evidence_results(result, Assumptions())  # refuses what cannot be judged
     return result
 
 
@@ -123,20 +123,20 @@ def outcome(
 
     before, after : the calibration without and with it. spans : the bands to tell apart, Hz.
     """
-    found = proven(after, assumptions, spans)
+    found = evidence_results(after, assumptions, spans)
     agrees = True
     match check:
-        case MeasureBack():
-            agrees, said = found.devices[-1].passed, [found.devices[-1].words]
-        case PuttingBack():
+        case MeasureDevice():
+            agrees, sentences = found.devices[-1].passed, [found.devices[-1].words]
+        case RemeasureStandard():
             drift = found.drifts[-1]
             advice = {each.advice for each in drift.spans}
             agrees = "carry on" in advice and "recalibrate" not in advice
-            said = drift.words.split("\n")
-        case Remaking():
-            said = [] if found.repeatability is None else [found.repeatability.words]
-    budgets = [proven_budget(each, assumptions, at) for each in (before, after)]
-    return Outcome(agrees, (*said, _worth(*budgets)))
+            sentences = drift.words.split("\n")
+        case RepeatConnection():
+            sentences = [] if found.repeatability is None else [found.repeatability.words]
+    budgets = [verified_budget(each, assumptions, at) for each in (before, after)]
+    return Outcome(agrees, (*sentences, _floor_change_words(*budgets)))
 
 
 def floor_db(budget: Budget) -> FloatArray:
@@ -153,7 +153,7 @@ def range_words(decibels: FloatArray) -> str:
     return f"{low} dB" if low == high else f"{low} to {high} dB"
 
 
-def _worth(before: Budget, after: Budget) -> str:
+def _floor_change_words(before: Budget, after: Budget) -> str:
     was, now = range_words(floor_db(before)), range_words(floor_db(after))
     if was == now:
         return f"The trust floor stays at {now}."
@@ -163,14 +163,14 @@ def _worth(before: Budget, after: Budget) -> str:
 def _wanted(check: Check) -> Sequence[Wanted]:
     end = "the end of the cable, where the antenna will be"
     match check:
-        case MeasureBack():
+        case MeasureDevice():
             name = check.device.name
             return [Wanted(name, f"Screw the {name} on to {end}.", "")]
-        case PuttingBack():
+        case RemeasureStandard():
             standard = check.standard
             words = f"Screw the {_spoken(standard)} on to {end}, as it was while calibrating."
             return [Wanted(standard, words, standard)]
-        case Remaking():
+        case RepeatConnection():
             if check.times < LEAST_TAKES:
                 raise CalibrationError(
                     f"{check.times} makings say too little of the next one. Make the connector "

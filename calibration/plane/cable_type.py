@@ -11,9 +11,9 @@ from acquire.files.toml_file import first_fault, toml_table
 from calibration.errors import PlaneError
 from calibration.plane.loss import LossLaw
 
-METRES = {"m": 1.0, "100 m": 100.0, "100 ft": 30.48}
+METRES_OF_UNIT = {"m": 1.0, "100 m": 100.0, "100 ft": 30.48}
 
-VELOCITY: dict[str, tuple[float, float]] = {
+VELOCITY_FACTORS: dict[str, tuple[float, float]] = {
     "solid PE": (0.66, 0.01),
     "foam PE": (0.81, 0.03),
     "PTFE": (0.695, 0.01),
@@ -75,8 +75,8 @@ def parse_cable_types(text: str, origin: str) -> dict[str, CableType]:
         raise PlaneError(first_fault(origin, error, _Row)) from error
     found = {}
     for row in table.cable:
-        velocity, tolerance = VELOCITY[row.dielectric]
+        velocity, tolerance = VELOCITY_FACTORS[row.dielectric]
         whole = LossLaw.through(row.at_mhz, row.loss_db)
-        law = whole.times(1 / METRES[row.per])
+        law = whole.times(1 / METRES_OF_UNIT[row.per])
         found[row.name] = CableType(row.name, row.words, velocity, tolerance, law, row.source)
     return found

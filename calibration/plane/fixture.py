@@ -21,13 +21,13 @@ from calibration.error_terms.interpolation import (
 )
 from calibration.error_terms.one_port import ErrorTerms
 from calibration.errors import PlaneError, RangeError
-from calibration.plane.reference_plane import PIGTAIL, Moved, carried
+from calibration.plane.reference_plane import PIGTAIL_CAUSE, Moved, carried
 from calibration.uncertainty.budget import Budget, Contribution, Origin
 from calibration.uncertainty.sensitivity import through_terms
 
 MOST_GAIN = 1.005
 """Largest singular value of a passive two-port, as it may be measured."""
-MOST_APART = 0.01
+MOST_ASYMMETRY = 0.01
 """Furthest that S21 and S12 of a reciprocal one may lie apart, as measured, linear."""
 LEAST_THROUGH = 0.1
 """20 dB one way: behind that nothing can be told."""
@@ -62,10 +62,10 @@ class Fixture:
             )
         apart = np.abs(matrix[:, 0, 1] - matrix[:, 1, 0])
         at = int(np.argmax(apart))
-        if apart[at] > MOST_APART:
+        if apart[at] > MOST_ASYMMETRY:
             raise PlaneError(
                 f"{self.words}: at {frequency[at] / 1e6:.6g} MHz S21 and S12 lie {apart[at]:.2g} "
-                f"apart, more than {MOST_APART:g}, so it is not the same both ways. Measure it "
+                f"apart, more than {MOST_ASYMMETRY:g}, so it is not the same both ways. Measure it "
                 "again; of cables, adapters and clamps both are alike."
             )
         through = np.abs(self._tracking()) ** 0.5
@@ -124,7 +124,7 @@ class Fixture:
                 words,
                 True,
                 self.error * part,
-                PIGTAIL,
+                PIGTAIL_CAUSE,
             )
             for name, part in parts
         )

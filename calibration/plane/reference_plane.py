@@ -32,7 +32,7 @@ from calibration.uncertainty.budget import Budget, Contribution, Origin
 from calibration.uncertainty.interval import interval
 from calibration.uncertainty.sensitivity import through_terms
 
-PIGTAIL = "the pigtail"
+PIGTAIL_CAUSE = "the pigtail"
 """The cause of all that a pigtail adds: what would have to be better for it to be less."""
 MATCH_DB = 30.0
 """What a pigtail's joints reflect at either end where nobody stated it [practice]."""
@@ -43,7 +43,7 @@ SKIN_SHARE = 0.9
 """Which part of a coax's loss goes with the root of frequency, about 1 GHz: RG-58's .92 [derived
 from its table]."""
 
-WORDS = {
+PLANE_WORDS = {
     Plane.RAW: "at the unit's own port, uncorrected",
     Plane.CONNECTOR: "at the open end of the calibrated cable",
     Plane.ANTENNA: "at the antenna's feed",
@@ -65,7 +65,7 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
-class Undone:
+class DeEmbedding:
     """What was undone to move a reading, and what that did to how far it can be trusted."""
 
     words: str
@@ -78,7 +78,7 @@ class Undone:
     """The same at the feed."""
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """In a sentence."""
         low, high = (f"{each:.1f}" for each in self.loss_db)
         much = low if low == high else f"{low} to {high}"
@@ -105,11 +105,11 @@ class AtPlane(Generic[Moveable]):
     reading: Moveable
     budget: Budget
     """What can be wrong with it there."""
-    undone: Undone | None
+    de_embedding: DeEmbedding | None
     """None where nothing lies between."""
 
 
-class Between(Protocol):
+class TwoPortBetween(Protocol):
     """What lies between the connector and the antenna's feed."""
 
     @property
@@ -130,7 +130,7 @@ class ReferencePlane:
     """Where along the cable a reflection holds, in a name and in words."""
 
     plane: Plane
-    between: Between | None = None
+    between: TwoPortBetween | None = None
     """What was undone to get there; None at the connector, and where a file merely says so."""
 
     @property
@@ -156,7 +156,7 @@ class ReferencePlane:
         reflection = correct(moved.terms, reading.reflection)
         require_passive(moved, reflection)
         loss = np.maximum(one_way_loss_db(moved.terms), 0.0)
-        undone = Undone(
+        de_embedding = DeEmbedding(
             self.between.words,
             (float(loss.min()), float(loss.max())),
             worst_floor_db(budget),
@@ -167,19 +167,19 @@ class ReferencePlane:
             there = reading.with_reflection(reflection, self.plane)
         else:
             there = reading.with_reflection(reflection)
-        return AtPlane(there, moved.budget, undone)
+        return AtPlane(there, moved.budget, de_embedding)
 
 
-def plane_words(plane: Plane, through: Between | Undone | None) -> str:
+def plane_words(plane: Plane, through: TwoPortBetween | DeEmbedding | None) -> str:
     """As "at the antenna's feed after 182 mm of PTFE coax"."""
-    return WORDS[plane] if through is None else f"{WORDS[plane]} after {through.words}"
+    return PLANE_WORDS[plane] if through is None else f"{PLANE_WORDS[plane]} after {through.words}"
 
 
 def _require_connector(plane: Plane) -> None:
     if plane is not Plane.CONNECTOR:
         raise PlaneError(
             f"Only a reading at the connector can be moved to the feed; this one is "
-            f"{WORDS[plane]}. Calibrate first."
+            f"{PLANE_WORDS[plane]}. Calibrate first."
         )
 
 
@@ -260,10 +260,10 @@ class Joints:
         """
         words = f"{self.return_loss_db:g} dB {self.origin} at either end, phase unknown"
         return [
-            Contribution(name, self.origin, words, True, self.size * part, PIGTAIL)
+            Contribution(name, self.origin, words, True, self.size * part, PIGTAIL_CAUSE)
             for name, part in (
-                (f"{PIGTAIL}'s near joint", by_directivity + tracking * by_match),
-                (f"{PIGTAIL}'s far joint", by_match + tracking * by_directivity),
+                (f"{PIGTAIL_CAUSE}'s near joint", by_directivity + tracking * by_match),
+                (f"{PIGTAIL_CAUSE}'s far joint", by_match + tracking * by_directivity),
             )
         ]
 
@@ -319,12 +319,14 @@ class DeclaredLine:
         lossy[1] = 10 ** (2 * tolerance_db / 20) - 1
         turned[1] = 4j * np.pi * frequency * self.delay_tolerance_s
         by_directivity, _, by_match = through_terms(terms)
-        said = f"{tolerance_db.max():.2g} dB one way at most"
+        sentence = f"{tolerance_db.max():.2g} dB one way at most"
         by = f"{self.delay_tolerance_s * 1e12:.3g} ps one way"
         added = (
             *self.joints.contributions(terms.reflection_tracking, by_directivity, by_match),
-            Contribution(f"{PIGTAIL}'s loss", "stated", said, True, lossy, PIGTAIL),
-            Contribution(f"{PIGTAIL}'s delay", "stated", by, True, turned, PIGTAIL, across=True),
+            Contribution(f"{PIGTAIL_CAUSE}'s loss", "stated", sentence, True, lossy, PIGTAIL_CAUSE),
+            Contribution(
+                f"{PIGTAIL_CAUSE}'s delay", "stated", by, True, turned, PIGTAIL_CAUSE, across=True
+            ),
         )
         listed = tuple(carried(each, terms) for each in budget.contributions)
         return Moved(terms, replace(budget, contributions=(*listed, *added)))

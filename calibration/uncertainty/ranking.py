@@ -19,25 +19,34 @@ from calibration.uncertainty.interval import Interval, interval, residuals
 
 BETTER_LOAD_DB = 10.0
 """How much better the next load to buy is [practice]."""
-HALF = 0.5
-WORTH_SAYING = 0.05
+DOMINATING_SHARE = 0.5
+LEAST_GAIN_LISTED = 0.05
 """An improvement of less than this part of the interval is not offered."""
 
-CURES: Mapping[str, tuple[str, float]] = {
+CURES_BY_CAUSE: Mapping[str, tuple[str, float]] = {
     "the load": ("", 10 ** (-BETTER_LOAD_DB / 20)),
-    "open and short": ("an open and a short known twice as well (a kit with coefficients)", HALF),
-    "the connector": ("a connector that repeats twice as well (clean faces, torque)", HALF),
-    "noise": ("four times as many sweeps", HALF),
+    "open and short": (
+        "an open and a short known twice as well (a kit with coefficients)",
+        DOMINATING_SHARE,
+    ),
+    "the connector": (
+        "a connector that repeats twice as well (clean faces, torque)",
+        DOMINATING_SHARE,
+    ),
+    "noise": ("four times as many sweeps", DOMINATING_SHARE),
     "drift": ("calibrating anew", 0.0),
-    "the cable": ("a cable that is taped down", HALF),
-    "the pigtail": ("a pigtail known twice as well (its end open and shorted by the kit)", HALF),
+    "the cable": ("a cable that is taped down", DOMINATING_SHARE),
+    "the pigtail": (
+        "a pigtail known twice as well (its end open and shorted by the kit)",
+        DOMINATING_SHARE,
+    ),
     "interpolation": ("calibrating at the frequencies that are swept", 0.0),
 }
 """By cause: what a person could do, and what would be left of it."""
 
 
 @dataclass(frozen=True, slots=True)
-class Cost:
+class SensitivityRanking:
     """One stretch of frequencies: what is in doubt there, and by what."""
 
     span: Span
@@ -77,7 +86,7 @@ class Cure:
     """What would dominate then."""
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """What it would bring, in a sentence."""
         was, then = f"{self.was_db:.1f}", f"{self.floor_db:.1f}"
         lift = (
@@ -90,7 +99,9 @@ class Cure:
         return f"{self.words[0].upper()}{self.words[1:]} would {lift}; {after}."
 
 
-def costs(budget: Budget, stretches: Sequence[tuple[Span, float]]) -> tuple[Cost, ...]:
+def rank_sensitivities(
+    budget: Budget, stretches: Sequence[tuple[Span, float]]
+) -> tuple[SensitivityRanking, ...]:
     """Work out what the uncertainty costs in each stretch.
 
     stretches : (low_hz, high_hz) and the limit there, |reflection|. Those that the budget's
@@ -100,26 +111,26 @@ def costs(budget: Budget, stretches: Sequence[tuple[Span, float]]) -> tuple[Cost
     for span, limit in stretches:
         inside = (budget.frequency_hz >= span[0]) & (budget.frequency_hz <= span[1])
         if inside.any():
-            found.append(_cost(_within(budget, inside), span, limit))
+            found.append(_ranked_span(_within(budget, inside), span, limit))
     return tuple(found)
 
 
-def advice(found: Sequence[Cost]) -> str:
+def advice(found: Sequence[SensitivityRanking]) -> str:
     """What would help most where the trust floor is worst, in a sentence."""
     if not found:
         return "Nothing of what is wanted was calibrated."
     worst = min(found, key=lambda each: each.floor_db)
     if not worst.cures:
         return "Nothing by itself would help much: every cause has a small share."
-    return worst.cures[0].said
+    return worst.cures[0].sentence
 
 
 def assumed_words(budget: Budget) -> str:
     """What is neither measured nor stated, in a sentence; empty where all is."""
-    said = dict.fromkeys(
+    sentence = dict.fromkeys(
         f"{_cause(each)}: {each.words}" for each in budget.contributions if each.origin == "assumed"
     )
-    return f"Assumed, not measured nor stated: {'; '.join(said)}." if said else ""
+    return f"Assumed, not measured nor stated: {'; '.join(sentence)}." if sentence else ""
 
 
 def _within(budget: Budget, inside: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Budget:
@@ -130,7 +141,7 @@ def _within(budget: Budget, inside: np.ndarray[tuple[int], np.dtype[np.bool_]]) 
     return dataclasses.replace(budget, frequency_hz=budget.frequency_hz[inside], contributions=kept)
 
 
-def _cost(budget: Budget, span: Span, limit: float) -> Cost:
+def _ranked_span(budget: Budget, span: Span, limit: float) -> SensitivityRanking:
     reading = np.full(budget.frequency_hz.size, limit, dtype=np.complex128)
     now = interval(budget, reading)
     widest = int(np.argmax(now.upward + now.downward))
@@ -138,7 +149,7 @@ def _cost(budget: Budget, span: Span, limit: float) -> Cost:
     left_over = residuals(budget)
     cures = []
     for cause, _ in shares:
-        cure, left = CURES.get(cause, ("", 1.0))
+        cure, left = CURES_BY_CAUSE.get(cause, ("", 1.0))
         if left == 1.0:
             continue
         better = _improved(budget, cause, left)
@@ -147,8 +158,8 @@ def _cost(budget: Budget, span: Span, limit: float) -> Cost:
         dominating = _shares(better, reading, widest)[0][0]
         gain = 1 - float((then.upward[widest]) / max(now.upward[widest], 1e-300))
         cures.append(Cure(cause, words, _floor_db(now), _floor_db(then), gain, dominating))
-    helpful = [each for each in cures if each.gain >= WORTH_SAYING]
-    return Cost(
+    helpful = [each for each in cures if each.gain >= LEAST_GAIN_LISTED]
+    return SensitivityRanking(
         span,
         _floor_db(now),
         (_decibels(now.high[widest]), _decibels(now.low[widest])),

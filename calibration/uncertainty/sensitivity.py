@@ -25,7 +25,7 @@ import numpy as np
 from acquire.sweep import ComplexArray
 from calibration.error_terms.one_port import ErrorTerms
 
-EXACT = 3
+EXACT_STANDARDS = 3
 """So many standards are met exactly; more of them as nearly as can be."""
 
 
@@ -34,7 +34,7 @@ def lagrange(terms: ErrorTerms, actual: Mapping[str, ComplexArray]) -> dict[str,
 
     actual : what the kit says each standard reflects, three or more, shape (points,).
     """
-    if len(actual) == EXACT:
+    if len(actual) == EXACT_STANDARDS:
         return dict(zip(actual, _through_three(*actual.values()), strict=True))
     known = np.array(list(actual.values())).T
     powers = np.stack([np.ones_like(known), known, known**2], axis=-1)

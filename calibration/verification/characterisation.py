@@ -34,7 +34,7 @@ from calibration.uncertainty.interval import radius
 
 MOST_ERROR = 0.3
 """A part known no better than this helps nobody."""
-FULL, SMALL = 0.7, 0.4
+FULL_REFLECTION, SMALL_REFLECTION = 0.7, 0.4
 """An open or a short reflects at least, a load at most so much, linear."""
 
 
@@ -58,7 +58,9 @@ def characterise(
         )
     reflection = correct(calibration.terms, reading.reflection)
     size = np.abs(reflection)
-    if (kind == "load" and size.max() > SMALL) or (kind != "load" and size.min() < FULL):
+    if (kind == "load" and size.max() > SMALL_REFLECTION) or (
+        kind != "load" and size.min() < FULL_REFLECTION
+    ):
         raise StandardError(
             f"{name} reflects {size.min():.2g} to {size.max():.2g}, which is no {kind}. Look what "
             f"is screwed on, and that it is tight.",

@@ -29,7 +29,7 @@ from calibration.verification.verification_device import LoadBehindLine, OwnStan
 
 SHARE_INSIDE = 0.95
 """An interval of 95 % leaves one frequency in twenty outside."""
-NEVER_BEYOND = 2.0
+LARGEST_NORMALISED_ERROR = 2.0
 """Chance puts an honest comparison beyond twice its 95 % in fewer than 1 of 10,000 [derived:
 normal law 9e-5, Rayleigh's law 6e-6]."""
 
@@ -183,4 +183,4 @@ def normalised_error(difference: FloatArray, combined: FloatArray) -> FloatArray
 def agrees(normalised: FloatArray) -> bool:
     """True where 95 % of the points have En <= 1, none is beyond 2, and all were measured."""
     inside = float(np.mean(normalised <= 1))
-    return inside >= SHARE_INSIDE and bool((normalised <= NEVER_BEYOND).all())
+    return inside >= SHARE_INSIDE and bool((normalised <= LARGEST_NORMALISED_ERROR).all())

@@ -13,7 +13,7 @@ from calibration.error_terms.interpolation import same_grid
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import Interval, interval
-from calibration.verification.verified_budget import proven_budget
+from calibration.verification.verified_budget import verified_budget
 
 SAME_AGE_S = 60.0
 SAME_SWEPT = 100
@@ -31,7 +31,7 @@ def noise_in(budget: Budget, reflection: ComplexArray) -> float:
     return float(np.sqrt(2) * np.median(known)) if known.size else 0.0
 
 
-class Trust:
+class ReadingBudget:
     """Works out intervals, and keeps the budget as long as it is the same.
 
     Not safe to share between threads.
@@ -67,7 +67,7 @@ class Trust:
             or abs(swept - self._swept) > SAME_SWEPT
             or not same_grid(corrected.frequency_hz, kept.frequency_hz)
         ):
-            kept = proven_budget(
+            kept = verified_budget(
                 calibration,
                 self.assumptions,
                 at,

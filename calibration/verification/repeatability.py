@@ -28,9 +28,9 @@ from calibration.one_port_calibration import Calibration
 
 LEAST_TAKES = 3
 """Two takes give a scatter that is 6.5 times too uncertain [table: Student's t]."""
-POOLED = 0.05
+POOLED_SHARE = 0.05
 """Share of a frequency within which a making moves the reading alike [practice]."""
-NOT_THE_SAME = 0.2
+UNLIKE_STANDARD_FACTOR = 0.2
 """Takes that differ by so much are not one standard connected again, but another one."""
 
 
@@ -97,7 +97,7 @@ def _require_one_standard(name: str, frequency_hz: FloatArray, takes: ComplexArr
         )
     apart = np.abs(takes - np.median(takes.real, axis=0) - 1j * np.median(takes.imag, axis=0))
     number, at = np.unravel_index(int(np.argmax(apart)), apart.shape)
-    if apart[number, at] > NOT_THE_SAME:
+    if apart[number, at] > UNLIKE_STANDARD_FACTOR:
         raise CalibrationError(
             f"Making {number + 1} of the {name} differs from the others by "
             f"{apart[number, at]:.2g} at {frequency_hz[at] / 1e6:.6g} MHz: something else was on, "
@@ -106,14 +106,14 @@ def _require_one_standard(name: str, frequency_hz: FloatArray, takes: ComplexArr
 
 
 def _pooled(calibration: Calibration, square: FloatArray) -> FloatArray:
-    """Mean of the neighbours within `POOLED`, never across a step of the unit's range."""
+    """Mean of the neighbours within `POOLED_SHARE`, never across a step of the unit's range."""
     frequency = calibration.frequency_hz
     pooled = square.copy()
     for inside in points_by_span(frequency, calibration.spans):
         if not inside.size:
             continue
         here = frequency[inside]
-        first = np.searchsorted(here, here * (1 - POOLED))
-        last = np.searchsorted(here, here * (1 + POOLED), side="right")
+        first = np.searchsorted(here, here * (1 - POOLED_SHARE))
+        last = np.searchsorted(here, here * (1 + POOLED_SHARE), side="right")
         pooled[inside] = mean_between(square[inside], first, last)
     return pooled

@@ -51,15 +51,15 @@ from calibration.uncertainty.interval import radius
 from calibration.verification.device_comparison import Verification
 from calibration.verification.verification_device import OwnStandard
 
-TINY = 1e-300
-SMALL = 0.4
+SMALLEST_SIZE = 1e-300
+SMALL_REFLECTION = 0.4
 """A device that reflects less, linear, tells of the load; one that reflects more, of tracking
 and source match."""
-NEIGHBOURS = 0.05
+NEAR_SHARE = 0.05
 """Share of the frequency within which residuals are taken to keep their size [practice]."""
 LEAST_TURN = np.pi / 2
 """With less between the phases seen, B / sin(psi / 4) is more than 2.6 B and proves too little."""
-TWO_APART = 0.85
+TWO_PHASORS_SHARE = 0.85
 """Two equal bounded errors of unknown phase reach 0.85 of their sum with 95 % [run]: a single
 one that replaces both must be smaller than this, or the interval would widen."""
 
@@ -93,7 +93,7 @@ def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
 
 def is_small(seen: Verification) -> bool:
     """True for a device that reflects so little that it tells of directivity and load alone."""
-    return float(np.nanmedian(np.abs(seen.reflection))) < SMALL
+    return float(np.nanmedian(np.abs(seen.reflection))) < SMALL_REFLECTION
 
 
 def _acts_at_nothing(each: Contribution) -> bool:
@@ -111,15 +111,18 @@ def _small(budget: Budget, seen: Sequence[Verification], part: Part, by: str) ->
         return budget
     # several loads share one shape, 1 - G^2; the largest stands for it
     shape = max(members, key=lambda each: float(np.abs(each.coefficients[0]).max()))
-    own = [np.maximum(shape.size(one.reflection), TINY) for one in seen]
+    own = [np.maximum(shape.size(one.reflection), SMALLEST_SIZE) for one in seen]
     scale = np.array(
-        [_proven(budget, one, members) / size for one, size in zip(seen, own, strict=True)]
+        [
+            _difference_bound(budget, one, members) / size
+            for one, size in zip(seen, own, strict=True)
+        ]
     )
     refuted = _refuted(seen)
     shown = np.where(refuted, scale, -np.inf).max(axis=0)  # the worst of the contradictions
-    proves = np.where(_phase_known(seen), np.nan_to_num(scale, nan=np.inf), np.inf)
-    kindest = proves.min(axis=0)  # any device proves what it proves
-    bound = np.where(refuted.any(axis=0), shown, kindest)
+    provable = np.where(_phase_known(seen), np.nan_to_num(scale, nan=np.inf), np.inf)
+    least_bound = provable.min(axis=0)  # any device proves what it proves
+    bound = np.where(refuted.any(axis=0), shown, least_bound)
     replaced = refuted.any(axis=0) | (bound < 1)
     coefficients = np.where(replaced, bound, 0) * shape.coefficients
     name = " and ".join(dict.fromkeys(each.name for each in members))
@@ -135,21 +138,23 @@ def _full(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> 
     ]
     if not seen or not members:
         return budget
-    proven = np.array([_proven(budget, one, members) for one in seen])
+    difference_bound = np.array([_difference_bound(budget, one, members) for one in seen])
     size = np.array([np.abs(one.reflection) for one in seen])
     phase = np.array([np.angle(one.reflection) for one in seen])
     known, refutes = _phase_known(seen), _refuted(seen)
     # |a + b G| <= proven / |G|, and what holds of |b| |G| is larger by 1 / |G| of |b|
     bound = together_from(
-        budget.frequency_hz, np.where(known, proven / size**2, np.nan), np.where(known, phase, 0)
+        budget.frequency_hz,
+        np.where(known, difference_bound / size**2, np.nan),
+        np.where(known, phase, 0),
     )
     most = [np.abs(each.coefficients).sum(axis=0) for each in members]
-    less = bound < TWO_APART * np.mean(most, axis=0)
+    less = bound < TWO_PHASORS_SHARE * np.mean(most, axis=0)
     refuted = refutes.any(axis=0)
     bounded = np.isfinite(bound)
     replaced = bounded & (refuted | less)
     # too few phases to bound it, and more than the budget allows: it is at least what was seen
-    least = np.nan_to_num(np.where(known | refutes, proven / size, 0)).max(axis=0)
+    least = np.nan_to_num(np.where(known | refutes, difference_bound / size, 0)).max(axis=0)
     placed = replaced | refuted
     coefficients = np.zeros((3, bound.size), dtype=np.complex128)
     coefficients[1] = np.where(placed, np.maximum(np.where(bounded, bound, 0), least), 0)
@@ -160,16 +165,18 @@ def _full(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> 
     return _with(budget, members, new, replaced)
 
 
-def together_from(frequency_hz: FloatArray, proven: FloatArray, phase: FloatArray) -> FloatArray:
+def together_from(
+    frequency_hz: FloatArray, difference_bound: FloatArray, phase: FloatArray
+) -> FloatArray:
     """Bound of |a| + |b| at every frequency, shape (points,); inf where too few phases were seen.
 
     proven : bound of |a + b exp(j phase)|, shape (devices, points); nan: not seen.
     phase : radian, same shape.
-    Everything within `NEIGHBOURS` of a frequency counts: the largest bound and the widest turn.
+    Everything within `NEAR_SHARE` of a frequency counts: the largest bound and the widest turn.
     """
     bound = np.full(frequency_hz.shape, np.inf)
-    for at, near in enumerate(_reach(frequency_hz)):
-        seen, angle = proven[:, near].ravel(), phase[:, near].ravel()
+    for at, near in enumerate(_neighbourhoods(frequency_hz)):
+        seen, angle = difference_bound[:, near].ravel(), phase[:, near].ravel()
         finite = np.isfinite(seen)
         if not finite.any():
             continue
@@ -196,7 +203,9 @@ def _largest_turn(angle: FloatArray) -> float:
     return float(np.max(gaps))
 
 
-def _proven(budget: Budget, one: Verification, members: Sequence[Contribution]) -> FloatArray:
+def _difference_bound(
+    budget: Budget, one: Verification, members: Sequence[Contribution]
+) -> FloatArray:
     """|difference| and, with it, all that this comparison itself may be off by, 95 %."""
     excluded = list(members)
     if isinstance(one.device, OwnStandard):  # compared with itself, its definition cancels
@@ -205,7 +214,9 @@ def _proven(budget: Budget, one: Verification, members: Sequence[Contribution]) 
     rest = radius(dataclasses.replace(budget, contributions=kept), one.reflection)
     seen = one.difference
     if not one.device.phase_known:
-        seen = np.array([np.nanmax(seen[near], initial=0) for near in _reach(one.frequency_hz)])
+        seen = np.array(
+            [np.nanmax(seen[near], initial=0) for near in _neighbourhoods(one.frequency_hz)]
+        )
     result: FloatArray = seen + np.hypot(one.stated, rest)
     return result
 
@@ -215,10 +226,10 @@ def _phase_known(seen: Sequence[Verification]) -> NDArray[np.bool_]:
     return np.array([[one.device.phase_known] for one in seen])
 
 
-def _reach(frequency_hz: FloatArray) -> Iterator[NDArray[np.bool_]]:
-    """Of every frequency in turn, the points within `NEIGHBOURS` of it."""
+def _neighbourhoods(frequency_hz: FloatArray) -> Iterator[NDArray[np.bool_]]:
+    """Of every frequency in turn, the points within `NEAR_SHARE` of it."""
     for centre in frequency_hz:
-        yield np.abs(frequency_hz - centre) <= NEIGHBOURS * centre
+        yield np.abs(frequency_hz - centre) <= NEAR_SHARE * centre
 
 
 def _refuted(seen: Sequence[Verification]) -> NDArray[np.bool_]:

@@ -27,12 +27,12 @@ from calibration.verification.drift import Drift, drift_since
 from calibration.verification.repeatability import Repeatability, repeatability
 from calibration.verification.residual_bounds import bound_by, is_small
 
-TOGETHER = timedelta(minutes=15)
+SAME_DRIFT_WITHIN = timedelta(minutes=15)
 """Standards put back within so long of the newest one show the drift of one moment."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Proven:
+class EvidenceResults:
     """What the evidence says."""
 
     devices: tuple[Verification, ...]
@@ -68,9 +68,9 @@ class Proven:
         return max((each.taken_at for each in seen), default=None)
 
 
-def proven(
+def evidence_results(
     calibration: Calibration, assumptions: Assumptions, spans: Sequence[Span] | None = None
-) -> Proven:
+) -> EvidenceResults:
     """Judge every piece of a calibration's evidence.
 
     spans : the bands to judge drift by, Hz; None takes the calibration's own spans.
@@ -95,12 +95,12 @@ def proven(
             connection_rms=rms,
             spans=spans,
         )
-        for one in evidence.put_back
+        for one in evidence.drift_checks
     ]
-    return Proven(tuple(devices), tuple(drifts), repeats)
+    return EvidenceResults(tuple(devices), tuple(drifts), repeats)
 
 
-def proven_budget(
+def verified_budget(
     calibration: Calibration,
     assumptions: Assumptions,
     at: datetime,
@@ -115,7 +115,7 @@ def proven_budget(
     drift check on, where there is one.
     Evidence from after `at` counts as well: it is of the same calibration.
     """
-    found = proven(calibration, assumptions)
+    found = evidence_results(calibration, assumptions)
     drifted = _standing(found.drifts)
     times = [each.taken_at for each in drifted or found.devices] or [at]
     bounded_at = min(times) if drifted else max(times)
@@ -155,8 +155,8 @@ def as_sweep(calibration: Calibration, reading: StandardReading, taken_at: datet
 
 
 def _repeats(calibration: Calibration) -> Repeatability | None:
-    makings = calibration.evidence.makings
-    return repeatability(calibration, makings[-1].takes) if makings else None
+    connection_repeats = calibration.evidence.connection_repeats
+    return repeatability(calibration, connection_repeats[-1].takes) if connection_repeats else None
 
 
 def _standing(drifts: Sequence[Drift]) -> list[Drift]:
@@ -165,5 +165,5 @@ def _standing(drifts: Sequence[Drift]) -> list[Drift]:
     return [
         each
         for each in drifts
-        if each.advice == "recalibrate" or (newest and newest - each.taken_at <= TOGETHER)
+        if each.advice == "recalibrate" or (newest and newest - each.taken_at <= SAME_DRIFT_WITHIN)
     ]

@@ -15,7 +15,7 @@ from acceptance.errors import RecordError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.record.acceptance_record import Acceptance, Condition
-from acceptance.record.checksums import SIGNATURE, SUMS
+from acceptance.record.checksums import CHECKSUMS, SIGNATURE
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined, compose_record, examine
 from acceptance.record.plan_requirements import sign_off, unmet_of
@@ -26,7 +26,7 @@ from acceptance.report.report_files import report_files
 from acceptance.tuning.touch_test import Touch
 from acceptance.version import software
 from calibration.files.calibration_file import calibration_text
-from calibration.files.line_file import LineAsked
+from calibration.files.line_file import LineToInspect
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
@@ -34,13 +34,13 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard.errors import NotNowError
 
 ANOTHER_CALIBRATION = (
-    "{unit} was begun with another calibration, and a record holds one. Sweep every condition "
+    "{antenna} was begun with another calibration, and a record holds one. Sweep every condition "
     "again, or go on with the calibration of then."
 )
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class AntennaDetails:
     """What a person says of the antenna."""
 
     antenna: str
@@ -56,7 +56,7 @@ class Said:
     """Where the verdict shall hold."""
     declared: PlaneText = NOT_MOVED
     """What that was declared as."""
-    line: LineAsked | None = None
+    line: LineToInspect | None = None
     """The cable to look along for faults, if one."""
 
 
@@ -83,7 +83,7 @@ class ConditionState:
 
 
 @dataclass(frozen=True, slots=True)
-class AcceptState:
+class AcceptanceState:
     """How an acceptance stands."""
 
     antenna: str
@@ -97,7 +97,7 @@ class AcceptState:
     """What the conditions swept so far change; None while there is nothing to compare."""
 
 
-class Accepting:
+class RunningAcceptance:
     """One unit's acceptance at a time. Not safe to share: its owner holds the lock."""
 
     def __init__(self, records: Path) -> None:
@@ -118,12 +118,12 @@ class Accepting:
         """What follows from what was swept of the present unit so far."""
         return self._examined
 
-    def state(self, plan: Plan | None) -> AcceptState:
+    def state(self, plan: Plan | None) -> AcceptanceState:
         """How it stands, against a plan."""
         swept = (
             {}
             if self._examined is None
-            else {each.condition.name: each.verdict.words for each in self._examined.looks}
+            else {each.condition.name: each.verdict.words for each in self._examined.conditions}
         )
         names = () if plan is None else plan.conditions
         conditions = tuple(
@@ -137,7 +137,7 @@ class Accepting:
             for name in names
         )
         left = [name for name in names if name not in swept]
-        return AcceptState(
+        return AcceptanceState(
             "" if self.current is None else self.current.antenna,
             conditions,
             left[0] if left else "",
@@ -149,7 +149,7 @@ class Accepting:
         """What is still to be swept, by name."""
         return plan.conditions if self.current is None else self.current.missing
 
-    def go_on(self, unit: str, plan: Plan, calibration: Calibration) -> bool:
+    def go_on(self, antenna: str, plan: Plan, calibration: Calibration) -> bool:
         """Take up an acceptance of that unit and plan that was begun before; False: there is none.
 
         Raises NotNowError where it was begun with another calibration.
@@ -158,7 +158,7 @@ class Accepting:
             (
                 each
                 for each in self._waiting
-                if each.acceptance.antenna == unit and each.acceptance.plan.text == plan.text
+                if each.acceptance.antenna == antenna and each.acceptance.plan.text == plan.text
             ),
             None,
         )
@@ -189,7 +189,7 @@ class Accepting:
     def keep(
         self,
         condition: Condition,
-        said: Said,
+        details: AntennaDetails,
         *,
         plan: Plan,
         calibration: Calibration,
@@ -206,17 +206,17 @@ class Accepting:
             raise NotNowError(" ".join(left))
         before = self._current
         if before is not None and (
-            before.acceptance.antenna != said.antenna or before.acceptance.plan.text != plan.text
+            before.acceptance.antenna != details.antenna or before.acceptance.plan.text != plan.text
         ):
             self._waiting = [before, *self._waiting]
             before = self._current = None
             self._see(None)
         if before is None:
-            acceptance = Acceptance(said.antenna, plan, calibration, assumptions, at, software())
+            acceptance = Acceptance(details.antenna, plan, calibration, assumptions, at, software())
         else:
             _require_same(before.acceptance, calibration)
             acceptance = replace(before.acceptance, calibration=calibration)
-        acceptance = _told(acceptance, said, assumptions).with_condition(condition)
+        acceptance = _describe(acceptance, details, assumptions).with_condition(condition)
         examined = examine(acceptance)
         self._current = keep(acceptance, self._records, before)
         self._see(examined)
@@ -224,7 +224,7 @@ class Accepting:
 
     def sign_off(
         self,
-        said: Said,
+        details: AntennaDetails,
         *,
         calibration: Calibration,
         assumptions: Assumptions,
@@ -239,13 +239,13 @@ class Accepting:
         if self._current is None:
             raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
         _require_same(self._current.acceptance, calibration)
-        told = _told(self._current.acceptance, said, assumptions)
-        acceptance = sign_off(replace(told, calibration=calibration), at)
+        described = _describe(self._current.acceptance, details, assumptions)
+        acceptance = sign_off(replace(described, calibration=calibration), at)
         examined = examine(acceptance)
         report, remark = report_files(examined)
         record = compose_record(examined, calibration_text(calibration), report)
         if sign is not None:
-            signature = sign(record.files[SUMS])
+            signature = sign(record.files[CHECKSUMS])
             record = replace(record, files={**record.files, SIGNATURE: signature})
         written = write_record(record, self._records)
         throw_away(self._current)
@@ -263,26 +263,28 @@ class Accepting:
         self._changes = None if examined is None else Changes.of(examined)
 
 
-def _told(acceptance: Acceptance, said: Said, assumptions: Assumptions) -> Acceptance:
-    if not said.antenna.strip():
+def _describe(
+    acceptance: Acceptance, details: AntennaDetails, assumptions: Assumptions
+) -> Acceptance:
+    if not details.antenna.strip():
         raise RecordError("An accepted antenna needs a name. Give it the one on its label.")
-    if acceptance.conditions and acceptance.declared != said.declared:
+    if acceptance.conditions and acceptance.declared != details.declared:
         raise NotNowError(
             f"{acceptance.antenna} was begun {acceptance.plane.words}, and a record holds one "
             "plane. Go on there, or sweep every condition again."
         )
     return replace(
         acceptance,
-        antenna=said.antenna,
-        operator=said.operator,
-        note=said.note,
-        recipe=said.recipe,
-        sizes_mm=dict(said.sizes_mm or {}),
+        antenna=details.antenna,
+        operator=details.operator,
+        note=details.note,
+        recipe=details.recipe,
+        sizes_mm=dict(details.sizes_mm or {}),
         assumptions=assumptions,
-        touch_test=said.touch_test or acceptance.touch_test,
-        plane=said.plane,
-        declared=said.declared,
-        line=said.line or acceptance.line,
+        touch_test=details.touch_test or acceptance.touch_test,
+        plane=details.plane,
+        declared=details.declared,
+        line=details.line or acceptance.line,
     )
 
 
@@ -294,4 +296,4 @@ def _require_same(acceptance: Acceptance, calibration: Calibration) -> None:
         or then.taken_at != calibration.taken_at
         or calibration.source.differs_from(then.source)
     ):
-        raise NotNowError(ANOTHER_CALIBRATION.format(unit=acceptance.antenna))
+        raise NotNowError(ANOTHER_CALIBRATION.format(antenna=acceptance.antenna))

@@ -37,14 +37,14 @@ class TouchState:
     """Of the last one that was finished."""
 
 
-class Touching:
+class TouchTest:
     """One touch test. Not safe to share: its bench holds the lock."""
 
     def __init__(self) -> None:
         self._phase: Phase = "idle"
         self._looks: list[Curve] = []
         self.result: Touch | None = None
-        self._unit = ""
+        self._antenna = ""
 
     @property
     def state(self) -> TouchState:
@@ -62,15 +62,15 @@ class Touching:
     def forget(self) -> None:
         """Leave it, and let go of the last result."""
         self.leave()
-        self.result, self._unit = None, ""
+        self.result, self._antenna = None, ""
 
-    def belongs_to(self, unit: str) -> None:
+    def belongs_to(self, antenna: str) -> None:
         """What was found is written down with the unit of that name."""
-        self._unit = unit
+        self._antenna = antenna
 
-    def require(self, unit: str) -> None:
+    def require(self, antenna: str) -> None:
         """Let go of the last result where it was written down with a unit of another name."""
-        if self._unit not in ("", unit):
+        if self._antenna not in ("", antenna):
             self.forget()
 
     def look(self, curve: Curve | None) -> None:

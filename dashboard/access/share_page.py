@@ -34,7 +34,7 @@ def share_state(sharing: Sharing) -> Answer:
     """Serve how the sharing stands."""
 
     async def serve(_request: Request) -> Response:
-        told = asdict(sharing.state) | {"privacy": privacy(sharing)}
-        return JSONResponse(told, headers={"Cache-Control": "no-store"})
+        answer = asdict(sharing.state) | {"privacy": privacy(sharing)}
+        return JSONResponse(answer, headers={"Cache-Control": "no-store"})
 
     return serve

@@ -40,7 +40,7 @@ class Bench:
 
     def __init__(
         self,
-        open_unit: Callable[[], Analyzer],
+        connect_analyzer: Callable[[], Analyzer],
         *,
         address: str,
         kit: Kit | None,
@@ -74,7 +74,7 @@ class Bench:
         """
         self.records_folder = records_folder
         self.virtual_bench = virtual_bench
-        engine = Engine(open_unit, address=address, clock=clock, stopping=stopping)
+        engine = Engine(connect_analyzer, address=address, clock=clock, stopping=stopping)
         self.engine = engine
         self.clock = engine.clock
         self.recent = RecentSweeps(plan)

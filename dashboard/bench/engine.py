@@ -64,7 +64,7 @@ class Engine:
 
     def __init__(
         self,
-        open_unit: Callable[[], Analyzer],
+        connect_analyzer: Callable[[], Analyzer],
         *,
         address: str,
         clock: Clock | None = None,
@@ -77,14 +77,14 @@ class Engine:
         stopping : as a `Stream` takes it.
         """
         self.clock: Clock = SystemClock() if clock is None else clock
-        self._open_unit = open_unit
+        self._connect_analyzer = connect_analyzer
         self._address = address
         self._lock = threading.RLock()
         self._changed = threading.Condition(self._lock)
         self._watchers: dict[int, Callable[[], None]] = {}
         self._watched = 0
         self._profile: Profile | None = None
-        self._unit = ""
+        self._analyzer_name = ""
         self._work: Work | None = None
         self._shown: Snapshot | None = None
         self._stopping = threading.Event() if stopping is None else stopping
@@ -111,9 +111,9 @@ class Engine:
         if self._worker.is_alive() and self._worker is not threading.current_thread():
             self._worker.join()
 
-    def look_again(self) -> None:
+    def wake(self) -> None:
         """Other passes are wanted: ask for them at once, where nothing could be swept before."""
-        self._stream.look_again()
+        self._stream.wake()
 
     # --------------------------------------------------------------- the moment
 
@@ -180,14 +180,14 @@ class Engine:
         """How it stands with the unit, now."""
         stream = self._stream.state
         with self._lock:
-            profile, unit = self._profile, self._unit
+            profile, analyzer = self._profile, self._analyzer_name
         # While a lost port is tried again it is still lost, as far as anyone can see.
         lost = stream.phase in ("connecting", "stopped") and stream.message != ""
         return PortState(
             phase="lost" if lost else stream.phase,
             address=self._address,
             message=stream.message,
-            unit=unit,
+            analyzer=analyzer,
             profile="" if profile is None else profile.name,
             unproven=profile is not None and profile.unproven,
             trouble=stream.counters.words,
@@ -197,7 +197,7 @@ class Engine:
 
     def _meet(self) -> Analyzer:
         """Meet the unit; called by the sweeping thread."""
-        analyzer = self._open_unit()
+        analyzer = self._connect_analyzer()
         with self._lock:
             self._profile = analyzer.profile
             if self._work is not None:
@@ -240,7 +240,7 @@ class Engine:
         if work is None or shown is None:
             return
         if sweep is not None:
-            self._unit = sweep.source.analyzer
+            self._analyzer_name = sweep.source.analyzer
             work.take(sweep)
         if self.port().phase == "lost":
             work.lose()

@@ -48,7 +48,7 @@ class Attention:
         self._since_whole_s = float("inf")
 
     def watch(
-        self, whole: Sequence[SweepRequest], whole_s: float, spans: Sequence[Span], unit: Profile
+        self, whole: Sequence[SweepRequest], whole_s: float, spans: Sequence[Span], profile: Profile
     ) -> None:
         """Watch these bands from the next whole sweep on; none watches nothing closely.
 
@@ -66,7 +66,7 @@ class Attention:
         within = any(_holds(each, low_hz, high_hz) for each in stretches)
         per_point = whole_s / sum(each.points for each in whole)
         most = int(whole_s / QUICKER / per_point)
-        points = min(most, unit.limits.points)
+        points = min(most, profile.limits.points)
         if not within or points < LEAST_POINTS:
             self.focus = None
             return

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from acceptance.plan.recipe import Recipe
 from acceptance.plan.size_names import one_spelling
 from acceptance.record.acceptance_record import safe_name
-from acceptance.tuning.dimension_effect import Belief, Effect, Learned
+from acceptance.tuning.dimension_effect import Effect, Estimate, Learned
 from acquire.files.atomic_write import write_whole
 
 LARGEST_FILE = 1_000_000
@@ -50,7 +50,7 @@ def load(folder: Path | None, recipe: Recipe) -> Learned:
         return {}
     names = {each.name for each in recipe.dimensions}
     return {
-        (one_spelling(row.dimension), row.dip): Effect(Belief(*row.shift), Belief(*row.depth))
+        (one_spelling(row.dimension), row.dip): Effect(Estimate(*row.shift), Estimate(*row.depth))
         for row in file.learned
         if one_spelling(row.dimension) in names and min(row.shift[1], row.depth[1]) >= 0
     }

@@ -19,7 +19,7 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.composed_bench import Bench
 from dashboard.files import user_folders
 from dashboard.sweeping.connection import recorded, scheme_of
-from replay.address_schemes import laid_out, openers
+from replay.address_schemes import make_with_pigtail, openers
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 DEMO_KIT = "3.5mm-plug-50"
@@ -62,7 +62,9 @@ def live_bench(
     is_virtual = scheme_of(address) == "virtual"
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
     if virtual is not None:
-        laid_out(address, virtual)  # what no unit can be is refused before a page is served
+        make_with_pigtail(
+            address, virtual
+        )  # what no unit can be is refused before a page is served
     if kit is None and is_virtual:
         kit = load_kit(DEMO_KIT, user_folders.kits())
     assumed = Assumptions() if assumptions is None else assumptions

@@ -39,8 +39,8 @@ class Parts:
 
     def meet(self, profile: Profile) -> None:
         """A unit was met: sweep what it can of what is wanted."""
-        self.recent.unit_is_back()
-        self.calibration.unit_is_gone()  # it was, if only for a moment
+        self.recent.analyzer_is_back()
+        self.calibration.analyzer_is_gone()  # it was, if only for a moment
         self.passes.meet(profile, self.calibration.held)
 
     def next_passes(self) -> Sequence[SweepRequest]:
@@ -70,7 +70,7 @@ class Parts:
 
     def lose(self) -> None:
         """The unit is gone, and what was being captured with it."""
-        self.calibration.unit_is_gone()
+        self.calibration.analyzer_is_gone()
 
     def has_moved(self, shown: Snapshot) -> bool:
         """True where the virtual bench is not as it was last shown."""
@@ -102,10 +102,10 @@ class Parts:
             watched=None if averaged is recent.whole else recent.focus,
             corrected=found.corrected,
             assumptions=self.calibration.assumptions,
-            trust=None if judged is None else judged.interval,
+            uncertainty=None if judged is None else judged.interval,
             budget=None if judged is None else judged.budget,
             verdict=verdict,
-            tuned=None if verdict is None else self.tuning.shown(),
+            tuning=None if verdict is None else self.tuning.shown(),
             acceptance=self.acceptance.state(passes.plan),
             sweeping_since_s=recent.since_s,
             touch=self.touch_test.state,

@@ -61,10 +61,10 @@ def touch_wanted(now: Snapshot) -> Obstacle | None:
 
 def _not_checked(now: Snapshot, plan: Plan) -> str:
     """Why the calibration was not checked lately enough for the plan; empty if it was."""
-    proven, corrected = now.calibration.proven, now.corrected
-    if proven is None or corrected is None:
+    evidence_results, corrected = now.calibration.evidence_results, now.corrected
+    if evidence_results is None or corrected is None:
         return ""
-    return why_not_checked(plan, proven, corrected.taken_at)
+    return why_not_checked(plan, evidence_results, corrected.taken_at)
 
 
 def _not_warm(now: Snapshot, minutes: float) -> str:

@@ -19,8 +19,8 @@ from calibration.guided.verification_session import Outcome
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import Interval
-from calibration.verification.verified_budget import Proven
-from dashboard.acceptance_run.running_acceptance import AcceptState
+from calibration.verification.verified_budget import EvidenceResults
+from dashboard.acceptance_run.running_acceptance import AcceptanceState
 from dashboard.acceptance_run.touch_test import TouchState
 from dashboard.bench.focus import Focus
 from replay.virtual_bench.simulated_bench import BenchState
@@ -37,7 +37,7 @@ class PortState:
     address: str
     message: str
     """What happened and what to do, where something happened; else empty."""
-    unit: str = ""
+    analyzer: str = ""
     """What the unit says it is; empty until it has said so."""
     profile: str = ""
     unproven: bool = False
@@ -62,7 +62,7 @@ class CalibrationState:
     """The calibration or check in progress, if one is."""
     checking: bool = False
     """True where what is in progress is a check of the calibration that holds."""
-    proven: Proven | None = None
+    evidence_results: EvidenceResults | None = None
     """What was measured of the calibration since."""
     outcome: Outcome | None = None
     """What the last check showed."""
@@ -121,7 +121,7 @@ class Best:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Tuned:
+class TuningState:
     """What a page shows of the tuning."""
 
     advice: Advice | None
@@ -172,15 +172,15 @@ class Snapshot:
     calibration that fits."""
     assumptions: Assumptions
     """What is taken to be so where nothing was measured."""
-    trust: Interval | None
+    uncertainty: Interval | None
     """How far each point of `corrected` can be trusted."""
     budget: Budget | None
     """What that rests on."""
     verdict: Verdict | None
-    """On `corrected`, `trust` and `plan`; never on raw readings."""
-    tuned: Tuned | None
+    """On `corrected`, `uncertainty` and `plan`; never on raw readings."""
+    tuning: TuningState | None
     """How the tuning stands; None without a verdict."""
-    acceptance: AcceptState
+    acceptance: AcceptanceState
     """How the present unit's acceptance stands."""
     sweeping_since_s: float | None
     """Since when the unit sweeps without a break, on the bench's monotonic clock."""
@@ -189,7 +189,7 @@ class Snapshot:
     recipe: Recipe
     plan: Plan | None
     plane: PlaneState
-    """Where `corrected`, `trust` and `verdict` hold."""
+    """Where `corrected`, `uncertainty` and `verdict` hold."""
     coverage: Coverage | None
     """None until the unit's limits are known."""
     coverage_problem: str

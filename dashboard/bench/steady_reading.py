@@ -17,7 +17,7 @@ SINCE = 3
 """So many of them since the person asked: the first may have begun before."""
 
 
-def steady_moment(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Snapshot:
+def steady_moment(begun: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Snapshot:
     """Return the first moment from then on that averages as many sweeps as the plan wants.
 
     asked : the moment when the person asked; its verdict must still hold.
@@ -25,26 +25,26 @@ def steady_moment(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sna
     Raises NotNowError where there is nothing to accept, the calibration was not checked lately
     enough, the reading keeps moving, or the verdict turned meanwhile.
     """
-    require_acceptable(asked)
-    wanted = 1 if asked.plan is None else asked.plan.sweeps
-    now, _ = _resting(asked, after, wanted, require=require_acceptable, then="accept again")
-    _require_same_verdict(asked, now)
+    require_acceptable(begun)
+    wanted = 1 if begun.plan is None else begun.plan.sweeps
+    now, _ = _resting(begun, after, wanted, require=require_acceptable, then="accept again")
+    _require_same_verdict(begun, now)
     return now
 
 
-def sweep_at_rest(asked: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sweep:
+def sweep_at_rest(begun: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Sweep:
     """Return the raw mean of the first sweeps from then on that rest; arguments as above.
 
     Raises NotNowError where the reading keeps moving, or no sweep comes.
     """
     then = "take it again"
-    return _resting(asked, after, RESTING_SWEEPS, require=_require_fresh, then=then, since=SINCE)[
+    return _resting(begun, after, RESTING_SWEEPS, require=_require_fresh, then=then, since=SINCE)[
         1
     ].sweep
 
 
 def _resting(
-    asked: Snapshot,
+    begun: Snapshot,
     after: Callable[[Snapshot], Snapshot],
     wanted: int,
     *,
@@ -53,7 +53,7 @@ def _resting(
     since: int = 1,
 ) -> tuple[Snapshot, Averaged]:
     """The first moment, so many sweeps after one, that averages as many whole sweeps as wanted."""
-    now, movement = asked, 0.0
+    now, movement = begun, 0.0
     for count in range(1, PATIENCE * wanted + 1):
         now = after(now)
         require(now)
@@ -81,9 +81,9 @@ def require_acceptable(now: Snapshot) -> None:
         raise NotNowError(against.words)
 
 
-def _require_same_verdict(asked: Snapshot, now: Snapshot) -> None:
-    if asked.verdict and now.verdict and asked.verdict.words != now.verdict.words:
+def _require_same_verdict(begun: Snapshot, now: Snapshot) -> None:
+    if begun.verdict and now.verdict and begun.verdict.words != now.verdict.words:
         raise NotNowError(
-            f'The verdict turned from "{asked.verdict.words}" to "{now.verdict.words}" while the '
+            f'The verdict turned from "{begun.verdict.words}" to "{now.verdict.words}" while the '
             "reading settled. Look again, then accept."
         )

@@ -67,14 +67,16 @@ class CaptureOptions:
     sweeps: Sweeps = 8
     unattended: Unattended = False
 
-    def hand(self, analyzer: AnalyzerOptions, console: Console) -> tuple[VirtualBench | None, Hand]:
+    def hand(
+        self, analyzer_options: AnalyzerOptions, console: Console
+    ) -> tuple[VirtualBench | None, Hand]:
         """Return the virtual bench, if that is what the port is, and the hand that screws.
 
         Raises SetupError where nobody is wanted at a real port.
         """
-        match scheme_of(analyzer.port):
+        match scheme_of(analyzer_options.port):
             case "virtual":
-                bench = VirtualBench(analyzer.clock)
+                bench = VirtualBench(analyzer_options.clock)
                 person = None if self.unattended else Person(console)
                 return bench, BenchHand(bench, person, console)
             case "replay":
@@ -91,7 +93,7 @@ class CaptureOptions:
         self,
         captures: Captures,
         calibration: Calibration,
-        analyzer: AnalyzerOptions,
+        analyzer_options: AnalyzerOptions,
         *remarks: str,
     ) -> None:
         """Lead through captures by the passes of a calibration, until all are taken.
@@ -100,9 +102,9 @@ class CaptureOptions:
         the captures raise, and what `Calibration.fits` does.
         """
         console = stderr()
-        bench, hand = self.hand(analyzer, console)
-        with analyzer.connected(bench) as unit:
-            calibration.fits(unit.source, captures.request)
-            for words in (f"Unit: {unit.identity}, profile {unit.profile.name}.", *remarks):
+        bench, hand = self.hand(analyzer_options, console)
+        with analyzer_options.connected(bench) as analyzer:
+            calibration.fits(analyzer.source, captures.request)
+            for words in (f"Unit: {analyzer.identity}, profile {analyzer.profile.name}.", *remarks):
                 say(words, console=console)
-            guide(captures, lambda: unit.sweep(captures.request), hand, console)
+            guide(captures, lambda: analyzer.sweep(captures.request), hand, console)

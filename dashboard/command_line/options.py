@@ -65,7 +65,7 @@ RecordFolder = Annotated[
         help="Where the record's own folder is made. Without it, in your own data folder.",
     ),
 ]
-PlaneSaid = Annotated[
+PlaneOption = Annotated[
     str | None,
     typer.Option(
         "--plane",

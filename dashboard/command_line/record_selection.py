@@ -13,7 +13,7 @@ import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.progress import TimeRemainingColumn as Remaining
 
-from acceptance.catalogue.entry import Entry
+from acceptance.catalogue.entry import CatalogueEntry
 from acceptance.catalogue.record_catalogue import Catalogue
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
@@ -166,7 +166,7 @@ def _folders(count: int) -> str:
     return "1 folder" if count == 1 else f"{count} folders"
 
 
-def entry_object(entry: Entry) -> dict[str, Any]:
+def entry_object(entry: CatalogueEntry) -> dict[str, Any]:
     """Return one record as the object that tells it."""
     return {
         "record": entry.folder,
@@ -175,8 +175,8 @@ def entry_object(entry: Entry) -> dict[str, Any]:
         "signed_off_at": entry.at.isoformat(timespec="seconds"),
         "overall": str(entry.overall),
         "words": entry.words,
-        "least_margin_db": entry.spare_db,
-        "least_margin_at": entry.spare_at or None,
+        "least_margin_db": entry.margin_or_bound_db,
+        "least_margin_at": entry.least_margin_band or None,
         "recipe": entry.recipe or None,
         "plan": entry.plan,
         "operator": entry.operator,
@@ -184,5 +184,5 @@ def entry_object(entry: Entry) -> dict[str, Any]:
         "kind": entry.kind,
         "invented": entry.invented,
         "software": entry.software,
-        "doubt": entry.doubt or None,
+        "caveat": entry.caveat or None,
     }

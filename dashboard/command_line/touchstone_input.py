@@ -33,11 +33,11 @@ def read_file(file: Path) -> tuple[bytes, TouchstoneFile]:
 
 
 def plane_of(
-    content: bytes, data: TouchstoneFile, said: PlaneName | None
+    content: bytes, data: TouchstoneFile, plane_name: PlaneName | None
 ) -> tuple[Plane, list[str]]:
     """Return the plane a file's data holds at, and what a person should know of the file."""
     remarks = list(data.remarks)
-    at = stated_plane(content) if said is None else Plane(said)
+    at = stated_plane(content) if plane_name is None else Plane(plane_name)
     if at is None:
         at = Plane.CONNECTOR
         remarks.append(

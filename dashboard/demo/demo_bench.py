@@ -12,7 +12,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
 from dashboard.demo import scenario
 
-DEMO_UNIT = "registers"
+DEMO_ANALYZER = "registers"
 DEMO_PROFILE = "registers-queue"
 DEMO_SPEED = 10
 """The demo's unit sweeps so many times faster than units do: bend, and see."""
@@ -32,7 +32,7 @@ def demo_bench(
         update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
     )
     return live_bench(
-        f"virtual:{DEMO_UNIT}?speed={DEMO_SPEED}",
+        f"virtual:{DEMO_ANALYZER}?speed={DEMO_SPEED}",
         plan=plan,
         profile=own.model_copy(update={"timing": quick}),
         records_folder=records_folder,

@@ -23,7 +23,7 @@ high_mhz = 870.0
 return_loss_db = 12
 """
 
-UNIT = "weir-3"
+ANTENNA = "weir-3"
 """The antenna that the tour tunes."""
 OPERATOR = "river-watch"
 RECIPE = """\

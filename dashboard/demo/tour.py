@@ -19,10 +19,10 @@ from acceptance.plan.load import load_presets
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe
 from acceptance.record.acceptance_record import Condition
-from acceptance.record.checksums import SUMS
+from acceptance.record.checksums import CHECKSUMS
 from acceptance.record.record_folder import recheck_folder
 from acceptance.tuning.advice import how_right
-from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dimension_effect import DimensionEffects, pairs_of
 from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.shifted_curve import Curve, curve_of
 from acceptance.tuning.trim_advice import advise
@@ -39,12 +39,12 @@ from calibration.files.store import load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.reading_budget import Trust
-from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from calibration.verification.reading_budget import ReadingBudget
+from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.demo import scenario
 from dashboard.sweeping.agreeing_sweeps import agreeing_sweeps
 from dashboard.sweeping.connection import connected
-from dashboard.sweeping.sweep_margins import with_surroundings
+from dashboard.sweeping.sweep_margins import target_with_margins
 from dashboard.sweeping.sweep_plan import coverage_for
 from dashboard.terminal.calibration_guide import INDENT, guide, spoken
 from dashboard.terminal.output import say, show_verdict
@@ -85,8 +85,8 @@ class Tour:
         self._folder = folder
         self._console = console
         self._clock = AcceleratedClock()
-        self._bench = VirtualBench(self._clock, antenna=scenario.UNIT)
-        self._trust = Trust(Assumptions())
+        self._bench = VirtualBench(self._clock, antenna=scenario.ANTENNA)
+        self._reading_budget = ReadingBudget(Assumptions())
         self._plan = parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands(), load_presets())
         self._recipe = parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)
 
@@ -97,52 +97,53 @@ class Tour:
         """
         self._folder.mkdir(parents=True, exist_ok=True)
         self._say(
-            f"The whole job on the virtual bench: the antenna {scenario.UNIT} of the river-watch "
-            "group's flood gauges, from the box to its record. Unit, standards and antenna are "
-            "simulated, and all data is invented; the program is the one you would use."
+            f"The whole job on the virtual bench: the antenna {scenario.ANTENNA} of the "
+            "river-watch group's flood gauges, from the box to its record. Unit, standards and "
+            "antenna are simulated, and all data is invented; the program is the one you would use."
         )
         with connected(
             ADDRESS, profile=None, record=None, bench=self._bench, clock=self._clock
-        ) as unit:
-            coverage = self._find(unit)
-            calibration = self._calibrate(unit, coverage)
+        ) as analyzer:
+            coverage = self._find(analyzer)
+            calibration = self._calibrate(analyzer, coverage)
 
             def measured() -> Averaged:
-                return agreeing_sweeps(lambda: unit.sweep(coverage.passes), self._plan.sweeps)
+                return agreeing_sweeps(lambda: analyzer.sweep(coverage.passes), self._plan.sweeps)
 
             self._tune(measured, calibration)
             record = self._accept(measured, calibration)
         return self._check_again(record)
 
-    def _find(self, unit: Analyzer) -> Coverage:
+    def _find(self, analyzer: Analyzer) -> Coverage:
         self._chapter("1. The unit")
         self._bench_note(
             "plug the unit in, `bandwright ports` lists where it is, and --port names it. "
             "Disconnect the modem: nothing that transmits and no DC on the unit's port."
         )
-        self._say(f"{ADDRESS} answers: {unit.identity}")
-        limits = unit.profile.limits
+        self._say(f"{ADDRESS} answers: {analyzer.identity}")
+        limits = analyzer.profile.limits
         self._say(
-            f"Profile {unit.profile.name}: {limits.words}, at most {limits.points} points a pass."
+            f"Profile {analyzer.profile.name}: {limits.words}, at most "
+            f"{limits.points} points a pass."
         )
-        coverage = coverage_for(with_surroundings(self._plan, limits), unit.profile, None)
+        coverage = coverage_for(target_with_margins(self._plan, limits), analyzer.profile, None)
         self._say(
             f'The plan "{self._plan.name}" wants {len(self._plan.targets)} ranges: '
             f"{coverage.words}, a little around them included: a dip on its way is seen there."
         )
         return coverage
 
-    def _calibrate(self, unit: Analyzer, coverage: Coverage) -> Calibration:
+    def _calibrate(self, analyzer: Analyzer, coverage: Coverage) -> Calibration:
         self._chapter("2. Calibrate")
         self._bench_note("screw each standard on, let go of the cable, and press Enter.")
         kit = load_kit(self._bench.kit_name)
         session = CalibrationSession(
             replace(kit, load_return_loss_db=self._bench.load_return_loss_db),
             coverage.passes,
-            continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
+            continuous_spans(coverage.passes, analyzer.profile.limits.range_steps_hz),
         )
         hand = ForgetfulHand(self._bench, "short", self._console)
-        guide(session, lambda: unit.sweep(coverage.passes), hand, self._console)
+        guide(session, lambda: analyzer.sweep(coverage.passes), hand, self._console)
         calibration = session.finish(self._clock.now(), software())
         save_calibration(calibration, self._calibration_path)
         for warning in calibration.warnings:
@@ -154,28 +155,28 @@ class Tour:
         self._chapter("3. The antenna as delivered")
         self._bench_note("screw the antenna on and look: `bandwright live` shows it all the while.")
         self._bench.screw_on("antenna")
-        judged = self._judged(calibration, measured())
+        judged = self._judge(calibration, measured())
         show_verdict(judged.decided, console=self._console)
         self._chapter("4. Bend until every band passes")
         self._bench_note(
             "bend as the advice says, tell the page what you did, and look again: it learns what "
             "each dimension does. The virtual hand does just what it is told."
         )
-        knobs, tracker = Knobs(self._recipe), DipTracker()
+        effects, tracker = DimensionEffects(self._recipe), DipTracker()
         curve = self._curve(judged, tracker)
         for number in range(1, MOST_BENDS + 1):
-            advice = advise(curve, knobs)
+            advice = advise(curve, effects)
             if advice.dimension is None or advice.delta_mm is None:
                 self._say(advice.text)
                 break
             delta_mm = round(advice.delta_mm, 1)
             self._bench.bend(advice.dimension, delta_mm)
-            before, judged = curve, self._judged(calibration, measured())
+            before, judged = curve, self._judge(calibration, measured())
             curve = self._curve(judged, tracker)
-            knobs.saw(advice.dimension, delta_mm, pairs_of(before.dips, curve.dips))
+            effects.learn(advice.dimension, delta_mm, pairs_of(before.dips, curve.dips))
             meant = [each for each in advice.expected if each.number == advice.target_dip]
-            told = how_right(meant, curve.dips)
-            self._say(f"Bend {number}. {advice.text}{' Then: ' + told + '.' if told else ''}")
+            checked = how_right(meant, curve.dips)
+            self._say(f"Bend {number}. {advice.text}{' Then: ' + checked + '.' if checked else ''}")
         bands = judged.decided.bands
         passing = sum(band.state == "pass" for band in bands)
         self._say(f"{passing} of {len(bands)} ranges pass.")
@@ -188,34 +189,34 @@ class Tour:
         self._chapter("5. Accept")
         self._bench_note("box it up, seal it, screw it on once more, and accept it.")
         self._bench.screw_on("antenna")
-        running = Accepting(self._folder)
-        said = Said(
-            scenario.UNIT,
+        running = RunningAcceptance(self._folder)
+        details = AntennaDetails(
+            scenario.ANTENNA,
             scenario.OPERATOR,
             "the tour; invented data",
             self._recipe,
             self._bench.state().dimensions_mm,
         )
-        assumptions = self._trust.assumptions
+        assumptions = self._reading_budget.assumptions
         for name in self._plan.conditions:
             examined = running.keep(
                 Condition(name, measured().of),
-                said,
+                details,
                 plan=self._plan,
                 calibration=calibration,
                 assumptions=assumptions,
                 at=self._clock.now().astimezone(),
             )
-            show_verdict(examined.looks[-1].verdict, console=self._console)
+            show_verdict(examined.conditions[-1].verdict, console=self._console)
         signed = running.sign_off(
-            said,
+            details,
             calibration=calibration,
             assumptions=assumptions,
             at=self._clock.now().astimezone(),
         )
         written = signed.path
         files = sorted(each.relative_to(written).as_posix() for each in written.rglob("*.*"))
-        self._say(f"The record is in {written}: {', '.join(files)}, {SUMS}.")
+        self._say(f"The record is in {written}: {', '.join(files)}, {CHECKSUMS}.")
         if signed.remark:
             self._say(signed.remark)
         return written
@@ -233,8 +234,8 @@ class Tour:
         self._say("Next: `bandwright demo` shows the same on the page, with your own hand to bend.")
         return found.examined.deciding[-1].verdict
 
-    def _judged(self, calibration: Calibration, raw: Averaged) -> JudgedReading[Sweep]:
-        return judged_sweep(raw, calibration, self._trust, plan=self._plan)
+    def _judge(self, calibration: Calibration, raw: Averaged) -> JudgedReading[Sweep]:
+        return judged_sweep(raw, calibration, self._reading_budget, plan=self._plan)
 
     @property
     def _calibration_path(self) -> Path:

@@ -16,7 +16,7 @@ DIMENSIONS = {
 """Each dimension that can be bent: its name, what it moves, and the steps on offer, mm."""
 
 
-def bench_told(bench: BenchState) -> dict[str, Any]:
+def bench_header(bench: BenchState) -> dict[str, Any]:
     return {
         "on_port": bench.on_port,
         "choices": list(ON_PORT),

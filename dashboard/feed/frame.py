@@ -30,9 +30,9 @@ from acceptance.verdict.wording import (
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
 from dashboard.bench.snapshot import Snapshot
-from dashboard.feed.demo_frame import bench_told
+from dashboard.feed.demo_frame import bench_header
 from dashboard.feed.sentence import sentence
-from dashboard.feed.tuning_frame import hold_told, named_told, tuned_told
+from dashboard.feed.tuning_frame import hold_header, hold_label, tuning_header
 from dashboard.source_words import WHAT_IT_IS
 
 WITHHELD = "withheld"
@@ -43,7 +43,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
 
     clock_s : the bench's monotonic clock, for the age of the picture.
     """
-    said = sentence(now)
+    headline = sentence(now)
     shown = now.shown
     return {
         "version": now.version,
@@ -57,7 +57,12 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
             "kind": None if shown is None else shown.source.kind,
             "words": "" if shown is None else WHAT_IT_IS[shown.source.kind],
         },
-        "sentence": {"text": said.text, "aside": said.aside, "tone": said.tone, "mark": said.mark},
+        "sentence": {
+            "text": headline.text,
+            "aside": headline.aside,
+            "tone": headline.tone,
+            "mark": headline.mark,
+        },
         "port": _port(now),
         "calibration": _calibration(now),
         "session": _session(now),
@@ -72,16 +77,16 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "averaged": _averaged(now),
         "trouble": now.port.trouble,
         "notes": _notes(now, clock_s),
-        "tuned": tuned_told(now, clock_s),
+        "tuning": tuning_header(now, clock_s),
         "touch": {
             "phase": now.touch.phase,
             "message": now.touch.message,
             "result": "" if now.touch.result is None else now.touch.result.text,
         },
-        "holds": [named_told(each) for each in sorted(now.holds, key=lambda each: each.number)],
-        "hold": hold_told(now),
+        "holds": [hold_label(each) for each in sorted(now.holds, key=lambda each: each.number)],
+        "hold": hold_header(now),
         "grid": grid_id(now),
-        "bench": None if now.bench is None else bench_told(now.bench),
+        "bench": None if now.bench is None else bench_header(now.bench),
         "accept": _accept(now),
     }
 
@@ -97,8 +102,8 @@ def _port(now: Snapshot) -> dict[str, Any]:
         "stopped": f"Stopped {where}",
     }[port.phase]
     detail = port.message
-    if port.unit:
-        detail = f"{port.unit}, profile {port.profile}. {detail}".strip()
+    if port.analyzer:
+        detail = f"{port.analyzer}, profile {port.profile}. {detail}".strip()
     if port.unproven:
         detail += " This profile has not been proven on hardware."
     return {"phase": port.phase, "words": words, "detail": detail}
@@ -200,7 +205,7 @@ def _strips(now: Snapshot, clock_s: float) -> list[dict[str, Any]]:
                 "state": WITHHELD if state is None else str(state),
                 "words": _state_words(state, judged),
                 "age_s": _age(now, [target for target, _ in links], clock_s),
-                "links": [band_told(target, band) for target, band in links],
+                "links": [band_frame(target, band) for target, band in links],
             }
         )
     return strips
@@ -222,7 +227,7 @@ def _state_words(state: State | None, judged: Sequence[BandVerdict]) -> str:
     return next((band.words for band in judged if band.state is state), str(state))
 
 
-def band_told(target: Target, band: BandVerdict | None) -> dict[str, Any]:
+def band_frame(target: Target, band: BandVerdict | None) -> dict[str, Any]:
     """What the page is told of one range: None of its verdict where marks are withheld."""
     return {
         "link": target.link,
@@ -236,7 +241,7 @@ def band_told(target: Target, band: BandVerdict | None) -> dict[str, Any]:
         "state": WITHHELD if band is None else str(band.state),
         "words": "mark withheld" if band is None else band.words,
         "worst": None if band is None else _worst(band),
-        "spare_db": None if band is None else known(band.spare_db),
+        "margin_db": None if band is None else known(band.margin_or_bound_db),
         "margin": None if band is None else margin(band) or None,
         "margin_words": None if band is None else margin_spoken(band) or None,
         "average": None if band is None else average(band) or None,
@@ -269,15 +274,19 @@ def _trust_words(band: BandVerdict) -> str | None:
 
 def floor_id(now: Snapshot) -> str | None:
     """Names the trust floor that is shown; the same name means the same curve."""
-    return None if now.trust is None else f"f{hash(now.trust.floor.tobytes()) & 0xFFFFFFFFFFFF:x}"
+    return (
+        None
+        if now.uncertainty is None
+        else f"f{hash(now.uncertainty.floor.tobytes()) & 0xFFFFFFFFFFFF:x}"
+    )
 
 
 def _trust(now: Snapshot) -> dict[str, Any] | None:
     """How far the trace can be trusted."""
-    if now.trust is None:
+    if now.uncertainty is None:
         return None
     with np.errstate(divide="ignore"):
-        floor_db = -20 * np.log10(now.trust.floor)
+        floor_db = -20 * np.log10(now.uncertainty.floor)
     low, high = f"{floor_db.min():.0f}", f"{floor_db.max():.0f}"
     words = f"Trust floor {low if low == high else f'{low} to {high}'} dB"
     load = next((each for each in _parts(now) if each.cause == "the load"), None)

@@ -72,13 +72,13 @@ def _of_no_verdict(now: Snapshot) -> Sentence:
     if now.coverage_problem:
         return Sentence(now.coverage_problem, "", "unsure", State.NOT_MEASURED)
     if now.plane.problem:
-        said, why = "The plane cannot be there", f"{now.plane.problem} {SET_PLANE}"
+        headline, why = "The plane cannot be there", f"{now.plane.problem} {SET_PLANE}"
     elif now.calibration.phase == "misfit":
-        said, why = "The calibration does not fit", now.calibration.message
+        headline, why = "The calibration does not fit", now.calibration.message
     else:
-        said, why = "Uncalibrated", now.calibration.message
+        headline, why = "Uncalibrated", now.calibration.message
     aside = why or "Calibrate with open, short and load first."
-    return Sentence(f"{said}: marks withheld.", aside, "ask", "withheld")
+    return Sentence(f"{headline}: marks withheld.", aside, "ask", "withheld")
 
 
 def _of_touch(now: Snapshot) -> Sentence | None:
@@ -153,10 +153,14 @@ def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Se
             State.CONDITIONAL_PASS,
         )
     tightest = min(bands, key=_margin)
-    spare = f"{band_words(tightest)} has {margin_spoken(tightest) or 'much to spare'}."
+    margin_words = (
+        f"{band_words(tightest)} has {margin_spoken(tightest) or 'much to margin_words'}."
+    )
     if through:
-        return Sentence(f"Every band passes, through a cable; {spare}", aside, "unsure", State.PASS)
-    return Sentence(f"Every band passes; {spare}", aside, "pass", State.PASS)
+        return Sentence(
+            f"Every band passes, through a cable; {margin_words}", aside, "unsure", State.PASS
+        )
+    return Sentence(f"Every band passes; {margin_words}", aside, "pass", State.PASS)
 
 
 def _cable_between(now: Snapshot) -> str:
@@ -172,9 +176,9 @@ def _cable_between(now: Snapshot) -> str:
 
 def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
     """The advice line, where there is advice and every range was measured."""
-    advice = None if now.tuned is None else now.tuned.advice
+    advice = None if now.tuning is None else now.tuning.advice
     severest = most_severe(band.state for band in bands)
-    if advice is None or now.tuned is None or severest is State.NOT_MEASURED:
+    if advice is None or now.tuning is None or severest is State.NOT_MEASURED:
         return None
     if advice.kind == "good" and severest is not State.PASS:
         return None  # between two looks the verdict has moved on
@@ -187,7 +191,7 @@ def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
     asides = (
         between,
         advice.aside,
-        now.tuned.checked and f"({now.tuned.checked})",
+        now.tuning.checked and f"({now.tuning.checked})",
     )
     aside = " ".join(part for part in asides if part)
     return Sentence(advice.text, aside or _count(bands), tone, severest)
@@ -213,7 +217,7 @@ def _where(band: BandVerdict) -> str:
 
 
 def _margin(band: BandVerdict) -> float:
-    return 0.0 if band.spare_db is None else band.spare_db
+    return 0.0 if band.margin_or_bound_db is None else band.margin_or_bound_db
 
 
 def _count(bands: Sequence[BandVerdict]) -> str:

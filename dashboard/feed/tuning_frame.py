@@ -9,12 +9,12 @@ import numpy as np
 
 from acceptance.tuning.advice import millimetres
 from acceptance.verdict.wording import spoken
-from dashboard.bench.parts.tuning import said_words
+from dashboard.bench.parts.tuning import change_words
 from dashboard.bench.snapshot import Hold, Snapshot
 from dashboard.feed.sentence import band_words
 
 
-def hold_told(now: Snapshot) -> dict[str, Any] | None:
+def hold_header(now: Snapshot) -> dict[str, Any] | None:
     """The newest hold; its trace has no id, and is not drawn, where it cannot be compared."""
     if not now.holds or now.shown is None:
         return None
@@ -25,19 +25,19 @@ def hold_told(now: Snapshot) -> dict[str, Any] | None:
     return {
         "id": f"h{hold.number}" if comparable else None,
         "number": hold.number,
-        "name": named_told(hold)["name"],
+        "name": hold_label(hold)["name"],
         "words": _since(hold, now),
     }
 
 
-def named_told(hold: Hold) -> dict[str, Any]:
+def hold_label(hold: Hold) -> dict[str, Any]:
     return {"number": hold.number, "name": hold.name or f"hold {hold.number}"}
 
 
 def _since(hold: Hold, now: Snapshot) -> str:
     """What differs from a hold: the dip that moved most, and the range that changed most."""
-    said = []
-    dips = () if now.tuned is None else now.tuned.dips
+    changes = []
+    dips = () if now.tuning is None else now.tuning.dips
     before = {each.number: each.dip.frequency_hz for each in hold.dips}
     moved = [
         (each.dip.frequency_hz - before[each.number]) / 1e6
@@ -45,46 +45,46 @@ def _since(hold: Hold, now: Snapshot) -> str:
         if each.number in before
     ]
     if moved:
-        said.append(f"dip {max(moved, key=abs):+.1f} MHz".replace("-", "−"))
+        changes.append(f"dip {max(moved, key=abs):+.1f} MHz".replace("-", "−"))
     bands = () if now.verdict is None else now.verdict.bands
     if len(bands) == len(hold.margins):
         gained = [
-            (band.spare_db - was, band_words(band))
+            (band.margin_or_bound_db - was, band_words(band))
             for band, was in zip(bands, hold.margins, strict=True)
-            if band.spare_db is not None and was is not None
+            if band.margin_or_bound_db is not None and was is not None
         ]
         if gained:
             better, name = max(gained, key=lambda pair: abs(pair[0]))
-            said.append(f"{name} {abs(better):.1f} dB {'better' if better >= 0 else 'worse'}")
-    return ", ".join(said)
+            changes.append(f"{name} {abs(better):.1f} dB {'better' if better >= 0 else 'worse'}")
+    return ", ".join(changes)
 
 
 def history_id(now: Snapshot) -> str | None:
     """Names the margins' history; the same name means the same points."""
-    if now.tuned is None or not len(now.tuned.history):
+    if now.tuning is None or not len(now.tuning.history):
         return None
-    return f"m{now.tuned.history[-1, 0]:.1f}"
+    return f"m{now.tuning.history[-1, 0]:.1f}"
 
 
-def tuned_told(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
+def tuning_header(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
     """How the tuning stands."""
-    tuned = now.tuned
-    if tuned is None:
+    tuning = now.tuning
+    if tuning is None:
         return None
     best = None
-    if tuned.best is not None:
-        since = f", before {', '.join(tuned.best.since[-3:])}" if tuned.best.since else ""
-        words = spoken(tuned.best.worst_db)
+    if tuning.best is not None:
+        since = f", before {', '.join(tuning.best.since[-3:])}" if tuning.best.since else ""
+        words = spoken(tuning.best.worst_db)
         best = f"Best so far: {words}{since}" if since else f"This is the best so far: {words}"
     return {
-        "advice": None if tuned.advice is None else tuned.advice.kind,
-        "checked": tuned.checked,
+        "advice": None if tuning.advice is None else tuning.advice.kind,
+        "checked": tuning.checked,
         "best": best or "",
-        "waiting": f"Said: {tuned.waiting}. Waiting for it." if tuned.waiting else "",
+        "waiting": f"Said: {tuning.waiting}. Waiting for it." if tuning.waiting else "",
         "advised": _advised(now),
         "history": history_id(now),
         "marks": [
-            {"ago_s": round(clock_s - each.at_s, 1), "words": each.words} for each in tuned.marks
+            {"ago_s": round(clock_s - each.at_s, 1), "words": each.words} for each in tuning.marks
         ],
         "dips": [
             {
@@ -93,7 +93,7 @@ def tuned_told(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
                 "words": f"{each.dip.frequency_hz / 1e6:.1f} MHz, "
                 f"{_depth(each.dip.return_loss_db)}, Q {each.dip.q:.0f}",
             }
-            for each in tuned.dips
+            for each in tuning.dips
             if not each.dip.beyond
         ],
         "dimensions": [
@@ -106,11 +106,11 @@ def tuned_told(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
 def _advised(now: Snapshot) -> dict[str, Any] | None:
     """The step that is advised, as it may be said to be done; None where there is none, or while
     another is waited for."""
-    advice = None if now.tuned is None or now.tuned.waiting else now.tuned.advice
+    advice = None if now.tuning is None or now.tuning.waiting else now.tuning.advice
     if advice is None or advice.dimension is None or advice.delta_mm is None:
         return None
     mm = math.copysign(float(millimetres(advice.delta_mm)), advice.delta_mm)
-    words = said_words(now.recipe.find(advice.dimension), mm)
+    words = change_words(now.recipe.find(advice.dimension), mm)
     return {"dimension": advice.dimension, "mm": mm, "words": words}
 
 

@@ -62,11 +62,11 @@ class Encoder:
             if self._is_new("grid", grid):
                 parts.append(("grid", grid, (shown.frequency_hz / 1e6).astype("<f4")))
             parts.append(("trace", None, pairs(shown)))
-        if now.trust is not None and self._is_new("floor", head["trust"]["id"]):
-            parts.append(("floor", head["trust"]["id"], now.trust.floor.astype("<f4")))
-        if now.tuned is not None and self._is_new("history", head["tuned"]["history"]):
-            ago = now.tuned.history - [clock_s, 0.0]
-            parts.append(("history", head["tuned"]["history"], ago.astype("<f4").ravel()))
+        if now.uncertainty is not None and self._is_new("floor", head["trust"]["id"]):
+            parts.append(("floor", head["trust"]["id"], now.uncertainty.floor.astype("<f4")))
+        if now.tuning is not None and self._is_new("history", head["tuning"]["history"]):
+            ago = now.tuning.history - [clock_s, 0.0]
+            parts.append(("history", head["tuning"]["history"], ago.astype("<f4").ravel()))
         hold = head["hold"]
         if hold is not None and self._is_new("hold", hold["id"]):
             parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from acceptance.batch.side_by_side import LineUp
+from acceptance.batch.side_by_side import RecordComparison
 from acceptance.catalogue.entry import folded
 from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.limits.decision import State
@@ -29,7 +29,7 @@ def catalogue_of(records: Path, address: str | None, bench: str | None) -> Catal
     Raises CatalogueError.
     """
     if address is None:
-        return Catalogue.beside(records)
+        return Catalogue.in_folder(records)
     if address == IN_MEMORY:
         return Catalogue(address)
     name = bench or platform.node() or "bench"
@@ -37,7 +37,7 @@ def catalogue_of(records: Path, address: str | None, bench: str | None) -> Catal
 
 
 @contextmanager
-def shelf(records: Path) -> Iterator[Catalogue | None]:
+def open_catalogue(records: Path) -> Iterator[Catalogue | None]:
     """Yield the catalogue with the records of a folder taken in; None while there are none.
 
     Where `BANDWRIGHT_CATALOGUE` names another one, it is that. Raises CatalogueError.
@@ -108,9 +108,9 @@ def counted(found: Found, *, filtered: bool) -> str:
     return f"{one}: {states}.{left}"
 
 
-def invented_words(found: LineUp) -> list[str]:
+def invented_words(found: RecordComparison) -> list[str]:
     """Say how much of a line-up is invented, if any of it is."""
-    invented = sum(each.card.entry.invented for each in found.units)
+    invented = sum(each.summary.entry.invented for each in found.units)
     if not invented:
         return []
     how_much = "All" if invented == len(found.units) else "Some"

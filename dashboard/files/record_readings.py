@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from acceptance.batch.side_by_side import LineUp
+from acceptance.batch.side_by_side import RecordComparison
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.errors import RecordError
 from acceptance.record.record_folder import corrected_of
 from acquire.sweep import Reading
 
 
-def readings_of(found: LineUp, catalogue: Catalogue) -> dict[str, Reading | str]:
+def readings_of(found: RecordComparison, catalogue: Catalogue) -> dict[str, Reading | str]:
     """The corrected reading of each unit by its letter, or why there is none."""
-    told: dict[str, Reading | str] = {}
+    by_letter: dict[str, Reading | str] = {}
     for each in found.units:
-        entry = each.card.entry
+        entry = each.summary.entry
         folder = catalogue.folder_of(entry)
         if folder is None:
-            told[each.letter] = f"the folder {entry.folder} is not at this bench"
+            by_letter[each.letter] = f"the folder {entry.folder} is not at this bench"
             continue
         try:
-            told[each.letter] = corrected_of(folder, each.result.name)
+            by_letter[each.letter] = corrected_of(folder, each.result.name)
         except RecordError as error:
-            told[each.letter] = str(error).rstrip(".")
-    return told
+            by_letter[each.letter] = str(error).rstrip(".")
+    return by_letter

@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from acceptance.record.checksums import SIGNATURE, SUMS
+from acceptance.record.checksums import CHECKSUMS, SIGNATURE
 from acquire.printable_text import plain
 from dashboard.errors import SetupError
 
@@ -35,10 +35,10 @@ def signer(key: Path) -> Callable[[bytes], bytes]:
 
     def sign(content: bytes) -> bytes:
         with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / SUMS
+            path = Path(folder) / CHECKSUMS
             path.write_bytes(content)
             done = _run([program, "-Y", "sign", "-f", str(key), "-n", NAMESPACE, str(path)])
-            signature = path.with_name(f"{SUMS}.sig")
+            signature = path.with_name(f"{CHECKSUMS}.sig")
             if done.returncode or not signature.is_file():
                 raise SetupError(f"The record could not be signed: {_words(done)}.")
             return signature.read_bytes()
@@ -52,19 +52,21 @@ def signature_words(folder: Path, allowed_signers: Path | None = None) -> tuple[
     allowed_signers : whose keys are trusted, in OpenSSH's own form; without it the signature is
     checked, but by whom it was made is not known.
     """
-    signature, sums = folder / SIGNATURE, folder / SUMS
+    signature, checksums = folder / SIGNATURE, folder / CHECKSUMS
     if not signature.is_file():
         return True, "It is not signed: the sums show change, not who made the record."
     program = _program()
     if program is None:
         return True, "It is signed, but ssh-keygen is not installed here, so that was not checked."
     if allowed_signers is None:
-        return _unbroken(program, signature, sums)
-    return _by_whom(program, signature, sums, allowed_signers)
+        return _unbroken(program, signature, checksums)
+    return _by_whom(program, signature, checksums, allowed_signers)
 
 
-def _unbroken(program: str, signature: Path, sums: Path) -> tuple[bool, str]:
-    done = _run([program, "-Y", "check-novalidate", "-n", NAMESPACE, "-s", str(signature)], sums)
+def _unbroken(program: str, signature: Path, checksums: Path) -> tuple[bool, str]:
+    done = _run(
+        [program, "-Y", "check-novalidate", "-n", NAMESPACE, "-s", str(signature)], checksums
+    )
     if done.returncode:
         return False, f"The signature does not hold: {_words(done)}."
     return True, (
@@ -73,13 +75,15 @@ def _unbroken(program: str, signature: Path, sums: Path) -> tuple[bool, str]:
     )
 
 
-def _by_whom(program: str, signature: Path, sums: Path, allowed_signers: Path) -> tuple[bool, str]:
+def _by_whom(
+    program: str, signature: Path, checksums: Path, allowed_signers: Path
+) -> tuple[bool, str]:
     trusted = ["-f", str(allowed_signers), "-s", str(signature)]
     found = _run([program, "-Y", "find-principals", *trusted])
     names = found.stdout.decode(errors="replace").strip().splitlines()
     if found.returncode or not names:
         return False, "The signature was made by a key that is not among those trusted."
-    done = _run([program, "-Y", "verify", *trusted, "-I", names[0], "-n", NAMESPACE], sums)
+    done = _run([program, "-Y", "verify", *trusted, "-I", names[0], "-n", NAMESPACE], checksums)
     if done.returncode:
         return False, f"The signature does not hold: {_words(done)}."
     return True, f"Signed by {plain(names[0])}."

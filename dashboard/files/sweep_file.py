@@ -34,7 +34,7 @@ FORMS = {
 def sweep_file(
     taken: Sweep,
     suffix: str,
-    trust: Interval | None = None,
+    uncertainty: Interval | None = None,
     verdict: Verdict | None = None,
     *,
     held: Sequence[tuple[str, Sweep]] = (),
@@ -49,22 +49,24 @@ def sweep_file(
     """
     match suffix.lower():
         case ".csv":
-            return as_csv(taken, trust).encode()
+            return as_csv(taken, uncertainty).encode()
         case ".json":
-            text = json.dumps(as_object(taken, trust, verdict), indent=1, allow_nan=False)
+            text = json.dumps(as_object(taken, uncertainty, verdict), indent=1, allow_nan=False)
             return f"{text}\n".encode()
         case ".svg":
-            return _picture(taken, trust, verdict, held, shown).encode()
+            return _picture(taken, uncertainty, verdict, held, shown).encode()
         case ".png":
-            return png(_picture(taken, trust, verdict, held, shown))
+            return png(_picture(taken, uncertainty, verdict, held, shown))
         case _:
-            undone = None if verdict is None else verdict.undone
-            return touchstone_of(taken, "", software(), "" if undone is None else undone.words)
+            de_embedding = None if verdict is None else verdict.de_embedding
+            return touchstone_of(
+                taken, "", software(), "" if de_embedding is None else de_embedding.words
+            )
 
 
 def _picture(
     taken: Sweep,
-    trust: Interval | None,
+    uncertainty: Interval | None,
     verdict: Verdict | None,
     held: Sequence[tuple[str, Sweep]],
     shown: Shown,
@@ -73,16 +75,16 @@ def _picture(
     if taken.plane is Plane.RAW:
         shown = "vswr" if shown == "vswr" else "loss"
     traces = [
-        Trace.of(taken, trust, "now"),
+        Trace.of(taken, uncertainty, "now"),
         *(Trace.of(sweep, label=plain(name)) for name, sweep in held),
     ]
     at = taken.taken_at.astimezone()
     lines = [
         f"{at:%Y-%m-%d %H:%M:%S %z}, sweep {taken.sequence} of {plain(taken.source.analyzer)}. "
         f"{software()}.",
-        plane_sentence(taken.plane, None if verdict is None else verdict.undone),
+        plane_sentence(taken.plane, None if verdict is None else verdict.de_embedding),
         WHAT_IT_IS[taken.source.kind],
     ]
     title = "No verdict" if verdict is None else plain(verdict.plan)
-    said = [line for line in lines if line]
-    return saved_picture(traces, verdict, shown, title, said).svg()
+    shown_lines = [line for line in lines if line]
+    return saved_picture(traces, verdict, shown, title, shown_lines).svg()

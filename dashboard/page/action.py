@@ -15,7 +15,7 @@ from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError
 
-Asked = Mapping[str, Any]
+ActionRequest = Mapping[str, Any]
 """What a page sends: the name of an action under "do", and what it takes beside it."""
 Whose = Literal["page", "control", "sharing"]
 """Of whoever looks, done by the page itself; of the bench's page, or the one viewer that control is
@@ -45,9 +45,9 @@ class Take:
     wanted: bool = True
     """False where it may be left out; it is None then."""
 
-    def of(self, asked: Asked, name: str) -> Any:
+    def of(self, request: ActionRequest, name: str) -> Any:
         """Read it. Raises as `read`, and KeyError where it is missing."""
-        value = asked[name] if self.wanted else asked.get(name)
+        value = request[name] if self.wanted else request.get(name)
         return None if value is None and not self.wanted else self.read(value)
 
 
@@ -78,7 +78,7 @@ class Action:
 def perform(
     actions: Mapping[str, Action],
     bench: Bench,
-    asked: Asked,
+    request: ActionRequest,
     sharing: Sharing | None = None,
     *,
     role: str = "bench",
@@ -89,20 +89,24 @@ def perform(
     Whatever a person can cause ends as a refusal; what else is raised is a fault of the program.
     """
     try:
-        said = _done(actions, bench, asked, sharing, role)
+        outcome = _carry_out(actions, bench, request, sharing, role)
     except (BandwrightError, OSError) as error:
         return Outcome("refused", str(error))
-    return said if isinstance(said, Outcome) else Outcome("done", said or "")
+    return outcome if isinstance(outcome, Outcome) else Outcome("done", outcome or "")
 
 
-def _done(
-    actions: Mapping[str, Action], bench: Bench, asked: Asked, sharing: Sharing | None, role: str
+def _carry_out(
+    actions: Mapping[str, Action],
+    bench: Bench,
+    request: ActionRequest,
+    sharing: Sharing | None,
+    role: str,
 ) -> Outcome | str | None:
-    action = actions.get(str(asked.get("do")))
+    action = actions.get(str(request.get("do")))
     if action is None or action.does is None:
         raise NotNowError("The page asked for something unknown. Load it again.")
     try:
-        given = {name: take.of(asked, name) for name, take in action.takes.items()}
+        given = {name: take.of(request, name) for name, take in action.takes.items()}
     except (KeyError, TypeError, ValueError, OverflowError) as error:
         raise NotNowError(INCOMPLETE) from error
     if action.whose != "sharing":

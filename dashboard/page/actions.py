@@ -13,11 +13,11 @@ from typing import Any
 
 from acceptance.plan.size_names import require_size_name
 from acceptance.record.conditions import words_of
-from calibration.files.line_file import line_said
+from calibration.files.line_file import parse_typed_line
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.files.store import list_kits, load_cable_types
-from calibration.guided.verification_session import PuttingBack, Remaking
-from dashboard.acceptance_run.running_acceptance import Said
+from calibration.guided.verification_session import RemeasureStandard, RepeatConnection
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError
@@ -30,7 +30,7 @@ from dashboard.page.action import (
     WHOLE,
     YES,
     Action,
-    Asked,
+    ActionRequest,
     Outcome,
     Take,
 )
@@ -43,8 +43,8 @@ VIEWS = "bench, calibrate, accept, the wall view"
 METRICS = "return loss, VSWR, impedance, Smith chart"
 
 
-def _did(bench: Bench, dimension: str, mm: float | None) -> str:
-    return f"Noted: {bench.tuning.did(dimension, mm)}."
+def _report_change(bench: Bench, dimension: str, mm: float | None) -> str:
+    return f"Noted: {bench.tuning.report_change(dimension, mm)}."
 
 
 def _use_kit(bench: Bench, kit: str) -> str:
@@ -85,31 +85,33 @@ def _use_plane(bench: Bench, declared: PlaneText) -> Outcome:
 
 
 def _sweep_condition(bench: Bench, condition: str, **form: Any) -> str:
-    words = bench.acceptance.sweep_condition(condition, _said(**form))
+    words = bench.acceptance.sweep_condition(condition, _antenna_details(**form))
     return f"Swept and kept: {words_of(condition).label}, {words}."
 
 
 def _sign_off(bench: Bench, **form: Any) -> Outcome:
-    said = _said(**form)
-    signed = bench.acceptance.sign_off(said)
+    details = _antenna_details(**form)
+    signed = bench.acceptance.sign_off(details)
     files = sorted(path.name for path in signed.path.iterdir())
     return Outcome(
-        "done", f"The record of {said.antenna} is written.", made=(signed, said.antenna, files)
+        "done",
+        f"The record of {details.antenna} is written.",
+        made=(signed, details.antenna, files),
     )
 
 
-def _said(
+def _antenna_details(
     antenna: str | None,
     operator: str | None,
     note: str | None,
     along: str | None,
     sizes: Mapping[str, float],
-) -> Said:
+) -> AntennaDetails:
     """What the acceptance's form says of the antenna. Raises RecipeError, FaultError."""
     for name in sizes:
         require_size_name(name)
-    line = line_said(along, load_cable_types()) if along else None
-    return Said(antenna or "", operator or "", note or "", sizes_mm=sizes, line=line)
+    line = parse_typed_line(along, load_cable_types()) if along else None
+    return AntennaDetails(antenna or "", operator or "", note or "", sizes_mm=sizes, line=line)
 
 
 def _sizes(given: Mapping[str, Any]) -> dict[str, float]:
@@ -172,22 +174,22 @@ TABLE: tuple[Action, ...] = (
     Action(name="view accept", whose="page", keys=("a",), help=VIEWS),
     Action(name="view wall", whose="page", keys=("w",), help=VIEWS),
     Action(
-        name="did",
+        name="report change",
         keys=tuple("123456789"),
         shown_keys="1 to 8",
         help="I did it: 1 the first dimension a step less, 2 a step more; 3, 4 the second; ...",
         while_shown="done",
         takes={"dimension": TEXT, "mm": NUMBER},
-        does=_did,
+        does=_report_change,
     ),
     Action(
         name="just bent",
         keys=("d",),
         help="I just bent it, nobody knows by how much",
-        does=lambda bench: _did(bench, "", None),
+        does=lambda bench: _report_change(bench, "", None),
     ),
     Action(
-        name="undo did",
+        name="undo change",
         keys=("l",),
         help="take back what I did last",
         does=lambda bench: f"Taken back: {bench.tuning.undo()}.",
@@ -252,12 +254,12 @@ TABLE: tuple[Action, ...] = (
     Action(
         name="put back",
         takes={"standard": TEXT},
-        does=lambda bench, standard: bench.calibration.begin_check(PuttingBack(standard)),
+        does=lambda bench, standard: bench.calibration.begin_check(RemeasureStandard(standard)),
     ),
     Action(
         name="remake",
         takes={"standard": TEXT},
-        does=lambda bench, standard: bench.calibration.begin_check(Remaking(standard)),
+        does=lambda bench, standard: bench.calibration.begin_check(RepeatConnection(standard)),
     ),
     Action(
         name="check load",
@@ -332,10 +334,10 @@ ACTIONS: Mapping[str, Action] = {each.name: each for each in TABLE}
 
 
 def perform(
-    bench: Bench, asked: Asked, sharing: Sharing | None = None, *, role: str = "bench"
+    bench: Bench, request: ActionRequest, sharing: Sharing | None = None, *, role: str = "bench"
 ) -> Outcome:
     """Do what was asked for; see `dashboard.page.action.perform`."""
-    return perform_of(ACTIONS, bench, asked, sharing, role=role)
+    return perform_of(ACTIONS, bench, request, sharing, role=role)
 
 
 def key_rows() -> list[tuple[str, str]]:

@@ -24,7 +24,7 @@ from acquire.printable_text import plain
 from dashboard.access.access_control import role_now
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
-from dashboard.page.action import Asked, Outcome
+from dashboard.page.action import ActionRequest, Outcome
 from dashboard.page.actions import perform
 from dashboard.page.html_attributes import data
 from dashboard.page.plan_form import DEFAULT_LIMITS, plan_text, region_words, suggested
@@ -32,24 +32,26 @@ from dashboard.page.plan_form import DEFAULT_LIMITS, plan_text, region_words, su
 
 def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
     """Register every callback."""
-    hands = _Hands(bench, sharing)
-    _wishes(app, hands)
-    _calibration(app, hands)
-    _checks(app, hands)
-    _suggestion(app)
-    _plan_and_plane(app, hands)
-    _acceptance(app, hands)
+    performer = _Performer(bench, sharing)
+    _connect_buttons(app, performer)
+    _connect_calibration(app, performer)
+    _connect_checks(app, performer)
+    _connect_suggestion(app)
+    _connect_plan_and_plane(app, performer)
+    _connect_acceptance(app, performer)
 
 
-class _Hands:
+class _Performer:
     """Performs actions for whoever asks, in a thread."""
 
     def __init__(self, bench: Bench, sharing: Sharing | None) -> None:
         self._bench = bench
         self._sharing = sharing
 
-    async def perform(self, asked: Asked) -> Outcome:
-        return await asyncio.to_thread(perform, self._bench, asked, self._sharing, role=role_now())
+    async def perform(self, request: ActionRequest) -> Outcome:
+        return await asyncio.to_thread(
+            perform, self._bench, request, self._sharing, role=role_now()
+        )
 
     async def do(self, name: str, **given: Any) -> Outcome:
         return await self.perform({"do": name, **given})
@@ -58,7 +60,7 @@ class _Hands:
 def answer(outcome: Outcome, **more: str) -> html.P:
     """What came of an action: "done" or "refused".
 
-    more : the number of the wish that asked for it.
+    more : the number of the request for it.
     """
     if outcome.closes:
         more["closes"] = outcome.closes
@@ -73,25 +75,25 @@ def in_dialog(outcome: Outcome) -> tuple[Any, str]:
 ANSWER = Output("answer", "children", allow_duplicate=True)
 
 
-def _wishes(app: Dash, hands: _Hands) -> None:
-    @app.callback(Output("answer", "children"), Input("wish", "data"), prevent_initial_call=True)
-    async def grant(wish: Asked | None) -> html.P:
-        if wish is None:
+def _connect_buttons(app: Dash, performer: _Performer) -> None:
+    @app.callback(Output("answer", "children"), Input("action", "data"), prevent_initial_call=True)
+    async def act(request: ActionRequest | None) -> html.P:
+        if request is None:
             raise PreventUpdate
-        return answer(await hands.perform(wish), number=str(wish.get("number")))
+        return answer(await performer.perform(request), number=str(request.get("number")))
 
 
-def _calibration(app: Dash, hands: _Hands) -> None:
+def _connect_calibration(app: Dash, performer: _Performer) -> None:
     @app.callback(ANSWER, Input("kit", "value"), prevent_initial_call=True)
     async def choose_kit(name: str) -> html.P:
-        return answer(await hands.do("use kit", kit=name))
+        return answer(await performer.do("use kit", kit=name))
 
     @app.callback(ANSWER, Input("load-db", "value"), prevent_initial_call=True)
     async def state_load(decibels: float | None) -> html.P:
-        return answer(await hands.do("state load", decibels=decibels))
+        return answer(await performer.do("state load", decibels=decibels))
 
 
-def _checks(app: Dash, hands: _Hands) -> None:
+def _connect_checks(app: Dash, performer: _Performer) -> None:
     @app.callback(
         ANSWER,
         Input("check-load", "n_clicks"),
@@ -99,7 +101,7 @@ def _checks(app: Dash, hands: _Hands) -> None:
         prevent_initial_call=True,
     )
     async def load(_clicks: int, decibels: float | None) -> html.P:
-        return answer(await hands.do("check load", decibels=decibels))
+        return answer(await performer.do("check load", decibels=decibels))
 
     @app.callback(
         ANSWER,
@@ -109,7 +111,7 @@ def _checks(app: Dash, hands: _Hands) -> None:
         prevent_initial_call=True,
     )
     async def stated(_clicks: int, vswr: float | None, tolerance: float | None) -> html.P:
-        return answer(await hands.do("check mismatch", vswr=vswr, tolerance=tolerance))
+        return answer(await performer.do("check mismatch", vswr=vswr, tolerance=tolerance))
 
     @app.callback(
         ANSWER,
@@ -122,7 +124,7 @@ def _checks(app: Dash, hands: _Hands) -> None:
     async def certificate(
         _clicks: int, file: str | None, content: str | None, error: float | None
     ) -> html.P:
-        done = await hands.do("check certificate", file=file, content=content, error=error)
+        done = await performer.do("check certificate", file=file, content=content, error=error)
         return answer(done)
 
     @app.callback(
@@ -137,11 +139,11 @@ def _checks(app: Dash, hands: _Hands) -> None:
         Output("costs", "children"), Input("work-costs-out", "n_clicks"), prevent_initial_call=True
     )
     async def work_out(_clicks: int) -> Any:
-        found = await hands.do("work out costs")
+        found = await performer.do("work out costs")
         return html.P(plain(found.words)) if found.kind == "refused" else found.made
 
 
-def _suggestion(app: Dash) -> None:
+def _connect_suggestion(app: Dash) -> None:
     """A region's bands as a plan's text: nothing is changed by it."""
 
     @app.callback(
@@ -190,7 +192,7 @@ def _suggestion(app: Dash) -> None:
             return no_update, str(error)
 
 
-def _plan_and_plane(app: Dash, hands: _Hands) -> None:
+def _connect_plan_and_plane(app: Dash, performer: _Performer) -> None:
     @app.callback(
         ANSWER,
         Output("plan-refused", "children", allow_duplicate=True),
@@ -199,7 +201,7 @@ def _plan_and_plane(app: Dash, hands: _Hands) -> None:
         prevent_initial_call=True,
     )
     async def use_plan(_clicks: int, text: str | None) -> tuple[Any, str]:
-        return in_dialog(await hands.do("use plan", text=text))
+        return in_dialog(await performer.do("use plan", text=text))
 
     plane_refused = Output("plane-refused", "children", allow_duplicate=True)
 
@@ -222,7 +224,7 @@ def _plan_and_plane(app: Dash, hands: _Hands) -> None:
         loss: float | None,
         loss_at: float | None,
     ) -> tuple[Any, str]:
-        done = await hands.do(
+        done = await performer.do(
             "use plane",
             cable=cable,
             length_mm=length,
@@ -236,16 +238,16 @@ def _plan_and_plane(app: Dash, hands: _Hands) -> None:
         ANSWER, plane_refused, Input("plane-connector", "n_clicks"), prevent_initial_call=True
     )
     async def at_the_connector(_clicks: int) -> tuple[Any, str]:
-        return in_dialog(await hands.do("use connector"))
+        return in_dialog(await performer.do("use connector"))
 
 
-def _acceptance(app: Dash, hands: _Hands) -> None:
+def _connect_acceptance(app: Dash, performer: _Performer) -> None:
     @app.callback(
         output=Output("accepted", "children"),
-        inputs={"wish": Input("accept-wish", "data")},
+        inputs={"request": Input("accept-action", "data")},
         state={
             "form": {
-                "antenna": State("unit-name", "value"),
+                "antenna": State("antenna-label", "value"),
                 "operator": State("operator", "value"),
                 "note": State("note", "value"),
                 "along": State("along", "value"),
@@ -255,14 +257,14 @@ def _acceptance(app: Dash, hands: _Hands) -> None:
         },
         prevent_initial_call=True,
     )
-    async def accept(wish: Asked | None, form: Mapping[str, Any]) -> html.Div:
-        if wish is None:
+    async def accept(request: ActionRequest | None, form: Mapping[str, Any]) -> html.Div:
+        if request is None:
             raise PreventUpdate
         given = {**form, "sizes": _by_name(form["named"], form["sizes"])}
-        number, condition = str(wish.get("number")), wish.get("condition")
+        number, condition = str(request.get("number")), request.get("condition")
         if condition is None:
-            return accepted(await hands.do("sign off", **given), number)
-        kept = await hands.do("sweep condition", condition=condition, **given)
+            return acceptance_answer(await performer.do("sign off", **given), number)
+        kept = await performer.do("sweep condition", condition=condition, **given)
         kind = "kept" if kept.kind == "done" else kept.kind
         return html.Div(html.P(plain(kept.words)), **data(kind=kind, number=number))
 
@@ -272,11 +274,11 @@ def _by_name(named: list[Mapping[str, str]], sizes: list[Any]) -> dict[str, Any]
     return {each["name"]: size for each, size in zip(named, sizes, strict=True)}
 
 
-def accepted(outcome: Outcome, number: str) -> html.Div:
+def acceptance_answer(outcome: Outcome, number: str) -> html.Div:
     """What came of signing off: where the record is, and what is in it; or why there is none."""
     if outcome.kind == "refused":
         return html.Div(html.P(plain(outcome.words)), **data(kind="refused", number=number))
-    signed, unit, files = outcome.made
+    signed, antenna, files = outcome.made
     return html.Div(
         [
             html.P([html.Strong(plain(outcome.words)), " It is in"]),
@@ -285,7 +287,7 @@ def accepted(outcome: Outcome, number: str) -> html.Div:
             *([html.P(plain(signed.remark))] if signed.remark else []),
             html.P(_report_links(signed.path.name)),
         ],
-        **data(kind="done", number=number, unit=unit),
+        **data(kind="done", number=number, antenna=antenna),
     )
 
 

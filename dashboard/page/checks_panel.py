@@ -13,9 +13,14 @@ from acceptance.plan.acceptance_plan import Plan
 from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
 from calibration.errors import DeviceError
 from calibration.files.device_file import device_from_table
-from calibration.guided.verification_session import MeasureBack
+from calibration.guided.verification_session import MeasureDevice
 from calibration.uncertainty.budget import Budget
-from calibration.uncertainty.ranking import Cost, advice, assumed_words, costs
+from calibration.uncertainty.ranking import (
+    SensitivityRanking,
+    advice,
+    assumed_words,
+    rank_sensitivities,
+)
 
 DEFAULT_TOLERANCE = 0.05
 LARGEST_UPLOAD = 4 * MOST_BYTES // 3 + 100
@@ -108,21 +113,21 @@ def _measure(name: str) -> html.Button:
     return html.Button("Measure it", id=name, type="button")
 
 
-def second_load(return_loss_db: float | None) -> MeasureBack:
+def second_load(return_loss_db: float | None) -> MeasureDevice:
     """Another load is to be measured back. Raises DeviceError for a figure that is none."""
     if return_loss_db is None:
         raise DeviceError("Write the load's return loss: a positive number from 6 to 80 dB.")
     return _device({"name": "second load", "form": "load", "return_loss_db": return_loss_db})
 
 
-def mismatch(vswr: float | None, tolerance: float | None) -> MeasureBack:
+def mismatch(vswr: float | None, tolerance: float | None) -> MeasureDevice:
     """A mismatch is to be measured back. Raises DeviceError for figures that are none."""
     if vswr is None or tolerance is None:
         raise DeviceError("Write the mismatch's VSWR, 1 or more, and how far it may be off.")
     return _device({"name": "mismatch", "form": "vswr", "vswr": vswr, "tolerance": tolerance})
 
 
-def certified(name: str | None, upload: str | None, error: float | None) -> MeasureBack:
+def certified(name: str | None, upload: str | None, error: float | None) -> MeasureDevice:
     """A device whose certificate was chosen is to be measured back.
 
     upload : as the browser hands a file over, "data:...;base64,...". Raises DeviceError,
@@ -138,20 +143,22 @@ def certified(name: str | None, upload: str | None, error: float | None) -> Meas
         raise DeviceError(f"{name} did not arrive whole. Choose it again.") from fault
     reading = parse_touchstone(content, name).reading
     table = {"name": name[:60], "form": "certificate", "file": name[:200], "error": error}
-    return MeasureBack(device_from_table(table, name, lambda _: reading))
+    return MeasureDevice(device_from_table(table, name, lambda _: reading))
 
 
-def _device(table: dict[str, Any]) -> MeasureBack:
+def _device(table: dict[str, Any]) -> MeasureDevice:
     def no_file(_: str) -> Any:
         raise DeviceError("A device named here has no file.")
 
-    return MeasureBack(device_from_table(table, "named here", no_file))
+    return MeasureDevice(device_from_table(table, "named here", no_file))
 
 
 def costs_table(budget: Budget, plan: Plan) -> list[Any]:
     """What the uncertainty costs in each band of the plan, what would help, what is assumed."""
     targets = {(each.low_hz, each.high_hz): each for each in plan.targets}
-    found = costs(budget, [(span, each.limit.reflection) for span, each in targets.items()])
+    found = rank_sensitivities(
+        budget, [(span, each.limit.reflection) for span, each in targets.items()]
+    )
     heads = ("Band", "Trust floor", "At the limit", "Most of it")
     rows = [_cost(targets[each.span].name, targets[each.span].link, each) for each in found]
     return [
@@ -169,13 +176,13 @@ def costs_table(budget: Budget, plan: Plan) -> list[Any]:
     ]
 
 
-def _cost(name: str, link: str, cost: Cost) -> html.Tr:
-    low_db, high_db = cost.interval_db
-    cause, share = cost.shares[0]
+def _cost(name: str, link: str, ranking: SensitivityRanking) -> html.Tr:
+    low_db, high_db = ranking.interval_db
+    cause, share = ranking.shares[0]
     return html.Tr(
         [
             html.Th([name, html.Small("" if link == "both" else f" {link}")], scope="row"),
-            html.Td(f"{cost.floor_db:.1f} dB"),
+            html.Td(f"{ranking.floor_db:.1f} dB"),
             html.Td(f"{low_db:.1f} to {high_db:.1f} dB"),
             html.Td(f"{cause}, {share:.0%}"),
         ]

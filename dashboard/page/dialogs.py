@@ -23,7 +23,7 @@ def plan_dialog(now: Snapshot) -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Plan"), _closing("plan")]),
+                html.Header([html.H2("Plan"), _close_button("plan")]),
                 html.P(
                     "Which bands the antenna must serve, and how good its match must be. What a "
                     "region uses is a suggestion, not a statement of what is licensed where.",
@@ -83,7 +83,7 @@ def keys_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Keys"), _closing("keys")]),
+                html.Header([html.H2("Keys"), _close_button("keys")]),
                 html.Dl(rows),
                 html.P("Every key presses a button that is on the page as well."),
             ]
@@ -108,7 +108,7 @@ def plane_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Reference plane"), _closing("plane")]),
+                html.Header([html.H2("Reference plane"), _close_button("plane")]),
                 html.P(
                     "A reading holds at one place along the cable. After calibrating that is its "
                     "open end; what is screwed on beyond it counts as the antenna. A lossy pigtail "
@@ -155,17 +155,19 @@ def plane_dialog() -> Any:
                 ),
                 html.Div(
                     [
-                        _wishing("pigtail-open", "Its end is open: take it", "pigtail open"),
-                        _wishing("pigtail-short", "Its end is shorted: take it", "pigtail short"),
+                        _action_button("pigtail-open", "Its end is open: take it", "pigtail open"),
+                        _action_button(
+                            "pigtail-short", "Its end is shorted: take it", "pigtail short"
+                        ),
                     ],
                     className="actions",
                 ),
                 html.P(id="pigtail-taken", role="status"),
-                _answered(),
+                _answer_line(),
                 html.Div(
                     [
-                        _wishing("pigtail-kit", "Use it: ended by my kit", "kit's pigtail"),
-                        _wishing("pigtail-bare", "Use it: ended by hand", "bare pigtail"),
+                        _action_button("pigtail-kit", "Use it: ended by my kit", "kit's pigtail"),
+                        _action_button("pigtail-bare", "Use it: ended by hand", "bare pigtail"),
                     ],
                     className="actions",
                 ),
@@ -194,7 +196,7 @@ def save_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Save what is on the screen"), _closing("save")]),
+                html.Header([html.H2("Save what is on the screen"), _close_button("save")]),
                 html.P("The newest sweep, its verdict, and in a picture the hold that is shown."),
                 html.Ul(
                     [
@@ -221,7 +223,7 @@ def share_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Let others look"), _closing("share")]),
+                html.Header([html.H2("Let others look"), _close_button("share")]),
                 html.P(
                     "Whoever is on this network and scans the code sees the strips and the advice, "
                     "and changes nothing. A code is good once."
@@ -238,7 +240,7 @@ def share_dialog() -> Any:
                     ],
                     className="actions",
                 ),
-                _answered(),
+                _answer_line(),
                 html.P(id="share-privacy", className="remark"),
             ]
         ),
@@ -247,14 +249,14 @@ def share_dialog() -> Any:
     )
 
 
-def _wishing(name: str, words: str, what: str) -> html.Button:
+def _action_button(name: str, words: str, what: str) -> html.Button:
     return html.Button(words, id=name, type="button", **does(what))
 
 
-def _answered() -> html.P:
-    """Where a dialog says what came of a wish that was made in it."""
+def _answer_line() -> html.P:
+    """Where a dialog says what came of an action that was asked for in it."""
     return html.P(className="answered", role="status")
 
 
-def _closing(dialog: str) -> html.Button:
+def _close_button(dialog: str) -> html.Button:
     return html.Button("Close", type="button", className="quiet", **data(closes=dialog))

@@ -26,7 +26,7 @@ def does(name: str) -> dict[str, Any]:
     What it takes is put beside it by the page's script. Raises KeyError where there is none.
     """
     action = ACTIONS[name]
-    found = {} if action.does is None else data(wish=json.dumps({"do": name}))
+    found = {} if action.does is None else data(action=json.dumps({"do": name}))
     if action.keys:
         found |= data(keys=" ".join(action.keys))
     if action.while_shown:

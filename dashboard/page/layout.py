@@ -56,15 +56,21 @@ def layout(bench: Bench) -> html.Div:
     now = bench.snapshot()
     return html.Div(
         [
-            # What the person wishes, written by the script; what came of it, by a callback.
-            dcc.Store(id="wish"),
-            dcc.Store(id="accept-wish"),
-            html.A("To the sentence", href="#said", className="skip"),
+            # What the person wants done, written by the script; what came of it, by a callback.
+            dcc.Store(id="action"),
+            dcc.Store(id="accept-action"),
+            html.A("To the sentence", href="#headline", className="skip"),
             _top(),
             html.P(id="origin", hidden=True),
             html.P(id="lost", role="alert", hidden=True),
             html.Main(
-                [_said(), _bench_view(), calibrate_view(now), accept_view(now.recipe), demo_panel()]
+                [
+                    _headline(),
+                    _bench_view(),
+                    calibrate_view(now),
+                    accept_view(now.recipe),
+                    demo_panel(),
+                ]
             ),
             html.Div(html.P(), id="answer", role="status", hidden=True),
             # Spoken at most every few seconds; the sentence itself may change with every sweep.
@@ -149,7 +155,7 @@ def _top() -> html.Header:
     )
 
 
-def _said() -> html.Section:
+def _headline() -> html.Section:
     return html.Section(
         [
             html.Span(id="sentence-mark"),
@@ -170,7 +176,7 @@ def _said() -> html.Section:
                 **does("leave touch"),
             ),
         ],
-        id="said",
+        id="headline",
         **aria(label="What matters now"),
     )
 
@@ -252,7 +258,7 @@ def _done() -> html.Div:
     return html.Div(
         [
             html.Span("I did", className="label"),
-            html.Div(id="dimensions-done", **taps("did")),
+            html.Div(id="dimensions-done", **taps("report change")),
             html.Button(
                 ["Just bent it", key_cap("just bent")],
                 id="just-bent",
@@ -260,11 +266,11 @@ def _done() -> html.Div:
                 **does("just bent"),
             ),
             html.Button(
-                ["Take back", key_cap("undo did")],
+                ["Take back", key_cap("undo change")],
                 id="take-back",
                 type="button",
                 className="quiet",
-                **does("undo did"),
+                **does("undo change"),
             ),
         ],
         id="done",

@@ -198,7 +198,7 @@ def accept_view(recipe: Recipe) -> html.Section:
                         id="unfinished",
                         hidden=True,
                     ),
-                    _field("unit-name", "Name on its label", "weir-3", 100),
+                    _field("antenna-label", "Name on its label", "weir-3", 100),
                     _field("operator", "Operator", "who measured", 100),
                     _field("note", "Note", "serial number, place, anything", 500),
                     *_sizes(recipe),

@@ -20,15 +20,15 @@ def typed_of(
     """
     if length_mm is None:
         raise SetupError("How long is the cable? Write its length in millimetres.")
-    told = {
+    figures = {
         "cable": cable or None,
         "length_mm": length_mm,
         "velocity_factor": velocity_factor,
         "loss_db": loss_db,
         "loss_at_mhz": loss_at_mhz,
     }
-    said = " ".join(f"{key}={value}" for key, value in told.items() if value is not None)
-    return read_plane(said)
+    plane_text = " ".join(f"{key}={value}" for key, value in figures.items() if value is not None)
+    return read_plane(plane_text)
 
 
 def cable_options() -> list[dict[str, str]]:

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from acceptance.cable.cable_faults import LineSeen, see_line
+from acceptance.cable.cable_faults import LineReflections, inspect_line
 from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.pictures.cable_picture import line_picture
 from acceptance.pictures.sweep_pictures import Trace, overview
@@ -21,14 +21,14 @@ from acquire.errors import BandwrightError
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.cable.fault_sweep import FaultPlan, plan_fault
 from calibration.errors import FaultError
-from calibration.files.line_file import LineAsked, line_said
+from calibration.files.line_file import LineToInspect, parse_typed_line
 from calibration.files.store import load_cable_types
 from calibration.uncertainty.interval import Residuals, residuals
-from calibration.verification.reading_budget import Trust, noise_in
+from calibration.verification.reading_budget import ReadingBudget, noise_in
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
-from dashboard.server.page_template import Answer, Asked, Drawn, answered
+from dashboard.server.page_template import Answer, FormValues, PicturePair, page_answer
 from dashboard.source_words import WHAT_IT_IS
 
 T = TypeVar("T")
@@ -40,14 +40,14 @@ USUAL_RESOLUTION_MM = 100.0
 def cable_page(bench: Bench) -> Answer:
     """Serve the page, `/cable?cable=ptfe-2.5mm&gate=0.5-1.5`; all of it may be left out."""
 
-    return answered(lambda asked: ("cable", told(bench, asked)))
+    return page_answer(lambda form: ("cable", page_values(bench, form)))
 
 
-def told(bench: Bench, asked: Asked) -> dict[str, Any]:
+def page_values(bench: Bench, form: FormValues) -> dict[str, Any]:
     """What the page says; where something cannot be shown, why, beside all that can."""
     refused: list[str] = []
 
-    def tried(make: Callable[[], T]) -> T | None:
+    def try_to(make: Callable[[], T]) -> T | None:
         try:
             return make()
         except BandwrightError as error:
@@ -55,24 +55,26 @@ def told(bench: Bench, asked: Asked) -> dict[str, Any]:
             return None
 
     types = load_cable_types()
-    cable = asked.cable or ("" if asked.velocity else USUAL)
-    said = " ".join(each for each in (cable, asked.velocity, asked.loss) if each)
-    line = tried(lambda: line_said(said, types, gate=asked.gate or None))
+    cable = form.cable or ("" if form.velocity else USUAL)
+    cable_text = " ".join(each for each in (cable, form.velocity, form.loss) if each)
+    line = try_to(lambda: parse_typed_line(cable_text, types, gate=form.gate or None))
     now = bench.snapshot()
-    reading = tried(lambda: _Reading.of(now))
-    seen = None if line is None or reading is None else tried(lambda: _seen(line, reading, now))
+    reading = try_to(lambda: _Reading.of(now))
+    seen = (
+        None if line is None or reading is None else try_to(lambda: _see_cable(line, reading, now))
+    )
     planned = None
-    if line is not None and asked.range:
-        planned = tried(lambda: _planned(line, bench, asked))
+    if line is not None and form.range:
+        planned = try_to(lambda: _plan_sweep(line, bench, form))
     return {
-        "asked": asked,
+        "form": form,
         "cable": cable,
         "cables": [(name, each.label) for name, each in types.items()],
         "refused": refused,
         "seen": seen,
-        "picture": None if seen is None else Drawn.by(partial(line_picture, seen)),
+        "picture": None if seen is None else PicturePair.by(partial(line_picture, seen)),
         "gated_picture": None if seen is None else _gated_picture(seen, now),
-        "taken": _taken(now),
+        "taken": _taken_words(now),
         "planned": planned,
         "port": now.port.address,
     }
@@ -100,15 +102,15 @@ class _Reading:
         if now.averaged is None:
             raise NotNowError("Nothing was swept yet. Look again when the first sweep is in.")
         corrected = calibration.correct(now.averaged.sweep)
-        budget = Trust(now.assumptions).budget(
+        budget = ReadingBudget(now.assumptions).budget(
             calibration, corrected, now.averaged, swept=now.swept
         )
         noise = noise_in(budget, corrected.reflection)
         return cls(corrected.frequency_hz, corrected.reflection, residuals(budget), noise)
 
 
-def _seen(line: LineAsked, reading: _Reading, now: Snapshot) -> LineSeen:
-    return see_line(
+def _see_cable(line: LineToInspect, reading: _Reading, now: Snapshot) -> LineReflections:
+    return inspect_line(
         line,
         reading.frequency_hz,
         reading.reflection,
@@ -119,7 +121,7 @@ def _seen(line: LineAsked, reading: _Reading, now: Snapshot) -> LineSeen:
     )
 
 
-def _gated_picture(seen: LineSeen, now: Snapshot) -> Drawn | None:
+def _gated_picture(seen: LineReflections, now: Snapshot) -> PicturePair | None:
     """The sweep over frequency as it was read, and without the section."""
     if seen.gated is None:
         return None
@@ -133,18 +135,18 @@ def _gated_picture(seen: LineSeen, now: Snapshot) -> Drawn | None:
     bands = [] if now.verdict is None else now.verdict.bands
     inside = [each for each in bands if low <= each.low_hz and each.high_hz <= high]
     title = "With the section and without"
-    return Drawn.by(lambda width, high: overview(width, high, traces, inside, title=title))
+    return PicturePair.by(lambda width, high: overview(width, high, traces, inside, title=title))
 
 
-def _planned(line: LineAsked, bench: Bench, asked: Asked) -> FaultPlan:
-    reach_m = _number(asked.range, "m")
-    apart_mm = _number(asked.resolution, "mm") if asked.resolution else USUAL_RESOLUTION_MM
+def _plan_sweep(line: LineToInspect, bench: Bench, form: FormValues) -> FaultPlan:
+    range_m = _number(form.range, "m")
+    apart_mm = _number(form.resolution, "mm") if form.resolution else USUAL_RESOLUTION_MM
     limits = bench.passes.limits
     if limits is None:
         raise NotNowError(
             "Which sweep is possible hangs on the unit, and it has not answered yet. Connect it."
         )
-    return plan_fault(reach_m, apart_mm / 1e3, line.line.velocity_factor, limits, line.beta)
+    return plan_fault(range_m, apart_mm / 1e3, line.line.velocity_factor, limits, line.beta)
 
 
 def _number(text: str, unit: str) -> float:
@@ -157,7 +159,7 @@ def _number(text: str, unit: str) -> float:
     return value
 
 
-def _taken(now: Snapshot) -> str:
+def _taken_words(now: Snapshot) -> str:
     """When the sweep was taken, and what it is."""
     if now.sweep is None:
         return ""

@@ -24,10 +24,12 @@ def conditions_picture(bench: Bench) -> Answer:
 
     async def serve(_request: Request) -> Response:
         examined = bench.acceptance.examined()
-        if examined is None or len(examined.looks) < 2:
+        if examined is None or len(examined.conditions) < 2:
             return PlainTextResponse("Not found", 404)
-        traces = [Trace.of(each.corrected, label=each.condition.label) for each in examined.looks]
-        bands = examined.looks[-1].verdict.bands
+        traces = [
+            Trace.of(each.corrected, label=each.condition.label) for each in examined.conditions
+        ]
+        bands = examined.conditions[-1].verdict.bands
         svg = overview(WIDTH, HEIGHT, traces[:MOST_CURVES], bands, title="The conditions").svg()
         return Response(svg, media_type="image/svg+xml", headers={"Cache-Control": "no-store"})
 
@@ -58,7 +60,7 @@ def saved(bench: Bench) -> Answer:
             sweep_file,
             taken,
             suffix,
-            now.trust,
+            now.uncertainty,
             now.verdict,
             held=held,
             shown=cast("Shown", shown),

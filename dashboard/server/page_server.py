@@ -34,7 +34,7 @@ ADDRESS = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"  # noqa: S104 - only where the person shares, and only by a code
 PAGE_PORT = 8765
 """Where the page is unless another port is named."""
-LONGEST_SAID = 4096
+LONGEST_MESSAGE = 4096
 """Bytes of one message that a page may send; it only says what it has drawn."""
 GOODBYE_S = 1
 """How long open connections are given when the server stops."""
@@ -188,7 +188,7 @@ def make_server(
             # without that, unknown paths are not found.
             lifespan="off",
             ws="websockets-sansio",
-            ws_max_size=LONGEST_SAID,
+            ws_max_size=LONGEST_MESSAGE,
             ws_per_message_deflate=False,  # noise does not shrink, and packing it takes time
             proxy_headers=False,  # else whoever comes through could say who they are
             log_level="warning",

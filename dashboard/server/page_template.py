@@ -25,7 +25,7 @@ WIDE, NARROW = (600.0, 190.0), (230.0, 150.0)
 Answer = Callable[[Request], Awaitable[Response]]
 
 
-class Asked:
+class FormValues:
     """What a page was asked for, every text of it plain."""
 
     def __init__(self, given: QueryParams) -> None:
@@ -40,7 +40,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class PicturePair:
     """A picture twice, since nothing runs here that could draw it to a window's width; SVG."""
 
     wide: str
@@ -48,33 +48,33 @@ class Drawn:
     """For a phone: its letters keep their size."""
 
     @classmethod
-    def by(cls, draw: Callable[[float, float], Drawing]) -> Drawn:
+    def by(cls, draw: Callable[[float, float], Drawing]) -> PicturePair:
         """draw : from width and height, points."""
         return cls(draw(*WIDE).svg(), draw(*NARROW).svg())
 
 
-def answered(page: Callable[[Asked], tuple[str, Mapping[str, Any]]]) -> Answer:
+def page_answer(page: Callable[[FormValues], tuple[str, Mapping[str, Any]]]) -> Answer:
     """Serve what a page tells: the name of its template, and what is filled in."""
 
-    def made(asked: Asked) -> tuple[str, int]:
+    def make(form: FormValues) -> tuple[str, int]:
         try:
-            return _rendered(*page(asked)), 200
+            return _render(*page(form)), 200
         except (BandwrightError, OSError) as error:
-            return _rendered("refused", {"why": plain(error)}), 400
+            return _render("refused", {"why": plain(error)}), 400
 
     async def serve(request: Request) -> Response:
-        asked = Asked(QueryParams([*request.query_params.multi_items(), *_path(request)]))
-        content, status = await asyncio.to_thread(made, asked)
+        form = FormValues(QueryParams([*request.query_params.multi_items(), *_path(request)]))
+        content, status = await asyncio.to_thread(make, form)
         return HTMLResponse(content, status, headers={"Cache-Control": "no-store"})
 
     return serve
 
 
-def _rendered(name: str, told: Mapping[str, Any]) -> str:
-    return _ENVIRONMENT.get_template(f"{name}.html.jinja").render(here=name, **told)
+def _render(name: str, values: Mapping[str, Any]) -> str:
+    return _ENVIRONMENT.get_template(f"{name}.html.jinja").render(here=name, **values)
 
 
-def _shipped(name: str) -> str | None:
+def _read_template(name: str) -> str | None:
     source = importlib.resources.files("dashboard.server").joinpath("pages").joinpath(name)
     return source.read_text(encoding="utf-8") if source.is_file() else None
 
@@ -89,7 +89,7 @@ def _path(request: Request) -> list[tuple[str, str]]:
 
 
 _ENVIRONMENT = jinja2.Environment(
-    loader=jinja2.FunctionLoader(_shipped),
+    loader=jinja2.FunctionLoader(_read_template),
     autoescape=True,
     undefined=jinja2.StrictUndefined,
     finalize=_one_line,

@@ -12,30 +12,42 @@ from pathlib import Path
 from typing import Any
 
 from acceptance.batch import recipe_batch as batches
-from acceptance.batch.side_by_side import MOST, Unit, line_up
-from acceptance.batch.size_effect import Cuts, Suggestion, chosen_cuts, next_cuts
-from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
+from acceptance.batch.side_by_side import MOST_COMPARED, ComparedRecord, compare_records
+from acceptance.batch.size_effect import (
+    SizeEffect,
+    Suggestion,
+    chosen_size_effects,
+    suggest_next_sizes,
+)
+from acceptance.batch.wording import (
+    enough,
+    remarks,
+    series_words,
+    signals,
+    suggestion_words,
+    yield_words,
+)
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
-from acceptance.pictures.batch_pictures import control_chart_picture, cuts_picture
+from acceptance.pictures.batch_pictures import control_chart_picture, size_effect_picture
 from acceptance.pictures.svg_drawing import Drawing
 from acceptance.pictures.sweep_pictures import Trace, mark_picture, overview
 from acceptance.record.record_folder import recheck_folder
 from acceptance.verdict.wording import margin_of, short_limit
-from acquire.files.named_file import beside
+from acquire.files.named_file import in_folder
 from dashboard.errors import SetupError
 from dashboard.files.catalogue_access import (
     counted,
     day,
     invented_words,
+    open_catalogue,
     recipe_named,
-    shelf,
     state_of,
 )
 from dashboard.files.record_readings import readings_of
-from dashboard.server.page_template import WIDE, Answer, Asked, Drawn, answered
+from dashboard.server.page_template import WIDE, Answer, FormValues, PicturePair, page_answer
 
 MOST_LISTED = 200
 FEW = 4
@@ -43,29 +55,31 @@ FEW = 4
 MARKS = {state: mark_picture(state).svg() for state in State}
 
 
-Page = Callable[[Catalogue | None, Path, Asked], tuple[str, Mapping[str, Any]]]
+Page = Callable[[Catalogue | None, Path, FormValues], tuple[str, Mapping[str, Any]]]
 
 
 def page_of(records: Path, page: Page) -> Answer:
     """Serve a page of the records in a folder; what cannot be shown is said in a sentence."""
 
-    def made(asked: Asked) -> tuple[str, Mapping[str, Any]]:
-        with shelf(records) as catalogue:
-            name, told = page(catalogue, records, asked)
-        return name, {"marks": MARKS, "limit": short_limit, "margin": margin_of, **told}
+    def make(form: FormValues) -> tuple[str, Mapping[str, Any]]:
+        with open_catalogue(records) as catalogue:
+            name, suggestions = page(catalogue, records, form)
+        return name, {"marks": MARKS, "limit": short_limit, "margin": margin_of, **suggestions}
 
-    return answered(made)
+    return page_answer(make)
 
 
-def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[str, dict[str, Any]]:
+def list_page(
+    catalogue: Catalogue | None, _records: Path, form: FormValues
+) -> tuple[str, dict[str, Any]]:
     """The newest records that fit what was asked."""
     query = Query(
-        words=tuple(asked.words.split()),
-        recipe=asked.recipe,
-        band=asked.band,
-        state=state_of(asked.verdict),
-        since=day(asked.since, "From"),
-        until=day(asked.until, "Until", after=1),
+        words=tuple(form.words.split()),
+        recipe=form.recipe,
+        band=form.band,
+        state=state_of(form.verdict),
+        since=day(form.since, "From"),
+        until=day(form.until, "Until", after=1),
     )
     found, recipes, broken = Found((), {}), {}, []
     if catalogue is not None:
@@ -77,7 +91,7 @@ def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[s
         whose = "All" if invented == len(found.entries) else f"{invented}"
         notes.insert(0, f"{whose} of these come from the virtual unit: the data is invented.")
     return "records", {
-        "asked": asked,
+        "form": form,
         "recipes": list(recipes.items()),
         "states": list(State),
         "entries": found.entries,
@@ -89,23 +103,24 @@ def listed(catalogue: Catalogue | None, _records: Path, asked: Asked) -> tuple[s
     }
 
 
-def compared(
-    catalogue: Catalogue | None, _records: Path, asked: Asked
+def comparison_page(
+    catalogue: Catalogue | None, _records: Path, form: FormValues
 ) -> tuple[str, dict[str, Any]]:
     """Up to twelve units over one another."""
-    names = asked.all("record")
-    if not 1 <= len(names) <= MOST or catalogue is None:
+    names = form.all("record")
+    if not 1 <= len(names) <= MOST_COMPARED or catalogue is None:
         raise SetupError(
-            f"{len(names)} records are marked, and 1 to {MOST} can be held against each other. "
+            f"{len(names)} records are marked, "
+            f"and 1 to {MOST_COMPARED} can be held against each other. "
             "Mark them in the list."
         )
     marked = [(bench, folder) for bench, _, folder in (name.rpartition("/") for name in names)]
     query = Query(units=tuple(folder for _, folder in marked))
-    cards = {(each.entry.bench, each.entry.folder): each for each in catalogue.cards(query)}
-    found = line_up([cards[each] for each in marked if each in cards])
+    summaries = {(each.entry.bench, each.entry.folder): each for each in catalogue.summaries(query)}
+    found = compare_records([summaries[each] for each in marked if each in summaries])
     readings = readings_of(found, catalogue)
     drawn = {
-        each.letter: (each.card.entry.antenna, reading)
+        each.letter: (each.summary.entry.antenna, reading)
         for each in found.units
         if not isinstance(reading := readings[each.letter], str)
     }
@@ -124,30 +139,32 @@ def compared(
     return "compare", {
         "units": found.units,
         "bands": found.bands,
-        "picture": Drawn.by(over_one_another) if drawn else None,
-        "told_apart_narrow": len(drawn) <= FEW,
+        "picture": PicturePair.by(over_one_another) if drawn else None,
+        "names_fit_narrow": len(drawn) <= FEW,
         "dips": _dips,
         "notes": notes,
     }
 
 
-def batch_told(
-    catalogue: Catalogue | None, _records: Path, asked: Asked
+def batch_page(
+    catalogue: Catalogue | None, _records: Path, form: FormValues
 ) -> tuple[str, dict[str, Any]]:
     """What the records of one recipe tell together."""
     if catalogue is None:
         raise SetupError("There is no record yet, so there is no batch.")
-    name = recipe_named(asked.recipe or None, catalogue.recipes())
-    cards = catalogue.cards(Query(recipe=name))
-    found, recipe = batches.batch(cards), catalogue.recipe_of(cards)
-    every = chosen_cuts(found, recipe, "", None)
-    chosen = chosen_cuts(found, recipe, asked.dimension, None) if asked.dimension else every
-    told = next_cuts(chosen, found, _mhz(asked.target), recipe, alone=bool(asked.dimension))
+    name = recipe_named(form.recipe or None, catalogue.recipes())
+    summaries = catalogue.summaries(Query(recipe=name))
+    found, recipe = batches.batch(summaries), catalogue.recipe_of(summaries)
+    every = chosen_size_effects(found, recipe, "", None)
+    chosen = chosen_size_effects(found, recipe, form.dimension, None) if form.dimension else every
+    suggestions = suggest_next_sizes(
+        chosen, found, _mhz(form.target), recipe, alone=bool(form.dimension)
+    )
     series = [*found.dips, *([found.margin] if found.margin else [])]
     return "batch", {
         "recipe": name,
-        "dimension": asked.dimension,
-        "target": asked.target,
+        "dimension": form.dimension,
+        "target": form.target,
         "counted": f"{len(found.built)} records of {found.units} units.",
         "yields": yield_words(found),
         "bands": found.bands,
@@ -155,38 +172,38 @@ def batch_told(
         "charts": [
             (
                 series_words(each),
-                Drawn.by(partial(control_chart_picture, each)) if enough(each) else None,
+                PicturePair.by(partial(control_chart_picture, each)) if enough(each) else None,
                 signals(each),
             )
             for each in series
         ],
         "cuts": every,
         "slope": _slope,
-        "cut_pictures": _cut_pictures(chosen if asked.dimension else [], told),
+        "cut_pictures": _cut_pictures(chosen if form.dimension else [], suggestions),
         "next": [
-            next_cut(cut, each) if isinstance(each, Suggestion) else f"{cut.label}: {each}"
-            for cut, each in told
+            suggestion_words(cut, each) if isinstance(each, Suggestion) else f"{cut.label}: {each}"
+            for cut, each in suggestions
         ]
         or [f"{each.label}: {each.why_not}" for each in every if each.why_not],
-        "remarks": remarks(cards, found),
+        "remarks": remarks(summaries, found),
     }
 
 
-def rechecked(
-    _catalogue: Catalogue | None, records: Path, asked: Asked
+def recheck_page(
+    _catalogue: Catalogue | None, records: Path, form: FormValues
 ) -> tuple[str, dict[str, Any]]:
     """A record checked, as `recheck` does it."""
-    found = recheck_folder(beside(records, asked.record))
+    found = recheck_folder(in_folder(records, form.record))
     return "recheck", {
         "unit": found.record.acceptance.antenna,
         "name": found.record.name,
-        "folder": beside(records, asked.record),
+        "folder": in_folder(records, form.record),
         "holds": found.holds,
         "lines": found.lines,
     }
 
 
-def _dips(unit: Unit) -> str:
+def _dips(unit: ComparedRecord) -> str:
     return ", ".join(
         f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in unit.result.dips
     )
@@ -200,7 +217,7 @@ def _others(band: batches.BandYield) -> list[tuple[State, int]]:
     ]
 
 
-def _slope(found: Cuts) -> str:
+def _slope(found: SizeEffect) -> str:
     if found.line is None:
         return ""
     low, high = found.line.slope_interval()
@@ -208,12 +225,12 @@ def _slope(found: Cuts) -> str:
 
 
 def _cut_pictures(
-    chosen: Sequence[Cuts], told: Sequence[tuple[Cuts, Suggestion | str]]
-) -> list[Drawn]:
-    next_ones = {cut.dimension: each for cut, each in told if isinstance(each, Suggestion)}
-    drawn = [*chosen, *(cut for cut, _ in told if cut not in chosen)]
+    chosen: Sequence[SizeEffect], suggestions: Sequence[tuple[SizeEffect, Suggestion | str]]
+) -> list[PicturePair]:
+    next_ones = {cut.dimension: each for cut, each in suggestions if isinstance(each, Suggestion)}
+    drawn = [*chosen, *(cut for cut, _ in suggestions if cut not in chosen)]
     return [
-        Drawn.by(partial(cuts_picture, each, next_ones.get(each.dimension)))
+        PicturePair.by(partial(size_effect_picture, each, next_ones.get(each.dimension)))
         for each in drawn
         if each.sizes_mm
     ]

@@ -13,7 +13,7 @@ from acceptance.record.examination import examine
 from acceptance.record.record_folder import load_record
 from acceptance.report.report_files import REPORT_HTML, REPORT_PDF, Report
 from acquire.errors import BandwrightError
-from acquire.files.named_file import beside
+from acquire.files.named_file import in_folder
 
 Answer = Callable[[Request], Awaitable[Response]]
 FORMS = {REPORT_HTML: "text/html; charset=utf-8", REPORT_PDF: "application/pdf"}
@@ -43,8 +43,8 @@ def report_of(records: Path) -> Answer:
 
 
 def _content(records: Path, record: str, name: str) -> bytes:
-    folder = beside(records, record)
-    if beside(folder, name).is_file():
-        return beside(folder, name).read_bytes()
+    folder = in_folder(records, record)
+    if in_folder(folder, name).is_file():
+        return in_folder(folder, name).read_bytes()
     report = Report.of(examine(load_record(folder).acceptance), record)
     return report.html().encode() if name == REPORT_HTML else report.pdf()

@@ -47,7 +47,7 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
     async def follow(socket: WebSocket) -> None:
         await feed(socket, bench)
 
-    listed: list[BaseRoute] = [
+    list_page: list[BaseRoute] = [
         Route("/", page_of(app), methods=["GET"]),
         Route("/_dash-component-suites/{package}/{path:path}", scripts_of(app), methods=["GET"]),
         WebSocketRoute("/feed", follow),
@@ -56,22 +56,22 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
     ]
     records = bench.records_folder
     for path, page in (
-        ("/records", records_page.listed),
-        ("/records/compare", records_page.compared),
-        ("/records/batch", records_page.batch_told),
-        ("/records/{record}/recheck", records_page.rechecked),
+        ("/records", records_page.list_page),
+        ("/records/compare", records_page.comparison_page),
+        ("/records/batch", records_page.batch_page),
+        ("/records/{record}/recheck", records_page.recheck_page),
     ):
         answer = bench_only(records_page.page_of(records, page))
-        listed.append(Route(path, answer, methods=["GET"]))
-    listed.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
+        list_page.append(Route(path, answer, methods=["GET"]))
+    list_page.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
     report = bench_only(report_of(records))
-    listed.append(Route("/records/{record}/{name}", report, methods=["GET"]))
+    list_page.append(Route("/records/{record}/{name}", report, methods=["GET"]))
     if sharing is not None:
-        listed += [
+        list_page += [
             Route("/share.svg", bench_only(picture_of(sharing)), methods=["GET"]),
             Route("/share.json", bench_only(share_state(sharing)), methods=["GET"]),
         ]
-    return listed
+    return list_page
 
 
 def page_of(app: Dash) -> Answer:

@@ -120,6 +120,6 @@ def _listed(names: Sequence[str]) -> str:
         kind: [name.removeprefix(f"{kind} ") for name in names if name.startswith(f"{kind} ")]
         for kind in KINDS
     }
-    said = [f"{kind} {', '.join(numbers)}" for kind, numbers in kinds.items() if numbers]
-    said += [name for name in names if not name.startswith(tuple(f"{kind} " for kind in KINDS))]
-    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+    words = [f"{kind} {', '.join(numbers)}" for kind, numbers in kinds.items() if numbers]
+    words += [name for name in names if not name.startswith(tuple(f"{kind} " for kind in KINDS))]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -23,7 +23,7 @@ RANGE = re.compile(r"\s*([0-9.]+)\s*(?:-|to)\s*([0-9.]+)\s*(?:MHz)?\s*", re.IGNO
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class SweepTarget:
     """What shall be swept."""
 
     spans: tuple[Span, ...]
@@ -33,7 +33,7 @@ class Wanted:
     plan: Plan | None
 
 
-def wanted(plan: Path | None, ranges: Sequence[str]) -> Wanted:
+def read_sweep_target(plan: Path | None, ranges: Sequence[str]) -> SweepTarget:
     """Read what shall be swept from a plan's file or from ranges such as "790-870" in MHz.
 
     Raises SetupError where neither or both are given, or a range is none; PlanError.
@@ -46,8 +46,8 @@ def wanted(plan: Path | None, ranges: Sequence[str]) -> Wanted:
         )
     if plan is not None:
         loaded = load_plan(plan)
-        return Wanted(loaded.spans, loaded.margin, loaded)
-    return Wanted(tuple(_span(each) for each in ranges), 0.0, None)
+        return SweepTarget(loaded.spans, loaded.margin, loaded)
+    return SweepTarget(tuple(_span(each) for each in ranges), 0.0, None)
 
 
 def _span(text: str) -> Span:
@@ -64,18 +64,18 @@ def _span(text: str) -> Span:
     return (low_mhz * 1e6, high_mhz * 1e6)
 
 
-def coverage_for(want: Wanted, profile: Profile, step_khz: float | None) -> Coverage:
+def coverage_for(target: SweepTarget, profile: Profile, step_khz: float | None) -> Coverage:
     """Plan the passes that cover what is wanted; raises CoverageError where none can."""
     return cover(
-        want.spans,
+        target.spans,
         limits=profile.limits,
         step_hz=None if step_khz is None else step_khz * 1e3,
-        margin=want.margin,
+        margin=target.margin,
         seconds_per_point=profile.timing.seconds_per_point,
     )
 
 
-def coverage_said(
+def coverage_planner(
     plan: Path | None, ranges: Sequence[str], even: str | None, step_khz: float | None
 ) -> Callable[[Profile], Coverage]:
     """How to cover what a person named: a plan, ranges, or one even grid.
@@ -84,8 +84,8 @@ def coverage_said(
     CoverageError where the unit cannot.
     """
     if even is None:
-        want = wanted(plan, ranges)
-        return lambda profile: coverage_for(want, profile, step_khz)
+        target = read_sweep_target(plan, ranges)
+        return lambda profile: coverage_for(target, profile, step_khz)
     if plan is not None or ranges or step_khz is None:
         raise SetupError(
             "--even LOW-HIGH takes --step-khz and nothing else: one even grid. `bandwright fault "
@@ -93,12 +93,12 @@ def coverage_said(
         )
     span, step_hz = _span(even), step_khz * 1e3
 
-    def covered(profile: Profile) -> Coverage:
+    def plan_even_grid(profile: Profile) -> Coverage:
 
         seconds = profile.timing.seconds_per_point
         return even_grid(span, step_hz, limits=profile.limits, seconds_per_point=seconds)
 
-    return covered
+    return plan_even_grid
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,7 @@ class Passes:
 
 
 def passes_for(
-    want: Wanted, unit: Analyzer, calibration: Calibration | None, step_khz: float | None
+    target: SweepTarget, analyzer: Analyzer, calibration: Calibration | None, step_khz: float | None
 ) -> Passes:
     """Plan what to sweep; what was calibrated, where that covers what is wanted.
 
@@ -120,17 +120,19 @@ def passes_for(
     and what `Calibration.fits` raises.
     """
     if calibration is not None:
-        calibration.fits(unit.source, calibration.request)
-        if step_khz is None and covers(calibration, want.spans):
+        calibration.fits(analyzer.source, calibration.request)
+        if step_khz is None and covers(calibration, target.spans):
             count = len(calibration.request)
             points = sum(request.points for request in calibration.request)
             passes = f"{count} pass{'es' if count > 1 else ''}"
             return Passes(calibration.request, f"{points} points in {passes}, as calibrated")
-        if words := left_out(calibration, want.plan, want.spans):
+        if words := left_out(calibration, target.plan, target.spans):
             raise SetupError(words)
-    coverage = coverage_for(want, unit.profile, step_khz)
+    coverage = coverage_for(target, analyzer.profile, step_khz)
     if calibration is not None:
-        per_point = unit.profile.timing.seconds_per_point
-        coverage = within(coverage, calibration, unit.profile.limits, seconds_per_point=per_point)
-        calibration.fits(unit.source, coverage.passes)
+        per_point = analyzer.profile.timing.seconds_per_point
+        coverage = within(
+            coverage, calibration, analyzer.profile.limits, seconds_per_point=per_point
+        )
+        calibration.fits(analyzer.source, coverage.passes)
     return Passes(coverage.passes, coverage.words)

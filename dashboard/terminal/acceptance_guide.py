@@ -19,8 +19,8 @@ from calibration.capture.averaging import Averaged
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import ReferencePlane
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.reading_budget import Trust
-from dashboard.acceptance_run.touch_test import ASIDES, ORDER, WORDS, Touching
+from calibration.verification.reading_budget import ReadingBudget
+from dashboard.acceptance_run.touch_test import ASIDES, ORDER, WORDS, TouchTest
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.sweeping.agreeing_sweeps import agreeing_sweeps
 from dashboard.terminal.output import say
@@ -49,7 +49,7 @@ class AcceptanceGuide:
         """
         self._plan = plan
         self._calibration = calibration
-        self._trust = Trust(assumptions)
+        self._reading_budget = ReadingBudget(assumptions)
         self._plane = plane
         self._sweep = sweep
         self._clock = clock
@@ -90,13 +90,13 @@ class AcceptanceGuide:
 
     def touch_test(self) -> Touch:
         """Hands off, grip the cable, let go; each look once the reading rests."""
-        touching, tracker = Touching(), DipTracker()
-        touching.begin()
+        test, tracker = TouchTest(), DipTracker()
+        test.begin()
         for phase in ORDER:
             words = WORDS[phase].replace("; then next", "").replace(", then next", "")
             self._enter(f"{words} {ASIDES[phase]}", " or go without the touch test.")
-            touching.look(self._curve(self.agreeing(), tracker))
-        result = touching.result
+            test.look(self._curve(self.agreeing(), tracker))
+        result = test.result
         if result is None:
             raise UnattendedError("The touch test was not finished. Do it again.")
         say(result.text, console=self._console)
@@ -104,7 +104,7 @@ class AcceptanceGuide:
 
     def _curve(self, raw: Averaged, tracker: DipTracker) -> Curve:
         judged = judged_sweep(
-            raw, self._calibration, self._trust, plane=self._plane, plan=self._plan
+            raw, self._calibration, self._reading_budget, plane=self._plane, plan=self._plan
         )
         return curve_of(judged, tracker, self._plan.targets)
 

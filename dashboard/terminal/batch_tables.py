@@ -7,9 +7,16 @@ from collections.abc import Sequence
 from rich.table import Column
 
 from acceptance.batch.recipe_batch import Batch, Series
-from acceptance.batch.size_effect import Cuts, Suggestion
-from acceptance.batch.wording import enough, next_cut, remarks, series_words, signals, yield_words
-from acceptance.catalogue.entry import Card
+from acceptance.batch.size_effect import SizeEffect, Suggestion
+from acceptance.batch.wording import (
+    enough,
+    remarks,
+    series_words,
+    signals,
+    suggestion_words,
+    yield_words,
+)
+from acceptance.catalogue.entry import RecordSummary
 from acceptance.limits.decision import State
 from acceptance.verdict.wording import margin_of, short_limit
 from dashboard.terminal.output import MARKS, UNKNOWN, number, say, show, spelt, stdout, table
@@ -22,10 +29,10 @@ PLOT_HEIGHT = 12
 
 def show_batch(
     name: str,
-    cards: Sequence[Card],
+    summaries: Sequence[RecordSummary],
     found: Batch,
-    against: Sequence[Cuts],
-    suggestions: Sequence[tuple[Cuts, Suggestion | str]],
+    against: Sequence[SizeEffect],
+    suggestions: Sequence[tuple[SizeEffect, Suggestion | str]],
     *,
     alone: bool,
 ) -> None:
@@ -43,17 +50,17 @@ def show_batch(
     _show_cuts(against)
     if alone:
         _show_plot(against[0], suggestions, pens)
-    for cut, told in suggestions:
-        if not isinstance(told, str):
+    for cut, suggestion in suggestions:
+        if not isinstance(suggestion, str):
             say()
-            say(next_cut(cut, told))
-    if suggestions and all(isinstance(told, str) for _, told in suggestions):
+            say(suggestion_words(cut, suggestion))
+    if suggestions and all(isinstance(suggestion, str) for _, suggestion in suggestions):
         say()
         say("So no next cut is suggested.")
-    said = remarks(cards, found)
-    if said:
+    remark_lines = remarks(summaries, found)
+    if remark_lines:
         say()
-    for sentence in said:
+    for sentence in remark_lines:
         say(sentence)
 
 
@@ -118,7 +125,7 @@ def _show_series(series: Series, pens: Pens) -> None:
         say(sentence)
 
 
-def _show_cuts(against: Sequence[Cuts]) -> None:
+def _show_cuts(against: Sequence[SizeEffect]) -> None:
 
     if not against:
         say()
@@ -148,7 +155,7 @@ def _show_cuts(against: Sequence[Cuts]) -> None:
             say(f"{_capital(each.label)}: {each.why_not}")
 
 
-def _slope_words(found: Cuts) -> str:
+def _slope_words(found: SizeEffect) -> str:
     if found.line is None:
         return "-"
     low, high = found.line.slope_interval()
@@ -156,12 +163,16 @@ def _slope_words(found: Cuts) -> str:
 
 
 def _show_plot(
-    found: Cuts, suggestions: Sequence[tuple[Cuts, Suggestion | str]], pens: Pens
+    found: SizeEffect, suggestions: Sequence[tuple[SizeEffect, Suggestion | str]], pens: Pens
 ) -> None:
     if not found.sizes_mm:
         return
-    target = [told.target_mhz for _, told in suggestions if not isinstance(told, str)]
-    wanted = [told.size_mm for _, told in suggestions if not isinstance(told, str)]
+    target = [
+        suggestion.target_mhz for _, suggestion in suggestions if not isinstance(suggestion, str)
+    ]
+    wanted = [
+        suggestion.size_mm for _, suggestion in suggestions if not isinstance(suggestion, str)
+    ]
     x, y = ends_of([*found.sizes_mm, *wanted], 0.03), ends_of([*found.dips_mhz, *target])
     drawn = Chart(x, y, WIDTH, PLOT_HEIGHT, pens)
     say()

@@ -101,14 +101,14 @@ def guide(
     sweep : takes the next raw sweep of the session's request.
     Raises the refusal itself where nobody is there to put it right, and whatever the unit raises.
     """
-    cautions_said = False
+    cautions_shown = False
     refused = 0
     while (step := session.state.step) is not None:
         say(f"{step.number} of {step.of}. {step.instruction}", style="bold", console=console)
-        if not cautions_said:
+        if not cautions_shown:
             for caution in step.cautions:
                 say(caution, indent=INDENT, console=console)
-            cautions_said = True
+            cautions_shown = True
         other = hand.put_on(step)
         if other:
             _go_back(session, other, console)

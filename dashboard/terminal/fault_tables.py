@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
-from acceptance.cable.cable_faults import LineSeen
+from acceptance.cable.cable_faults import LineReflections
 from calibration.cable.fault_sweep import FaultPlan
 from dashboard.terminal.output import number, say, show, show_json, table
 
@@ -19,7 +19,7 @@ def show_plan(planned: FaultPlan, *, as_json: bool) -> None:
     say("Then: bandwright fault --port ADDRESS --calibration FILE, with the same cable.")
 
 
-def show_fault(found: LineSeen) -> None:
+def show_fault(found: LineReflections) -> None:
     """Show what stands out, what it means, and what a section gated out changes in each band."""
     if found.shown:
         rows = table(number("at"), number("reflects"), number("return loss"), "what")

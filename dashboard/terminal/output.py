@@ -23,7 +23,7 @@ from rich.text import Text
 
 from acceptance.limits.decision import State
 from acceptance.verdict.plan_verdict import Verdict
-from acceptance.verdict.wording import BandWords, band_title, trust_sentences
+from acceptance.verdict.wording import BandWords, band_title, uncertainty_sentences
 from acquire.printable_text import plain
 
 MARKS = {
@@ -147,8 +147,8 @@ class PlainTable(Table):
 def _least(column: Column, console: Console) -> int:
     """The longest word of a column that may wrap, the longest line of one that may not."""
     wide = console.options.update_width(WIDEST)
-    told = [Measurement.get(console, wide, cell) for cell in (column.header, *column.cells)]
-    return max(each.maximum if column.no_wrap else each.minimum for each in told)
+    widths = [Measurement.get(console, wide, cell) for cell in (column.header, *column.cells)]
+    return max(each.maximum if column.no_wrap else each.minimum for each in widths)
 
 
 def number(header: str) -> Column:
@@ -176,7 +176,7 @@ def show_verdict(
     noted = dict.fromkeys((band.name, band.note) for band in verdict.bands if band.note)
     for name, note in noted:
         say(f"{name}: {note}", console=there)
-    for sentence in (*trust_sentences(verdict.bands), *remarks, *verdict.notes):
+    for sentence in (*uncertainty_sentences(verdict.bands), *remarks, *verdict.notes):
         say(sentence, console=there)
     whole = Text.assemble(
         (plain(verdict.plan), "bold"),
@@ -200,9 +200,9 @@ def verdict_table(verdict: Verdict, console: Console, *, ascii_only: bool) -> Pl
             *([number("average")] if average else []),
         )
         for band in verdict.bands:
-            said = BandWords.of(band)
-            state = said.state.replace(" ", "\n  ", 1) if state_apart else said.state
-            cells = (said.limit, worst_cell(said), said.margin, *([said.average] * average))
+            worded = BandWords.of(band)
+            state = worded.state.replace(" ", "\n  ", 1) if state_apart else worded.state
+            cells = (worded.limit, worst_cell(worded), worded.margin, *([worded.average] * average))
             rows.add_row(
                 Text(plain(band.name) + ("" if band.link == "both" else f"\n{band.link}")),
                 mark(band.state, state, ascii_only=ascii_only),
@@ -213,9 +213,9 @@ def verdict_table(verdict: Verdict, console: Console, *, ascii_only: bool) -> Pl
     return rows
 
 
-def worst_cell(said: BandWords) -> str:
+def worst_cell(worded: BandWords) -> str:
     """The worst point and its interval, a line each; what is long takes two lines."""
-    worst, interval = said.worst, said.interval
+    worst, interval = worded.worst, worded.interval
     if len(worst) > LONG:
         worst = worst.replace(" at ", "\nat ")
     return f"{worst}\n({interval})" if interval else worst

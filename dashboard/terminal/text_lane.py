@@ -40,7 +40,7 @@ class Scale:
         share = (value - self.low) / (self.high - self.low) if self.high > self.low else 0.5
         return min(int(min(max(share, 0.0), 1.0) * self.width), self.width - 1)
 
-    def lane(
+    def line(
         self,
         values: Iterable[float],
         *,

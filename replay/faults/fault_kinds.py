@@ -58,11 +58,11 @@ ON_THE_WAY_IN = (
     Kind.REFUSED,
 )
 ON_THE_WAY_OUT = (Kind.LOST_COMMAND, Kind.FLIPPED_COMMAND)
-IN_THE_UNIT = (Kind.STALL, Kind.RESET)
-IN_ITS_SETTING = (Kind.POINTS, Kind.NAN, Kind.DIGITS)
+IN_THE_ANALYZER = (Kind.STALL, Kind.RESET)
+IN_THE_SETTING = (Kind.POINTS, Kind.NAN, Kind.DIGITS)
 
 
-AWAY = (0.5, 0.3, 0.19, 0.01)
+AWAY_PROBABILITIES = (0.5, 0.3, 0.19, 0.01)
 """How often a unit is pulled out for a moment, for seconds, for a minute, for an hour."""
 
 
@@ -86,7 +86,7 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
-class Struck:
+class FaultStrike:
     """A fault that came true."""
 
     fault: Fault
@@ -97,7 +97,7 @@ class Struck:
 
 def draw(kind: Kind, bytes_in: int, bytes_out: int, rng: np.random.Generator) -> Fault:
     """Draw a fault of a kind somewhere in a sweep that takes so many bytes both ways."""
-    passing = bytes_out if kind in ON_THE_WAY_OUT + IN_ITS_SETTING else bytes_in
+    passing = bytes_out if kind in ON_THE_WAY_OUT + IN_THE_SETTING else bytes_in
     lasts_s = {
         Kind.LATE: rng.uniform(0.05, 3.0),
         Kind.MERGED: rng.uniform(0.01, 0.3),
@@ -107,7 +107,8 @@ def draw(kind: Kind, bytes_in: int, bytes_out: int, rng: np.random.Generator) ->
         Kind.POINTS: rng.uniform(0.1, 3.0),
         Kind.NAN: rng.uniform(0.1, 3.0),
         Kind.DIGITS: rng.uniform(0.1, 3.0),
-        Kind.GONE: rng.choice([0.1, 5.0, 60.0, 3600.0], p=AWAY) * rng.uniform(0.5, 1.0),
+        Kind.GONE: rng.choice([0.1, 5.0, 60.0, 3600.0], p=AWAY_PROBABILITIES)
+        * rng.uniform(0.5, 1.0),
         Kind.REFUSED: rng.uniform(0.1, 1.0),
     }.get(kind, 0.0)
     most = {Kind.LOST: 64, Kind.DOUBLED: 64, Kind.FLIPPED: 3, Kind.LOST_COMMAND: 8}.get(kind, 3)
@@ -116,14 +117,14 @@ def draw(kind: Kind, bytes_in: int, bytes_out: int, rng: np.random.Generator) ->
     return Fault(kind, int(rng.integers(passing)), size, float(lasts_s), int(rng.integers(2**31)))
 
 
-class Trouble:
+class FaultQueue:
     """What is to go wrong next, and what has; shared by all who make it come true."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._armed: list[Fault] = []
         self._passed: Counter[str] = Counter()
-        self._struck: list[Struck] = []
+        self._strikes: list[FaultStrike] = []
 
     def arm(self, *faults: Fault) -> None:
         """Let these come true, in place of those that have not yet; bytes count from now on."""
@@ -148,10 +149,10 @@ class Trouble:
     def note(self, fault: Fault, began_s: float, ended_s: float) -> None:
         """Note that a fault came true."""
         with self._lock:
-            self._struck.append(Struck(fault, began_s, ended_s))
+            self._strikes.append(FaultStrike(fault, began_s, ended_s))
 
-    def struck(self) -> list[Struck]:
+    def strikes(self) -> list[FaultStrike]:
         """Return what came true since this was last asked."""
         with self._lock:
-            struck, self._struck = self._struck, []
-            return struck
+            strikes, self._strikes = self._strikes, []
+            return strikes

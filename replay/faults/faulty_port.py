@@ -8,13 +8,13 @@ from collections.abc import Callable
 from acquire.clock import Clock
 from acquire.port.port_errors import faults_named
 from acquire.port.port_list import PortInfo
-from replay.faults.fault_kinds import Fault, Kind, Trouble
-from replay.faults.faulty_analyzer import FaultyUnit
+from replay.faults.fault_kinds import Fault, FaultQueue, Kind
+from replay.faults.faulty_analyzer import FaultyAnalyzer
 from replay.faults.faulty_transport import FaultyTransport
 from replay.virtual_analyzer.hosting import InProcess
 
-SCHEME = "faulty"
-REFUSALS = 2
+FAULTY_SCHEME = "faulty"
+MOST_REFUSALS = 2
 """How often a port that came back may not be opened yet: the system is still setting its rights."""
 
 
@@ -23,11 +23,15 @@ class FaultyPort:
     opens."""
 
     def __init__(
-        self, unit: FaultyUnit, trouble: Trouble, clock: Clock, reply_end: bytes = b""
+        self,
+        analyzer: FaultyAnalyzer,
+        fault_queue: FaultQueue,
+        clock: Clock,
+        reply_end: bytes = b"",
     ) -> None:
         """reply_end : as `FaultyTransport` takes it."""
-        self._unit = unit
-        self._trouble = trouble
+        self._analyzer = analyzer
+        self._fault_queue = fault_queue
         self._clock = clock
         self._reply_end = reply_end
         self._number = 0
@@ -37,16 +41,16 @@ class FaultyPort:
     @property
     def openers(self) -> dict[str, Callable[[str, int], FaultyTransport]]:
         """The opener of its scheme."""
-        return {SCHEME: self.open}
+        return {FAULTY_SCHEME: self.open}
 
     @property
     def address(self) -> str:
         """What it is called now."""
-        return f"{SCHEME}:{self._number}"
+        return f"{FAULTY_SCHEME}:{self._number}"
 
     def listing(self) -> list[PortInfo]:
         """The ports there are: this one, while it is plugged in, and one of something else."""
-        ports = [PortInfo(f"{SCHEME}:other", "something else", "1209:0002", "")]
+        ports = [PortInfo(f"{FAULTY_SCHEME}:other", "something else", "1209:0002", "")]
         if self._clock.monotonic() >= self._gone_until_s:
             ports.append(PortInfo(self.address, "a faulty unit", "1209:0001", "7"))
         return ports
@@ -59,14 +63,14 @@ class FaultyPort:
             if self._refusals:
                 self._refusals -= 1
                 raise PermissionError(errno.EACCES, "Permission denied", address)
-        inner = InProcess(self._unit, self._clock, address)
-        return FaultyTransport(inner, self._trouble, self._clock, self._reply_end, self._leave)
+        inner = InProcess(self._analyzer, self._clock, address)
+        return FaultyTransport(inner, self._fault_queue, self._clock, self._reply_end, self._leave)
 
     def _leave(self, fault: Fault) -> None:
         now_s = self._clock.monotonic()
         if fault.kind is Kind.GONE:
             self._gone_until_s = now_s + fault.lasts_s
             self._number += 1
-            self._unit.power_cycle(self._gone_until_s)
+            self._analyzer.power_cycle(self._gone_until_s)
         elif fault.kind is Kind.REFUSED:
-            self._refusals = REFUSALS
+            self._refusals = MOST_REFUSALS

@@ -11,7 +11,7 @@ import numpy as np
 import serial
 
 from acquire.clock import Clock
-from replay.faults.fault_kinds import ON_THE_WAY_IN, ON_THE_WAY_OUT, Fault, Kind, Trouble
+from replay.faults.fault_kinds import ON_THE_WAY_IN, ON_THE_WAY_OUT, Fault, FaultQueue, Kind
 from replay.recording.port_recording import Carrier
 
 STOLEN_SHARE = 0.5
@@ -27,7 +27,7 @@ class FaultyTransport:
     def __init__(
         self,
         inner: Carrier,
-        trouble: Trouble,
+        fault_queue: FaultQueue,
         clock: Clock,
         reply_end: bytes = b"",
         left: Callable[[Fault], None] = lambda _fault: None,
@@ -37,7 +37,7 @@ class FaultyTransport:
         self.address = inner.address
         self.kind: Literal["port", "virtual", "replay"] = inner.kind
         self._inner = inner
-        self._trouble = trouble
+        self._fault_queue = fault_queue
         self._clock = clock
         self._reply_end = reply_end
         self._left = left
@@ -56,7 +56,7 @@ class FaultyTransport:
         if self._reply:
             self._reply_before = bytes(self._reply)
             self._reply.clear()
-        met = self._trouble.meets("out", ON_THE_WAY_OUT, len(data))
+        met = self._fault_queue.meets("out", ON_THE_WAY_OUT, len(data))
         if met is not None:
             fault, at = met
             self._note(fault)
@@ -81,7 +81,7 @@ class FaultyTransport:
         data = self._inner.read(timeout_s)
         if self._clock.monotonic() < self._stolen_until_s and data:
             data = data if self._thief.random() > STOLEN_SHARE else b""
-        met = self._trouble.meets("in", ON_THE_WAY_IN, len(data)) if data else None
+        met = self._fault_queue.meets("in", ON_THE_WAY_IN, len(data)) if data else None
         self._reply += data
         if met is not None:
             data = self._spoilt(data, *met)
@@ -132,7 +132,7 @@ class FaultyTransport:
 
     def _note(self, fault: Fault) -> None:
         now_s = self._clock.monotonic()
-        self._trouble.note(fault, now_s, now_s + fault.lasts_s)
+        self._fault_queue.note(fault, now_s, now_s + fault.lasts_s)
 
     def _raise_if_broken(self) -> None:
         if self._broken is not None:

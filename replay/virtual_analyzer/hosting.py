@@ -14,7 +14,7 @@ from acquire.clock import Clock, SystemClock
 from acquire.errors import PortError
 
 
-class Unit(Protocol):
+class HostedAnalyzer(Protocol):
     """A simulated unit, to which time is told."""
 
     def feed(self, data: bytes, now_s: float) -> None: ...
@@ -30,9 +30,11 @@ class InProcess:
 
     kind: Literal["port", "virtual", "replay"] = "virtual"
 
-    def __init__(self, unit: Unit, clock: Clock | None = None, address: str = "virtual:") -> None:
+    def __init__(
+        self, analyzer: HostedAnalyzer, clock: Clock | None = None, address: str = "virtual:"
+    ) -> None:
         self.address = address
-        self._unit = unit
+        self._analyzer = analyzer
         self._clock = SystemClock() if clock is None else clock
         self._lock = threading.Lock()
         self._stirred = threading.Event()
@@ -42,7 +44,7 @@ class InProcess:
         """Send bytes; raises PortError once the unit is gone."""
         with self._lock:
             self._raise_if_gone()
-            self._unit.feed(data, self._clock.monotonic())
+            self._analyzer.feed(data, self._clock.monotonic())
         self._stirred.set()
 
     def read(self, timeout_s: float) -> bytes:
@@ -56,8 +58,8 @@ class InProcess:
                 self._raise_if_gone()
                 self._stirred.clear()
                 now_s = self._clock.monotonic()
-                piece = self._unit.take(now_s)
-                due_s = self._unit.due_s()
+                piece = self._analyzer.take(now_s)
+                due_s = self._analyzer.due_s()
             if piece or now_s >= deadline_s:
                 return piece
             until_s = deadline_s if due_s is None else min(due_s, deadline_s)
@@ -67,7 +69,7 @@ class InProcess:
         """Throw away what has arrived."""
         with self._lock:
             self._raise_if_gone()
-            while self._unit.take(self._clock.monotonic()):
+            while self._analyzer.take(self._clock.monotonic()):
                 pass
 
     def close(self) -> None:
@@ -102,8 +104,8 @@ class Host:
     Two threads: one listens, one answers when answers are due. Neither polls.
     """
 
-    def __init__(self, unit: Unit, clock: Clock | None) -> None:
-        self._unit = unit
+    def __init__(self, analyzer: HostedAnalyzer, clock: Clock | None) -> None:
+        self._analyzer = analyzer
         self._clock = SystemClock() if clock is None else clock
         self._lock = threading.Lock()
         self._stirred = threading.Event()
@@ -130,7 +132,7 @@ class Host:
                 if not data:
                     break
                 with self._lock:
-                    self._unit.feed(data, self._clock.monotonic())
+                    self._analyzer.feed(data, self._clock.monotonic())
                 self._stirred.set()
         except OSError:
             pass  # the other end is gone
@@ -154,8 +156,8 @@ class Host:
             self._stirred.clear()
             with self._lock:
                 now_s = self._clock.monotonic()
-                piece = self._unit.take(now_s)
-                due_s = self._unit.due_s()
+                piece = self._analyzer.take(now_s)
+                due_s = self._analyzer.due_s()
             if piece:
                 if not self._send(channel, piece):
                     return
@@ -196,7 +198,7 @@ class PseudoTerminal:
 
 
 @contextlib.contextmanager
-def on_pty(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
+def on_pty(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[str]:
     """Host a unit at a pseudo-terminal; gives the path a serial library opens. POSIX only.
 
     Leaving the block is like pulling the cable: whoever has it open is told so.
@@ -208,7 +210,7 @@ def on_pty(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
     tty.setraw(theirs)
     # Kept open, so that the path outlives a program that closes it and opens it again.
     path = os.ttyname(theirs)
-    host = Host(unit, clock)
+    host = Host(analyzer, clock)
     thread = threading.Thread(
         target=host.serve, args=(PseudoTerminal(ours),), name="virtual unit listens", daemon=True
     )
@@ -224,12 +226,12 @@ def on_pty(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
 
 
 @contextlib.contextmanager
-def on_socket(unit: Unit, clock: Clock | None = None) -> Iterator[str]:
+def on_socket(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[str]:
     """Host a unit at a free TCP port of this machine alone; gives a `socket://` URL.
 
     One program at a time; when it leaves, the next may come.
     """
-    host = Host(unit, clock)
+    host = Host(analyzer, clock)
     with socket.create_server(("127.0.0.1", 0)) as listener:
 
         def accept() -> None:

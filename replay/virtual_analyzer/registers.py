@@ -18,7 +18,7 @@ from replay.virtual_analyzer.wire import Limits, Wire
 
 REFERENCE_COUNTS = 3e7
 """What the reference receiver reads at low frequency, of the 2.1e9 that 32 bits hold."""
-SHUFFLED = 8
+SHUFFLE_SPAN = 8
 """Records arrive in some order within so many neighbours."""
 QUEUE_PLACES = 4096
 """Room in the queue; when it is full, the oldest record is lost."""
@@ -216,4 +216,4 @@ class RegistersWire(Wire):
 
 def shuffled(count: int, rng: np.random.Generator) -> NDArray[np.intp]:
     """An order in which neighbours have changed places."""
-    return np.argsort(np.arange(count) + rng.uniform(0.0, SHUFFLED, size=count))
+    return np.argsort(np.arange(count) + rng.uniform(0.0, SHUFFLE_SPAN, size=count))

@@ -91,14 +91,14 @@ class ScpiWire(Wire):
         self._queries: list[tuple[re.Pattern[str], Callable[[str, float], None]]] = [
             (header_pattern(header), answer)
             for header, answer in {
-                "*IDN": lambda _argument, _at_s: self._say(self._identity),
-                "*OPC": self._say_when_done,
-                words.error: lambda _argument, _at_s: self._say(self._next_error()),
-                words.start: lambda _argument, _at_s: self._say(f"{self._start_hz:.9E}"),
-                words.stop: lambda _argument, _at_s: self._say(f"{self._stop_hz:.9E}"),
-                words.points: lambda _argument, _at_s: self._say(str(self._points)),
-                words.frequencies: self._say_frequencies,
-                words.reflection: self._say_reflection,
+                "*IDN": lambda _argument, _at_s: self._send_line(self._identity),
+                "*OPC": self._send_when_done,
+                words.error: lambda _argument, _at_s: self._send_line(self._next_error()),
+                words.start: lambda _argument, _at_s: self._send_line(f"{self._start_hz:.9E}"),
+                words.stop: lambda _argument, _at_s: self._send_line(f"{self._stop_hz:.9E}"),
+                words.points: lambda _argument, _at_s: self._send_line(str(self._points)),
+                words.frequencies: self._send_frequencies,
+                words.reflection: self._send_reflection,
             }.items()
         ]
         self._reset()
@@ -217,13 +217,13 @@ class ScpiWire(Wire):
     def _wait(self, _argument: str, at_s: float) -> None:
         self.answer_at(self._done_s(at_s), lambda: b"")
 
-    def _say_when_done(self, _argument: str, at_s: float) -> None:
+    def _send_when_done(self, _argument: str, at_s: float) -> None:
         self.answer_at(self._done_s(at_s), lambda: b"1\n")
 
-    def _say_frequencies(self, _argument: str, _at_s: float) -> None:
+    def _send_frequencies(self, _argument: str, _at_s: float) -> None:
         self.outbox += self._encoded(self._grid_hz())
 
-    def _say_reflection(self, _argument: str, at_s: float) -> None:
+    def _send_reflection(self, _argument: str, at_s: float) -> None:
         self._hold(at_s)
         if self._held is None:
             raise ScpiError('-230,"Data corrupt or stale"')
@@ -237,7 +237,7 @@ class ScpiWire(Wire):
         length = str(len(data)).encode("ascii")
         return b"#%d%s%s\n" % (len(length), length, data)
 
-    def _say(self, line: str) -> None:
+    def _send_line(self, line: str) -> None:
         self.outbox += line.encode("ascii") + b"\n"
 
     def _complain(self, entry: str) -> None:

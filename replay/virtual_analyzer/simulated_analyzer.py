@@ -16,7 +16,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from replay.errors import UnitError
+from replay.errors import VirtualAnalyzerError
 from replay.virtual_analyzer.prompted import PromptedWire, PromptedWords
 from replay.virtual_analyzer.receiver import Port, Receiver
 from replay.virtual_analyzer.registers import RegistersWire, RegisterWords
@@ -31,7 +31,7 @@ Words = PromptedWords | ScpiWords | RegisterWords
 
 
 @dataclass(frozen=True, slots=True)
-class UnitDescription:
+class AnalyzerDescription:
     """What one virtual unit can do and how it talks."""
 
     character: str
@@ -48,7 +48,7 @@ class UnitDescription:
     words: Words
 
 
-class VirtualUnit:
+class VirtualAnalyzer:
     """One simulated analyzer; give it what is on its port."""
 
     def __init__(
@@ -74,7 +74,7 @@ class VirtualUnit:
         """
         possible = 0 <= noise < math.inf and 0 < speed < math.inf and math.isfinite(drift_per_hour)
         if not possible or seed < 0 or (points is not None and not 2 <= points <= 65535):
-            raise UnitError(
+            raise VirtualAnalyzerError(
                 f"A virtual unit cannot have seed {seed}, noise {noise:g}, {points} points, speed "
                 f"{speed:g} and drift {drift_per_hour:g}: seed and noise are 0 or more, points "
                 "2 to 65535, speed above 0, and all of them finite."
@@ -97,12 +97,12 @@ class VirtualUnit:
         self._wire = wire(self.receiver, self.description)
 
     @property
-    def limits(self) -> UnitDescription:
+    def limits(self) -> AnalyzerDescription:
         """What it does with a setting: as described, unless a fault is rehearsed."""
         return self._limits
 
     @limits.setter
-    def limits(self, limits: UnitDescription) -> None:
+    def limits(self, limits: AnalyzerDescription) -> None:
         self._limits = limits
         self._wire.limits = limits
 
@@ -119,7 +119,7 @@ class VirtualUnit:
         return self._wire.due_s()
 
 
-def wire(receiver: Receiver, description: UnitDescription) -> Wire:
+def wire(receiver: Receiver, description: AnalyzerDescription) -> Wire:
     """Put the described way of talking in front of a receiver."""
     match description.words:
         case PromptedWords() as words:
@@ -131,10 +131,10 @@ def wire(receiver: Receiver, description: UnitDescription) -> Wire:
 
 
 @cache
-def describe(character: str) -> UnitDescription:
+def describe(character: str) -> AnalyzerDescription:
     """Read a virtual unit's data file; raises UnitError if there is no such unit."""
     if character not in CHARACTERS:
-        raise UnitError(
+        raise VirtualAnalyzerError(
             f"There is no virtual unit {character!r}: choose one of {', '.join(CHARACTERS)}."
         )
     text = (
@@ -145,16 +145,16 @@ def describe(character: str) -> UnitDescription:
     return parse_description(text, character)
 
 
-def parse_description(text: str, character: str) -> UnitDescription:
+def parse_description(text: str, character: str) -> AnalyzerDescription:
     """Make a description of a data file's text; raises UnitError if it is of a newer format."""
     data = tomllib.loads(text)
     if data["format"] != FORMAT:
-        raise UnitError(
+        raise VirtualAnalyzerError(
             f"The virtual unit {character!r} is described in format {data['format']}, and this "
             f"program knows format {FORMAT}: use a program as new as the file."
         )
     limits = data["limits"]
-    return UnitDescription(
+    return AnalyzerDescription(
         character=character,
         identity=tuple(data["identity"]),
         low_hz=limits["low_mhz"] * 1e6,

@@ -11,7 +11,7 @@ import numpy as np
 from acquire.sweep import ComplexArray, FloatArray
 from replay.virtual_analyzer.receiver import Receiver, Sweeping
 
-PACKET = 64
+PACKET_BYTES = 64
 """Most bytes given out at once, as a USB serial port does: replies come in pieces."""
 
 
@@ -57,8 +57,8 @@ class Wire(ABC):
     def take(self, now_s: float) -> bytes:
         """Return the next piece of what has been answered by now; b"" if there is none."""
         self._work(now_s)
-        piece = bytes(self.outbox[:PACKET])
-        del self.outbox[:PACKET]
+        piece = bytes(self.outbox[:PACKET_BYTES])
+        del self.outbox[:PACKET_BYTES]
         return piece
 
     def due_s(self) -> float | None:

@@ -21,8 +21,8 @@ from replay.virtual_bench.pigtails import BehindPigtail, pigtail_named
 from replay.virtual_bench.standards import (
     KITS,
     LOAD_RETURN_LOSS_DB,
-    MISMATCH,
-    NOTHING,
+    MISMATCH_LOAD,
+    OPEN_CONNECTOR,
     Device,
     hidden_load,
     second_load,
@@ -44,16 +44,16 @@ SCREWING_S = 1.5
 """How long readings wander while something is being screwed on, seconds."""
 BENDING_S = 0.4
 """How long they wander while a hand is at the antenna, seconds."""
-REMEMBERED = 200
+REMEMBERED_CHANGES = 200
 """Changes kept; the oldest is taken to have been so for ever."""
 
-GRIP = 1.004
+GRIP_LENGTH_FACTOR = 1.004
 """How much longer the antenna acts while a hand is round its cable."""
 TRANSMITS_S = 1.0
 BURST_S, BURST_EVERY_S = 0.004, 0.15
 """A transmitter nearby is heard for so long, in bursts of so long, so often; a phone's uplink is
 as short and as sparse [practice]."""
-TRANSMITTED = 0.5
+TRANSMITTED_SIZE = 0.5
 """How far it throws a reading off, linear: a phone at arm's length."""
 
 PIGTAIL_DELAY_S = 0.6e-9
@@ -125,10 +125,10 @@ class VirtualBench:
         """What the load's maker states, dB."""
         rng = np.random.default_rng([seed, 0])
         self._devices: dict[OnPort, Device] = {
-            "nothing": NOTHING,
+            "nothing": OPEN_CONNECTOR,
             **{name: KITS[kit][name].with_hidden_errors(rng) for name in ("open", "short")},
             "load": hidden_load(rng),
-            "mismatch": MISMATCH,
+            "mismatch": MISMATCH_LOAD,
             "second load": second_load(rng),
         }
         self._gripped = False
@@ -176,7 +176,7 @@ class VirtualBench:
                     f"There is no {name!r} on the bench: screw on one of {', '.join(ON_PORT)}."
                 )
             self._on_port = BY_NAME[name]
-            self._change(NOTHING, self._device(self._on_port), SCREWING_S, new_contact=True)
+            self._change(OPEN_CONNECTOR, self._device(self._on_port), SCREWING_S, new_contact=True)
             return self.state()
 
     def lay(self, pigtail: str) -> BenchState:
@@ -187,7 +187,7 @@ class VirtualBench:
         with self._lock:
             pigtail_named(pigtail)
             self._pigtail = pigtail
-            self._change(NOTHING, self._device(self._on_port), SCREWING_S, new_contact=True)
+            self._change(OPEN_CONNECTOR, self._device(self._on_port), SCREWING_S, new_contact=True)
             return self.state()
 
     def bend(self, name: str, delta_mm: float) -> BenchState:
@@ -214,14 +214,14 @@ class VirtualBench:
     def transmit_nearby(self) -> None:
         """Let a transmitter be heard for a moment, by whatever points are measured just then."""
         with self._lock:
-            self._bursts = (*self._bursts[-REMEMBERED + 1 :], self._clock.monotonic())
+            self._bursts = (*self._bursts[-REMEMBERED_CHANGES + 1 :], self._clock.monotonic())
 
     def fetch(self, antenna: str) -> BenchState:
         """Fetch another antenna as it was delivered, untuned; raises BenchError if unknown."""
         with self._lock:
             self._antenna_name, self._antenna = antenna, delivered(antenna)
             if self._on_port == "antenna":
-                self._change(NOTHING, self._device("antenna"), SCREWING_S, new_contact=True)
+                self._change(OPEN_CONNECTOR, self._device("antenna"), SCREWING_S, new_contact=True)
             return self.state()
 
     def true_reflection(self, frequency_hz: FloatArray) -> ComplexArray:
@@ -259,7 +259,7 @@ class VirtualBench:
             if not heard.any():
                 continue
             phase = np.random.default_rng([self._seed, 5, number]).uniform(size=at_s.size)
-            result = result + heard * TRANSMITTED * np.exp(2j * np.pi * phase)
+            result = result + heard * TRANSMITTED_SIZE * np.exp(2j * np.pi * phase)
         return result
 
     def _seen(self, change: Change, frequency_hz: FloatArray, at_s: FloatArray) -> ComplexArray:
@@ -291,9 +291,9 @@ class VirtualBench:
         # The hand makes the cable's end of the antenna a little longer and lossier: invented.
         return replace(
             strip,
-            arm_a_mm=strip.arm_a_mm * GRIP,
-            arm_b_mm=strip.arm_b_mm * GRIP,
-            feed_gap_mm=strip.feed_gap_mm * GRIP,
+            arm_a_mm=strip.arm_a_mm * GRIP_LENGTH_FACTOR,
+            arm_b_mm=strip.arm_b_mm * GRIP_LENGTH_FACTOR,
+            feed_gap_mm=strip.feed_gap_mm * GRIP_LENGTH_FACTOR,
         )
 
     def _change(self, before: Device, after: Device, lasts_s: float, *, new_contact: bool) -> None:
@@ -305,7 +305,7 @@ class VirtualBench:
             contact = (CONTACT_INDUCTANCE_H * draw[0], CONTACT_CAPACITANCE_F * draw[1])
         now_s = self._clock.monotonic()
         change = Change(number, now_s, lasts_s, before, after, contact)
-        self._history = (*self._history[-REMEMBERED + 1 :], change)
+        self._history = (*self._history[-REMEMBERED_CHANGES + 1 :], change)
 
 
 def delivered(antenna: str) -> BentStrip:

@@ -18,7 +18,7 @@ import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
 
-SCALES = {"open": (1e-15, 1e-27, 1e-36, 1e-45), "short": (1e-12, 1e-24, 1e-33, 1e-42)}
+COEFFICIENT_SCALES = {"open": (1e-15, 1e-27, 1e-36, 1e-45), "short": (1e-12, 1e-24, 1e-33, 1e-42)}
 """What the four coefficients are counted in: F or H, divided by Hz to the power 0 to 3."""
 
 
@@ -36,7 +36,7 @@ class OffsetStandard:
 
     kind: Literal["open", "short"]
     coefficients: tuple[float, float, float, float]
-    """C0 to C3 of an open, L0 to L3 of a short, counted in `SCALES`."""
+    """C0 to C3 of an open, L0 to L3 of a short, counted in `COEFFICIENT_SCALES`."""
     delay_ps: float
     """One way along the line."""
     loss_gohm_per_s: float
@@ -55,7 +55,7 @@ class OffsetStandard:
         reactive = sum(
             value * scale * frequency**power
             for power, (value, scale) in enumerate(
-                zip(self.coefficients, SCALES[self.kind], strict=True)
+                zip(self.coefficients, COEFFICIENT_SCALES[self.kind], strict=True)
             )
         )
         skin_ohm_per_s = self.loss_gohm_per_s * 1e9 * np.sqrt(frequency / 1e9)
@@ -123,13 +123,13 @@ KITS: dict[str, dict[str, OffsetStandard]] = {
 }
 """Open and short as the data sheet has them, by the name of the shipped kit they belong to."""
 
-NOTHING = OffsetStandard("open", (13.67, 0.0, 0.0, 0.0), 0.0, 0.0)
+OPEN_CONNECTOR = OffsetStandard("open", (13.67, 0.0, 0.0, 0.0), 0.0, 0.0)
 """A connector with nothing on it."""
 
 LOAD_RETURN_LOSS_DB = 30.0
 """What the bench's load may be stated to have; it is a little better than that, unequally so."""
 
-MISMATCH = Resistive(magnitude=0.2, delay_ps=25.0)
+MISMATCH_LOAD = Resistive(magnitude=0.2, delay_ps=25.0)
 """A device of known mismatch: VSWR 1.5 at every frequency."""
 
 

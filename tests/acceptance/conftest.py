@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from acceptance.catalogue.entry import Card
+from acceptance.catalogue.entry import RecordSummary
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.catalogue.tables import METADATA
@@ -16,11 +16,11 @@ from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 
 
 @pytest.fixture(scope="session")
-def cards(gauge_records: Path) -> list[Card]:
+def summaries(gauge_records: Path) -> list[RecordSummary]:
     """What a catalogue keeps of each of them, in the order of time."""
     catalogue = Catalogue("sqlite://")
     catalogue.take_in(gauge_records)
-    found = catalogue.cards(Query())
+    found = catalogue.summaries(Query())
     catalogue.close()
     return found
 

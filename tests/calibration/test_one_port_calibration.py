@@ -12,7 +12,7 @@ import pytest
 
 from acquire.sweep import Plane, Source, SweepRequest
 from calibration.capture.standard_capture import StandardReading
-from calibration.errors import CalibrationError, OtherUnitError, RangeError, StandardError
+from calibration.errors import CalibrationError, OtherAnalyzerError, RangeError, StandardError
 from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate
 
@@ -103,7 +103,7 @@ def test_readings_of_another_unit_are_refused(
         lambda: calibration.correct(sweep),
         lambda: calibration.fits(source, unit.request),
     ):
-        with pytest.raises(OtherUnitError, match=words):
+        with pytest.raises(OtherAnalyzerError, match=words):
             refused()
 
 
@@ -119,7 +119,7 @@ def test_over_a_units_own_correction_only_the_same_points_hold(
     unit, other = new_unit(source=own), new_unit(source=own, request=[SweepRequest(8e8, 9e8, 51)])
     calibration = calibrated(unit)
     calibration.correct(unit.sweep(0.2))
-    with pytest.raises(OtherUnitError, match="corrects its readings itself"):
+    with pytest.raises(OtherAnalyzerError, match="corrects its readings itself"):
         calibration.correct(other.sweep(0.2))
 
 

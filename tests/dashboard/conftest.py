@@ -32,7 +32,7 @@ from dashboard.page.plan_form import read_plan
 from dashboard.server.page_server import ADDRESS, listen, make_server
 from replay.clock import AcceleratedClock
 from replay.virtual_analyzer.hosting import InProcess
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.counts import PATIENCE_S
 
@@ -102,7 +102,7 @@ def origin(listening: socket.socket) -> str:
 
 
 @pytest.fixture
-def served(bench: Bench) -> Iterator[str]:
+def server_url(bench: Bench) -> Iterator[str]:
     """The page on a port of its own; its origin."""
     listening = listen(0)
     with serving(bench, listening):
@@ -110,9 +110,9 @@ def served(bench: Bench) -> Iterator[str]:
 
 
 @pytest.fixture
-def client(served: str) -> Iterator[httpx.Client]:
+def client(server_url: str) -> Iterator[httpx.Client]:
     """Asks the page's server."""
-    with httpx.Client(base_url=served, timeout=60) as made:
+    with httpx.Client(base_url=server_url, timeout=60) as made:
         yield made
 
 
@@ -164,13 +164,13 @@ def touched(bench: Bench) -> Touch:
     """Go through the touch test, though no hand is ever on the cable; what it found."""
     bench.touch_test.begin()
 
-    def looked(now: Snapshot) -> bool:
+    def looked_at_last(now: Snapshot) -> bool:
         if now.touch.phase != "idle":
             with contextlib.suppress(NotNowError):  # until there is something new to look at
                 bench.touch_test.next()
         return now.touch.phase == "idle"
 
-    found = until(bench, looked).touch.result
+    found = until(bench, looked_at_last).touch.result
     assert found is not None
     return found
 
@@ -189,10 +189,10 @@ class Unplugged:
         """Meet the unit, if its cable is in."""
         if not self.there:
             raise PortError("There is no port /dev/test. Plug the unit in.")
-        unit = VirtualUnit(
+        analyzer = VirtualAnalyzer(
             self.virtual, "registers", speed=self.speed, powered_s=self.clock.monotonic()
         )
-        self.transport = InProcess(unit, self.clock)
+        self.transport = InProcess(analyzer, self.clock)
         return Analyzer(self.transport, load_profiles()["registers-queue"], self.clock)
 
     def pull(self) -> None:
@@ -210,17 +210,17 @@ class Unplugged:
 def cable(tmp_path: Path) -> Iterator[tuple[Bench, Unplugged]]:
     """A running bench, and the cable of its unit."""
     clock = UnitClock()
-    unit = Unplugged(clock)
+    analyzer = Unplugged(clock)
     made = Bench(
-        unit.open,
+        analyzer.open,
         address="/dev/test",
         kit=load_kit("3.5mm-plug-50"),
         plan=read_plan(PLAN),
         calibrations_folder=tmp_path / "calibrations",
         records_folder=tmp_path / "records",
         clock=clock,
-        virtual_bench=unit.virtual,
+        virtual_bench=analyzer.virtual,
     )
     made.start()
-    yield made, unit
+    yield made, analyzer
     made.close()

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from acceptance.bands.load import load_bands
-from acceptance.catalogue.entry_reader import card_of
+from acceptance.catalogue.entry_reader import summarise_record
 from acceptance.plan.load import load_presets
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe
@@ -31,7 +31,7 @@ from acquire.touchstone.reader import parse_touchstone
 from calibration.errors import CalibrationError
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.device_file import parse_device
-from calibration.files.line_file import line_said
+from calibration.files.line_file import parse_typed_line
 from calibration.files.store import load_cable_types
 from calibration.standards.kit import parse_kit
 from dashboard.demo import scenario
@@ -39,7 +39,7 @@ from dashboard.feed.viewer_feed import acknowledged
 from replay.clock import AcceleratedClock
 from replay.recording.recording_format import parse_recording
 from replay.virtual_analyzer.hosting import InProcess
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.acceptance.made import calibration, record
 
@@ -104,7 +104,7 @@ class Scripted:
 class Overheard(InProcess):
     """Keeps what a virtual unit sends, turn by turn."""
 
-    def __init__(self, unit: VirtualUnit, clock: AcceleratedClock) -> None:
+    def __init__(self, unit: VirtualAnalyzer, clock: AcceleratedClock) -> None:
         super().__init__(unit, clock)
         self.turns: list[bytes] = []
 
@@ -133,7 +133,7 @@ def dialect(name: str, character: str) -> Target:
 
     def said() -> Iterable[bytes]:
         clock = AcceleratedClock()
-        unit = VirtualUnit(VirtualBench(clock, on_port="load"), character)
+        unit = VirtualAnalyzer(VirtualBench(clock, on_port="load"), character)
         speaks = profile.dialect()
         conversations: list[Any] = [speaks.identify(), speaks.sweep(REQUEST)]
         for conversation in conversations:
@@ -197,7 +197,7 @@ def with_file(name: str) -> Callable[[bytes], object]:
 
 def card_with(name: str) -> Callable[[bytes], object]:
     """What a list of records reads of one in which a file is this."""
-    return lambda data: card_of({**files(), name: data}, folder="record")
+    return lambda data: summarise_record({**files(), name: data}, folder="record")
 
 
 TARGETS: dict[str, Target] = {
@@ -247,7 +247,7 @@ TARGETS: dict[str, Target] = {
     ),
     "record's line": Target(
         with_file("line.toml"),
-        lambda: [line_said("ptfe-2.5mm", load_cable_types(), gate="0.5-1.5").toml.encode()],
+        lambda: [parse_typed_line("ptfe-2.5mm", load_cable_types(), gate="0.5-1.5").toml.encode()],
     ),
     "record's sweep": Target(
         lambda data: parse_record({**files(), raw(): data}, "record"), lambda: [files()[raw()]]

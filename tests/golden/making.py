@@ -21,12 +21,12 @@ from unittest import mock
 import numpy as np
 
 from tests.golden import project
-from tests.golden.plain_outputs import Names, Plain, part_told
+from tests.golden.plain_outputs import Names, Plain, part_summary
 
 KEPT = Path(__file__).with_name("kept")
 PORT = "virtual:prompted"
 PLANE = "cable=ptfe-2.5mm length_mm=182"
-ON_UNIT = ("--port", PORT, "--calibration", "c.json")
+AT_PORT = ("--port", PORT, "--calibration", "c.json")
 
 
 class Golden:
@@ -102,15 +102,15 @@ class Golden:
         values = np.frombuffer(message, "<f4", offset=4 + length)
         head["version"] = "not held: it counts how often threads looked"
         self._lines.append(f"==== {moment}\n")
-        told, at = [], 0
+        part_lines, at = [], 0
         for part in head["parts"]:
             own = values[at : at + part["count"]]
             at += part["count"]
-            told.append(f"{part['name']}: {part_told(own)}\n")
+            part_lines.append(f"{part['name']}: {part_summary(own)}\n")
         assert at == values.size
         text = json.dumps(_with_ids(head, names), indent=1, ensure_ascii=False)
         self._keep("header", self._plain.text(text) + "\n")
-        self._keep("parts", "".join(told))
+        self._keep("parts", "".join(part_lines))
 
     def result(self, what: str, value: Any) -> None:
         """Keep what a call on the bench gave back, in words, and what was written."""
@@ -206,13 +206,13 @@ def verify(golden: Golden) -> None:
 def sweep(golden: Golden) -> None:
     """Sweeps, raw and judged, in every form they are written in."""
     golden.run("sweep", "--port", PORT, "--plan", "plan.toml", "--out", "raw.s1p")
-    golden.run("sweep", *ON_UNIT, "--plan", "plan.toml", "--out", "swept.s1p")
-    golden.run("sweep", *ON_UNIT, "--plan", "plan.toml", "--out", "swept.csv", "--json")
-    golden.run("sweep", *ON_UNIT, "--plan", "plan.toml", "--out", "swept.json", "--json")
-    golden.run("sweep", *ON_UNIT, "--plan", "plan.toml", "--out", "swept.svg")
+    golden.run("sweep", *AT_PORT, "--plan", "plan.toml", "--out", "swept.s1p")
+    golden.run("sweep", *AT_PORT, "--plan", "plan.toml", "--out", "swept.csv", "--json")
+    golden.run("sweep", *AT_PORT, "--plan", "plan.toml", "--out", "swept.json", "--json")
+    golden.run("sweep", *AT_PORT, "--plan", "plan.toml", "--out", "swept.svg")
     golden.run("check", "swept.s1p", "--plan", "plan.toml", "--json")
     golden.run("check", "raw.s1p", "--plan", "plan.toml")
-    golden.run("sweep", *ON_UNIT, "--range", "5000-6000")
+    golden.run("sweep", *AT_PORT, "--range", "5000-6000")
     golden.run("sweep", "--port", PORT)
 
 
@@ -220,11 +220,11 @@ def accept(golden: Golden) -> None:
     """Acceptances, and what is read in their records afterwards."""
     golden.write("strip.toml", project.RECIPE)
     golden.run(
-        "accept", *ON_UNIT, "--plan", "plan.toml", "--name", "weir-3", "--operator", "river-watch",
+        "accept", *AT_PORT, "--plan", "plan.toml", "--name", "weir-3", "--operator", "river-watch",
         "--note", "golden", "--recipe", "strip.toml", "--size", "arm_a=84.5", "--folder", "kept",
     )  # fmt: skip
     golden.run(
-        "accept", *ON_UNIT, "--plan", "plan.toml", "--name", "ford-1", "--folder", "kept",
+        "accept", *AT_PORT, "--plan", "plan.toml", "--name", "ford-1", "--folder", "kept",
         "--line", "ptfe-2.5mm", "--gate", "0.1-0.3", "--json",
     )  # fmt: skip
     conditions = (
@@ -232,14 +232,14 @@ def accept(golden: Golden) -> None:
         'name = "own"\nlow_mhz = 790.0\nhigh_mhz = 860.0\nreturn_loss_db = 10\n'
     )
     golden.write("two.toml", f'name = "two conditions"\n{conditions}')
-    two = ("accept", *ON_UNIT, "--plan", "two.toml", "--name", "weir-4", "--folder", "kept")
+    two = ("accept", *AT_PORT, "--plan", "two.toml", "--name", "weir-4", "--folder", "kept")
     golden.run(*two, "--condition", "bare", files="names")
     golden.run(*two, "--json")
     golden.run(*(each.replace("weir-4", "weir-7") for each in two), "--plane", PLANE, files="names")
     golden.write("checked.toml", f'name = "checked"\nverified_within_hours = 8\n{conditions}')
-    golden.run("accept", *ON_UNIT, "--plan", "checked.toml", "--name", "weir-5", "--folder", "kept")
+    golden.run("accept", *AT_PORT, "--plan", "checked.toml", "--name", "weir-5", "--folder", "kept")
     golden.run(
-        "accept", *ON_UNIT, "--plan", "plan.toml", "--name", "weir-6", "--json",
+        "accept", *AT_PORT, "--plan", "plan.toml", "--name", "weir-6", "--json",
         "--plane", PLANE, files="names",
     )  # fmt: skip
     golden.run(
@@ -284,9 +284,9 @@ def cable(golden: Golden) -> None:
         common = ("cable", *on, "--plan", "plan.toml", "--unattended")
         golden.run(*common, "--out", f"{pigtail}.toml")
         golden.run(*common, "--velocity-factor", "0.695", "--json")
-        undone = ("sweep", *on, "--plan", "plan.toml", "--plane", f"{pigtail}.toml")
-        golden.run(*undone)
-        golden.run(*undone, "--json")
+        de_embedding = ("sweep", *on, "--plan", "plan.toml", "--plane", f"{pigtail}.toml")
+        golden.run(*de_embedding)
+        golden.run(*de_embedding, "--json")
     good = ("cable", "--port", f"{PORT}?pigtail=good", "--calibration", "c.json", "--unattended")
     golden.run(*good, "--plan", "plan.toml", "--end", "open", "--type", "ptfe-2.5mm")
     golden.run(*good, "--plan", "plan.toml", "--type", "copper")
@@ -381,7 +381,7 @@ def feed(golden: Golden) -> None:
         stepped.sweep(12)
         bench.holds.hold()
         moment("calibrated, at rest")
-        golden.result("said", bench.tuning.did("arm_a", -0.5))
+        golden.result("said", bench.tuning.report_change("arm_a", -0.5))
         moment("said and waited for")
         golden.result("taken back", bench.tuning.undo())
         for dimension, delta_mm in (("arm_a", 2.0), ("arm_b", -3.0), ("arm_a", 3.0)):
@@ -399,7 +399,7 @@ def feed(golden: Golden) -> None:
                 moment("touch test, gripped")
             bench.touch_test.next()
         moment("touch test, done")
-        signed = bench.acceptance.sign_off(project.said("weir-3"))
+        signed = bench.acceptance.sign_off(project.antenna_details("weir-3"))
         golden.result("accepted", signed.path.name)
         stepped.sweep()
         moment("accepted")

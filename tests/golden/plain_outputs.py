@@ -52,13 +52,13 @@ def rounded(text: str) -> str:
 def shortened(text: str) -> str:
     """Tell long runs of numbers by their count, sum and ends."""
 
-    def told(found: re.Match[str]) -> str:
+    def summarize(found: re.Match[str]) -> str:
         run = found[0].rstrip()
         words = re.findall(r"[-+]?[\d.]+(?:e[-+]?\d+)?", run)
         ends = f"{' '.join(words[:4])} ... {' '.join(words[-4:])}"
         return f"<{len(words)} numbers {sum_of(run)}: {ends}>{found[0][len(run) :]}"
 
-    return RUN.sub(told, text)
+    return RUN.sub(summarize, text)
 
 
 def sum_of(text: str) -> str:
@@ -71,11 +71,11 @@ class Plain:
 
     def __init__(self, scratch: str) -> None:
         self._scratch = scratch
-        self._sums: dict[str, int] = {}
+        self._digests: dict[str, int] = {}
 
     def begin(self) -> None:
         """Another command: its sums are counted from 1."""
-        self._sums.clear()
+        self._digests.clear()
 
     def text(self, text: str) -> str:
         """A text as it is kept."""
@@ -84,7 +84,7 @@ class Plain:
         return shortened(rounded(text))
 
     def _number(self, digest: str) -> int:
-        return self._sums.setdefault(digest, len(self._sums) + 1)
+        return self._digests.setdefault(digest, len(self._digests) + 1)
 
     def file(self, name: str, content: bytes) -> str:
         """A file's content as it is kept."""
@@ -95,8 +95,10 @@ class Plain:
         except UnicodeDecodeError:
             return "(no text; not kept)\n"
         if name.endswith(".json") and text.count("\n") <= 1:
-            laid_out = json.dumps(json.loads(text), indent=1, ensure_ascii=False)
-            return f"(laid out here; {text.count(chr(10))} line end)\n{self.text(laid_out)}\n"
+            make_with_pigtail = json.dumps(json.loads(text), indent=1, ensure_ascii=False)
+            return (
+                f"(laid out here; {text.count(chr(10))} line end)\n{self.text(make_with_pigtail)}\n"
+            )
         return self.text(text)
 
 
@@ -108,7 +110,7 @@ def pdf_text(content: bytes) -> str:
     return "".join(f"(page {at})\n{page.extract_text()}\n" for at, page in enumerate(pages, 1))
 
 
-def part_told(values: np.ndarray) -> str:
+def part_summary(values: np.ndarray) -> str:
     """A part of what a page draws: its count, sum and ends."""
     words = [f"{value:.{PART_DECIMALS}f}" for value in np.float64(values) * OFF_TIES]
     words = [word.removeprefix("-") if not word.strip("-0.") else word for word in words]

@@ -27,7 +27,7 @@ from acquire.clock import SystemClock
 from acquire.errors import PortError
 from acquire.sweep import Sweep, SweepRequest
 from calibration.files.store import load_kit
-from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.snapshot import Snapshot
 from dashboard.command_line.main import main
@@ -36,7 +36,7 @@ from dashboard.feed.viewer_feed import Encoder
 from dashboard.page.plan_form import read_plan
 from replay.clock import AcceleratedClock
 from replay.virtual_analyzer.hosting import InProcess
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 RECIPE = scenario.RECIPE
@@ -143,7 +143,7 @@ class SteppedBench:
     """
 
     def __init__(self, folder: Path) -> None:
-        self.clock, self._unit_clock = HeldClock(), simulated()
+        self.clock, self._analyzer_clock = HeldClock(), simulated()
         self._virtual = VirtualBench(self.clock, kit="3.5mm-plug-50")
         self._profile = load_profiles()["registers-queue"]
         self._turns, self._closed = threading.Semaphore(0), False
@@ -169,9 +169,9 @@ class SteppedBench:
     def _open(self) -> Analyzer:
         if not self._there:
             raise PortError("There is no port here. Plug the unit in.")
-        unit = VirtualUnit(self._virtual, "registers", speed=10, powered_s=0.0)
-        self._transport = InProcess(unit, self._unit_clock)
-        analyzer = SteppedAnalyzer(self._transport, self._profile, self._unit_clock)
+        antenna = VirtualAnalyzer(self._virtual, "registers", speed=10, powered_s=0.0)
+        self._transport = InProcess(antenna, self._analyzer_clock)
+        analyzer = SteppedAnalyzer(self._transport, self._profile, self._analyzer_clock)
         analyzer.let, analyzer.swept = self._let, self._swept
         return analyzer
 
@@ -181,7 +181,7 @@ class SteppedBench:
 
     def _swept(self) -> None:
         if not self._closed:
-            self.clock.move_to(self._unit_clock.monotonic())
+            self.clock.move_to(self._analyzer_clock.monotonic())
 
     def _step_for(
         self, condition: Callable[[Snapshot], bool], timeout_s: float | None = None
@@ -242,6 +242,8 @@ def scenario_recipe() -> Any:
     return parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME)
 
 
-def said(unit: str) -> Said:
+def antenna_details(antenna: str) -> AntennaDetails:
     """What a person says of the antenna that is accepted."""
-    return Said(unit, "river-watch", "golden; invented data", scenario_recipe(), {"arm_a": 84.5})
+    return AntennaDetails(
+        antenna, "river-watch", "golden; invented data", scenario_recipe(), {"arm_a": 84.5}
+    )

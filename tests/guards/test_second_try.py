@@ -9,15 +9,18 @@ import pytest
 
 from tests.second_try import BROWSER, EXIT_STATUS, second_try
 
-OPENS, SUMS = "tests/dashboard/browser/test_x.py::test_opens", "tests/acquire/test_y.py::test_sums"
+OPENS, CHECKSUMS = (
+    "tests/dashboard/browser/test_x.py::test_opens",
+    "tests/acquire/test_y.py::test_sums",
+)
 
 
 @pytest.mark.parametrize(
     ("status", "failed", "count", "words"),
     [
         (1, [OPENS], 1, ""),
-        (1, [OPENS, SUMS], 0, SUMS),
-        (1, [SUMS], 0, SUMS),
+        (1, [OPENS, CHECKSUMS], 0, CHECKSUMS),
+        (1, [CHECKSUMS], 0, CHECKSUMS),
         (1, ["tests/dashboard/browser/test_x.py"], 0, "test_x.py"),  # it could not be read
         (1, [], 0, "No test failed"),
         (2, [OPENS], 0, "did not run to their end"),

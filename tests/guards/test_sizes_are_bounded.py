@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from acceptance.catalogue.intake import told_files
+from acceptance.catalogue.intake import read_catalogued_files
 from acceptance.plan.load import load_plan, load_recipe
 from acceptance.record.record_folder import recheck_folder
 from acquire.analyzer.profile import load_profiles
@@ -38,7 +38,7 @@ READERS: dict[str, tuple[str, Reader]] = {
     "profile": ("profile.toml", lambda path: load_profiles(path.parent)),
     "calibration": ("calibration.json", load_calibration),
     "record": ("record.json", lambda path: recheck_folder(path.parent)),
-    "a record's card": ("record.json", lambda path: told_files(path.parent)),
+    "a record's card": ("record.json", lambda path: read_catalogued_files(path.parent)),
     "sums": ("SHA256SUMS", lambda path: recheck_folder(path.parent)),
     "recording": ("session.jsonl", open_replay),
 }

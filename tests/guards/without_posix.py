@@ -57,11 +57,13 @@ def swept_through_a_socket() -> int:
     from acquire.sweep import SweepRequest
     from replay.clock import FastClock
     from replay.virtual_analyzer.hosting import on_socket
-    from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+    from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
     from replay.virtual_bench.simulated_bench import VirtualBench
 
     clock = FastClock(20.0)
-    with on_socket(VirtualUnit(VirtualBench(clock, on_port="antenna"), "scpi"), clock) as address:
+    with on_socket(
+        VirtualAnalyzer(VirtualBench(clock, on_port="antenna"), "scpi"), clock
+    ) as address:
         unit = open_analyzer(address, profiles=load_profiles())
         try:
             return unit.sweep([SweepRequest(700e6, 900e6, 51)]).points

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from acquire.sweep import ComplexArray, FloatArray
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 
 
 @dataclass
@@ -33,25 +33,25 @@ class Typist:
 
     def __init__(self, character: str, **options: Any) -> None:
         self.knob = Knob()
-        self.unit = VirtualUnit(self.knob, character, **{"noise": 0.0, **options})
+        self.analyzer = VirtualAnalyzer(self.knob, character, **{"noise": 0.0, **options})
         self.now_s = 1000.0  # long after power-up
 
     def type(self, data: bytes) -> bytes:
         """Send, and return what is answered at that very moment."""
-        self.unit.feed(data, self.now_s)
+        self.analyzer.feed(data, self.now_s)
         return self.hear()
 
     def hear(self, after_s: float = 0.0) -> bytes:
         """Let time pass, and return all that has been answered by then."""
         self.now_s += after_s
         heard = b""
-        while piece := self.unit.take(self.now_s):
+        while piece := self.analyzer.take(self.now_s):
             heard += piece
         return heard
 
     def truth(self, grid_hz: FloatArray, value: complex | None = None) -> ComplexArray:
         """What the receiver reads of a reflection without noise, by its error terms."""
-        errors = self.unit.receiver.errors(grid_hz)
+        errors = self.analyzer.receiver.errors(grid_hz)
         seen = self.knob.turned[-1][1] if value is None else value
         reading: ComplexArray = errors.directivity + errors.reflection_tracking * seen / (
             1.0 - errors.source_match * seen

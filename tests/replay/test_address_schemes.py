@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from replay.address_schemes import openers, virtual_unit
+from replay.address_schemes import make_virtual_analyzer, openers
 from replay.clock import AcceleratedClock
-from replay.errors import RecordingError, UnitError
+from replay.errors import RecordingError, VirtualAnalyzerError
 from replay.virtual_analyzer.simulated_analyzer import describe, parse_description
 from replay.virtual_bench.simulated_bench import VirtualBench
 
@@ -31,16 +31,16 @@ GRID_HZ = np.linspace(700e6, 900e6, 3)
     ],
 )
 def test_an_address_names_a_unit(address: str, character: str) -> None:
-    assert virtual_unit(address, BENCH).description.character == character
+    assert make_virtual_analyzer(address, BENCH).description.character == character
 
 
 def test_options_reach_the_unit() -> None:
-    unit = virtual_unit("virtual:scan?points=51&speed=4", BENCH)
-    assert unit.description.points == 51
-    assert unit.description.seconds_per_point == describe("scan").seconds_per_point / 4
+    analyzer = make_virtual_analyzer("virtual:scan?points=51&speed=4", BENCH)
+    assert analyzer.description.points == 51
+    assert analyzer.description.seconds_per_point == describe("scan").seconds_per_point / 4
 
     def directivity(seed: int) -> complex:
-        errors = virtual_unit(f"virtual:?seed={seed}", BENCH).receiver.errors(GRID_HZ)
+        errors = make_virtual_analyzer(f"virtual:?seed={seed}", BENCH).receiver.errors(GRID_HZ)
         return complex(errors.directivity[0])
 
     assert directivity(1) == directivity(1)
@@ -62,12 +62,12 @@ def test_options_reach_the_unit() -> None:
     ],
 )
 def test_an_address_that_names_none_is_refused_in_a_sentence(address: str, said: str) -> None:
-    with pytest.raises(UnitError, match=said):
-        virtual_unit(address, BENCH)
+    with pytest.raises(VirtualAnalyzerError, match=said):
+        make_virtual_analyzer(address, BENCH)
 
 
 def test_a_description_of_a_newer_format_is_refused() -> None:
-    with pytest.raises(UnitError, match="format 2, and this program knows format 1"):
+    with pytest.raises(VirtualAnalyzerError, match="format 2, and this program knows format 1"):
         parse_description("format = 2", "later")
 
 

@@ -9,7 +9,12 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined
-from dashboard.acceptance_run.running_acceptance import Accepting, AcceptState, Said, SignedOff
+from dashboard.acceptance_run.running_acceptance import (
+    AcceptanceState,
+    AntennaDetails,
+    RunningAcceptance,
+    SignedOff,
+)
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.calibration import BenchCalibration
 from dashboard.bench.parts.plane import BenchPlane
@@ -46,34 +51,34 @@ class BenchAcceptance:
         self._plane = plane
         self._tuning = tuning
         self._touch_test = touch_test
-        self._run = Accepting(folder)
+        self._run = RunningAcceptance(folder)
 
     # ------------------------------------------------------ what a person does
 
-    def sweep_condition(self, name: str, said: Said) -> str:
+    def sweep_condition(self, name: str, details: AntennaDetails) -> str:
         """Sweep the unit in one condition of the plan, and keep it; returns the verdict in words.
 
         It is on the disk when this returns. Raises NotNowError where it must not be accepted,
         RecordError where it cannot be written.
         """
-        said = self._with_bench(said)
+        details = self._with_bench(details)
         moment = self._steady()
         if moment.plan is None or name not in moment.plan.conditions:
             raise NotNowError(f"The plan has no condition {name}. Choose one that it names.")
         with self._engine.changing():
             if self._run.current is None and moment.calibration.calibration is not None:
-                self._run.go_on(said.antenna, moment.plan, moment.calibration.calibration)
-            examined = self._keep(name, said, moment)
-        look = next(each for each in examined.looks if each.condition.name == name)
-        return look.verdict.words
+                self._run.go_on(details.antenna, moment.plan, moment.calibration.calibration)
+            examined = self._keep(name, details, moment)
+        found = next(each for each in examined.conditions if each.condition.name == name)
+        return found.verdict.words
 
-    def sign_off(self, said: Said) -> SignedOff:
+    def sign_off(self, details: AntennaDetails) -> SignedOff:
         """Sign the unit off and write its record.
 
         Of a single missing condition the next steady sweep is taken first. Raises NotNowError
         where it must not be accepted, RecordError where it cannot be written.
         """
-        said = self._with_bench(said)
+        details = self._with_bench(details)
         now = self._engine.snapshot()
         missing = () if now.plan is None else self._run.missing(now.plan)
         if len(missing) > 1:
@@ -87,9 +92,9 @@ class BenchAcceptance:
             raise NotNowError("There is no calibration to accept by. Calibrate first.")
         with self._engine.changing():
             if missing:
-                self._keep(missing[0], said, moment)
+                self._keep(missing[0], details, moment)
             return self._run.sign_off(
-                said,
+                details,
                 calibration=calibration,
                 assumptions=self._calibration.assumptions,
                 at=self._engine.clock.now().astimezone(),
@@ -113,20 +118,20 @@ class BenchAcceptance:
 
     # ----------------------------------------------------------- under the lock
 
-    def state(self, plan: Plan | None) -> AcceptState:
+    def state(self, plan: Plan | None) -> AcceptanceState:
         """How it stands, against a plan; called by the bench's other parts under the lock."""
         return self._run.state(plan)
 
-    def _with_bench(self, said: Said) -> Said:
+    def _with_bench(self, details: AntennaDetails) -> AntennaDetails:
         """What the person says, and what the bench knows beside it."""
-        if not said.antenna.strip():
+        if not details.antenna.strip():
             raise NotNowError("An accepted antenna needs a name. Give it the one on its label.")
-        unit = said.antenna.strip()
+        antenna = details.antenna.strip()
         with self._engine.changing():
-            self._touch_test.require(unit)
+            self._touch_test.require(antenna)
             return replace(
-                said,
-                antenna=unit,
+                details,
+                antenna=antenna,
                 recipe=self._tuning.recipe,
                 touch_test=self._touch_test.result,
                 plane=self._plane.plane,
@@ -138,7 +143,7 @@ class BenchAcceptance:
         with self._recent.whole_alone():
             return steady_moment(self._engine.snapshot(), self._engine.after)
 
-    def _keep(self, name: str, said: Said, moment: Snapshot) -> Examined:
+    def _keep(self, name: str, details: AntennaDetails, moment: Snapshot) -> Examined:
         """Keep a moment as a condition; called under the lock."""
         averaged, plan = moment.averaged, moment.plan
         calibration = moment.calibration.calibration
@@ -146,11 +151,11 @@ class BenchAcceptance:
             raise NotNowError("There is nothing to accept yet. Wait for the next sweep.")
         examined = self._run.keep(
             Condition(name, averaged.of, moment.swept),
-            said,
+            details,
             plan=plan,
             calibration=calibration,
             assumptions=self._calibration.assumptions,
             at=self._engine.clock.now().astimezone(),
         )
-        self._touch_test.belongs_to(said.antenna)
+        self._touch_test.belongs_to(details.antenna)
         return examined

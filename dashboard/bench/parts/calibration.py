@@ -19,8 +19,8 @@ from calibration.guided.verification_session import Check, Outcome, captures_for
 from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.reading_budget import Trust
-from calibration.verification.verified_budget import Proven, proven
+from calibration.verification.reading_budget import ReadingBudget
+from calibration.verification.verified_budget import EvidenceResults, evidence_results
 from dashboard.bench import calibration_folder
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.passes import BenchPasses
@@ -59,7 +59,7 @@ class BenchCalibration:
 
         folder : where new ones are kept. assumptions : by which checks are judged.
         """
-        self.trust = Trust(assumptions)
+        self.reading_budget = ReadingBudget(assumptions)
         """Works out intervals; asked under the lock."""
         self._engine = engine
         self._passes = passes
@@ -90,7 +90,7 @@ class BenchCalibration:
         The next calibration states the load so.
         """
         with self._engine.changing():
-            self.trust = Trust(replace(self.assumptions, load_db=return_loss_db))
+            self.reading_budget = ReadingBudget(replace(self.assumptions, load_db=return_loss_db))
             self._hold(self._held)
 
     def begin(self) -> None:
@@ -162,7 +162,7 @@ class BenchCalibration:
     @property
     def assumptions(self) -> Assumptions:
         """What is taken to be so where nothing was measured or stated."""
-        return self.trust.assumptions
+        return self.reading_budget.assumptions
 
     @property
     def guided(self) -> Guided | None:
@@ -179,7 +179,7 @@ class BenchCalibration:
         """The name of the calibration that holds; empty where none does; under the lock."""
         return "" if self._held is None else self._held.made
 
-    def unit_is_gone(self) -> None:
+    def analyzer_is_gone(self) -> None:
         """Stop what is being captured: another press says what is on once the unit is back.
 
         Under the lock.
@@ -223,7 +223,7 @@ class BenchCalibration:
             "" if self._kit is None else self._kit.name,
             held,
             self._path,
-            proven=self._proven,
+            evidence_results=self._evidence_results,
             outcome=self._outcome,
             kit_words="" if self._kit is None else _kit_words(self._kit),
         )
@@ -243,7 +243,7 @@ class BenchCalibration:
             corrected = (
                 None
                 if averaged is None
-                else corrected_sweep(averaged, held, self.trust, swept=swept)
+                else corrected_sweep(averaged, held, self.reading_budget, swept=swept)
             )
         except BandwrightError as error:
             return None, replace(state, phase="misfit", message=str(error))
@@ -252,8 +252,8 @@ class BenchCalibration:
 
     def _hold(self, calibration: Calibration | None) -> None:
         self._held = calibration
-        self._proven: Proven | None = (
-            None if calibration is None else proven(calibration, self.assumptions)
+        self._evidence_results: EvidenceResults | None = (
+            None if calibration is None else evidence_results(calibration, self.assumptions)
         )
 
     def _drop(self) -> None:

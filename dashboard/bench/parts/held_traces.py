@@ -28,8 +28,12 @@ class HeldTraces:
             if now.shown is None:
                 raise NotNowError("There is no trace to hold yet. Wait for the first sweep.")
             self._count += 1
-            margins = () if now.verdict is None else tuple(b.spare_db for b in now.verdict.bands)
-            dips = () if now.tuned is None else now.tuned.dips
+            margins = (
+                ()
+                if now.verdict is None
+                else tuple(b.margin_or_bound_db for b in now.verdict.bands)
+            )
+            dips = () if now.tuning is None else now.tuning.dips
             held = Hold(self._count, now.shown, name.strip()[:40], margins, dips)
             self.all = (*self.all, held)[-MOST_HOLDS:]
 

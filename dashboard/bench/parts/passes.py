@@ -12,7 +12,7 @@ from calibration.one_port_calibration import Calibration
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.recent_sweeps import RecentSweeps
 from dashboard.sweeping.calibrated_range import covers, within
-from dashboard.sweeping.sweep_margins import with_surroundings
+from dashboard.sweeping.sweep_margins import target_with_margins
 from dashboard.sweeping.sweep_plan import coverage_for
 
 
@@ -76,13 +76,13 @@ class BenchPasses:
         held : the calibration that holds now.
         """
         self._recent.sweep_anew()
-        self._engine.look_again()
+        self._engine.wake()
         profile = self.profile
         if profile is None:
             return
         try:
-            wanted = with_surroundings(self.plan, profile.limits)
-            whole = coverage_for(wanted, profile, self._step_khz)
+            target = target_with_margins(self.plan, profile.limits)
+            whole = coverage_for(target, profile, self._step_khz)
             self.coverage = self._as_calibrated(profile, held) or whole
             if self.coverage is whole and held is not None and covers(held, self.spans):
                 per_point = profile.timing.seconds_per_point

@@ -95,12 +95,12 @@ class BenchPlane:
         """
         with self._engine.changing():
             calibration = self._held_calibration()
-            self._use(self._measured(calibration, ended_by), calibration)
+            self._use(self._measured_pigtail(calibration, ended_by), calibration)
             whole = self._recent.whole
             if whole is not None:
                 corrected = calibration.correct(whole.sweep)
-                trust, swept = self._calibration.trust, self._recent.swept
-                self._check_cable(trust.budget(calibration, corrected, swept=swept))
+                reading_budget, swept = self._calibration.reading_budget, self._recent.swept
+                self._check_cable(reading_budget.budget(calibration, corrected, swept=swept))
             self._judge_anew()
             return f"Verdicts hold {self._plane.words} from now on."
 
@@ -135,7 +135,7 @@ class BenchPlane:
             self._problem, self._effect = str(error), ""
             return None
         self.rest()
-        self._effect = "" if found.undone is None else found.undone.said
+        self._effect = "" if found.de_embedding is None else found.de_embedding.sentence
         return found
 
     def rest(self) -> None:
@@ -175,7 +175,7 @@ class BenchPlane:
         }
         self._ends = {**kept, name: corrected}
 
-    def _measured(self, calibration: Calibration, ended_by: EndedBy) -> PlaneText:
+    def _measured_pigtail(self, calibration: Calibration, ended_by: EndedBy) -> PlaneText:
         """What the ends declare. Raises NotNowError where none was swept."""
         if not self._ends or self._ends_by != calibration.made:
             raise NotNowError(

@@ -20,7 +20,7 @@ from dashboard.bench.focus import SLOW_S, Attention, Focus, together
 
 SHORTS_REMEMBERED = 8
 """Short sweeps that were asked for: one may still be on its way when another is watched."""
-BURST_TOLD_S = 15.0
+BURST_SHOWN_S = 15.0
 """How long it is told that a burst was left out: hands are busy, and look up late."""
 
 
@@ -45,7 +45,7 @@ class RecentSweeps:
         self._averaging = _averaging_for(plan)
         self._attention = Attention()
         self._watched: tuple[Span, ...] = ()
-        self._asked: deque[SweepRequest] = deque(maxlen=SHORTS_REMEMBERED)
+        self._requested: deque[SweepRequest] = deque(maxlen=SHORTS_REMEMBERED)
         self._short: Averaged | None = None
         self._averaging_short = Averaging()
         self._took_s: deque[float] = deque(maxlen=3)
@@ -66,7 +66,7 @@ class RecentSweeps:
         """Another plan: averages begin anew."""
         self._averaging = _averaging_for(plan)
 
-    def unit_is_back(self) -> None:
+    def analyzer_is_back(self) -> None:
         """A unit was met; it may have been switched off in between."""
         self.since_s = None
 
@@ -81,7 +81,7 @@ class RecentSweeps:
         """
         before_s, self.seen_at_s = self.seen_at_s, now_s
         self.since_s = now_s if self.since_s is None else self.since_s
-        if len(sweep.request) == 1 and sweep.request[0] in self._asked:
+        if len(sweep.request) == 1 and sweep.request[0] in self._requested:
             if self.focus is not None and sweep.request[0] == self.focus.request:
                 self._short = self._averaging_short.add(sweep)
             return False
@@ -99,7 +99,7 @@ class RecentSweeps:
         self.swept += 1
 
     def watch(
-        self, coverage: Coverage, profile: Profile, tuned: Callable[[], tuple[Span, ...]]
+        self, coverage: Coverage, profile: Profile, tuned_spans: Callable[[], tuple[Span, ...]]
     ) -> None:
         """Choose what to watch closely, after a whole sweep; nothing with a quick unit.
 
@@ -111,7 +111,7 @@ class RecentSweeps:
         took_s = min(self._took_s, default=coverage.seconds)
         if took_s < SLOW_S and self.focus is None:
             return
-        spans = tuned()
+        spans = tuned_spans()
         if self.focus is None or spans != self._watched:
             self._watched = spans
             self._attention.watch(coverage.passes, took_s, spans, profile)
@@ -132,7 +132,7 @@ class RecentSweeps:
             return coverage.passes
         passes = self._attention.next_passes()
         if passes == (self.focus.request,):
-            self._asked.append(self.focus.request)
+            self._requested.append(self.focus.request)
         return passes
 
     def burst(self, now_s: float) -> Burst | None:
@@ -140,7 +140,7 @@ class RecentSweeps:
         if self._burst is None:
             return None
         burst, since_s = self._burst
-        return burst if now_s - since_s < BURST_TOLD_S else None
+        return burst if now_s - since_s < BURST_SHOWN_S else None
 
 
 def _averaging_for(plan: Plan | None) -> Averaging:

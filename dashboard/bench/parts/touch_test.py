@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from acceptance.tuning.touch_test import Touch
-from dashboard.acceptance_run.touch_test import Touching, TouchState
+from dashboard.acceptance_run.touch_test import TouchState, TouchTest
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.tuning import Tuning
 from dashboard.errors import NotNowError
@@ -19,7 +19,7 @@ class BenchTouchTest:
     def __init__(self, engine: Engine, tuning: Tuning) -> None:
         self._engine = engine
         self._tuning = tuning
-        self._test = Touching()
+        self._test = TouchTest()
 
     # ------------------------------------------------------ what a person does
 
@@ -62,10 +62,10 @@ class BenchTouchTest:
         """Leave it, and let go of the last result."""
         self._test.forget()
 
-    def belongs_to(self, unit: str) -> None:
+    def belongs_to(self, antenna: str) -> None:
         """What was found is written down with the unit of that name."""
-        self._test.belongs_to(unit)
+        self._test.belongs_to(antenna)
 
-    def require(self, unit: str) -> None:
+    def require(self, antenna: str) -> None:
         """Let go of the last result where it was written down with a unit of another name."""
-        self._test.require(unit)
+        self._test.require(antenna)

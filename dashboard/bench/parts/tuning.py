@@ -17,7 +17,7 @@ import numpy as np
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import Dimension, Recipe
 from acceptance.tuning.advice import Advice, how_right
-from acceptance.tuning.dimension_effect import Knobs, pairs_of
+from acceptance.tuning.dimension_effect import DimensionEffects, pairs_of
 from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.shifted_curve import Curve, curve_of
 from acceptance.tuning.trim_advice import advise
@@ -28,7 +28,7 @@ from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from dashboard.bench import learned_effects
 from dashboard.bench.engine import Engine
-from dashboard.bench.snapshot import Best, Mark, Tuned
+from dashboard.bench.snapshot import Best, Mark, TuningState
 from dashboard.errors import NotNowError
 
 RESTED = 3
@@ -41,7 +41,7 @@ AT_REST_S = 4.0
 """How often a state at rest is looked at again: what moves is looked at at once."""
 QUIETER = 1.5
 """And where its average is of so many times as many sweeps as when it was looked at last."""
-SAID_BEFORE_S = 60.0
+REPORT_COUNTS_S = 60.0
 """What was said to be done counts for the next change within so long."""
 MOVED = 3.0
 """A dip has moved where it is so many deviations from where it was; or a quarter of a percent."""
@@ -60,7 +60,7 @@ class State:
     """When it was first seen."""
 
 
-def said_words(dimension: Dimension, delta_mm: float) -> str:
+def change_words(dimension: Dimension, delta_mm: float) -> str:
     """A change as one says it: "arm A +0.5 mm"."""
     return f"{dimension.label} {round(delta_mm, 3):+g} mm".replace("-", "−")
 
@@ -68,8 +68,8 @@ def said_words(dimension: Dimension, delta_mm: float) -> str:
 class Tuning:
     """One antenna's tuning.
 
-    What a person does (`did`, `undo`) takes the engine's lock itself and may be called from any
-    thread; all else is called by the bench's other parts under it.
+    What a person does (`report_change`, `undo`) takes the engine's lock itself and may be called
+    from any thread; all else is called by the bench's other parts under it.
     """
 
     def __init__(self, engine: Engine, recipe: Recipe, folder: Path | None) -> None:
@@ -80,7 +80,7 @@ class Tuning:
         self.recipe = recipe
         self._engine = engine
         self._folder = folder
-        self._knobs = Knobs(recipe, learned_effects.load(folder, recipe))
+        self._effects = DimensionEffects(recipe, learned_effects.load(folder, recipe))
         self._tracker = DipTracker()
         self._states: deque[State] = deque(maxlen=MOST_STATES)
         self._moved = True
@@ -147,14 +147,16 @@ class Tuning:
             and now_s - self._looked_at_s < AT_REST_S
         )
 
-    def did(self, dimension: str, delta_mm: float | None, *, beforehand: bool = False) -> str:
+    def report_change(
+        self, dimension: str, delta_mm: float | None, *, beforehand: bool = False
+    ) -> str:
         """The person says what was done; None mm: bent, nobody knows by how much.
 
         beforehand : it is said before it can be seen, whatever was seen last.
         Returns it in words. Raises RecipeError, NotNowError.
         """
         with self._engine.changing():
-            return self.note(dimension, delta_mm, beforehand=beforehand)
+            return self.note_change(dimension, delta_mm, beforehand=beforehand)
 
     def undo(self) -> str:
         """Take back what was said last, where it was not learned from yet; returns it.
@@ -171,8 +173,8 @@ class Tuning:
             self._done.pop()
             return mark.words
 
-    def note(self, dimension: str, delta_mm: float | None, *, beforehand: bool) -> str:
-        """Take in what was done; as `did`, but called under the lock, and nothing is shown yet."""
+    def note_change(self, dimension: str, delta_mm: float | None, *, beforehand: bool) -> str:
+        """Take in what was done; as `report_change`, but under the lock; nothing is shown yet."""
         now_s = self._engine.clock.monotonic()
         if delta_mm is None:
             words = "just bent it"
@@ -180,7 +182,7 @@ class Tuning:
             one = self.recipe.find(dimension)
             if not np.isfinite(delta_mm) or delta_mm == 0 or abs(delta_mm) > 1000:
                 raise NotNowError("Say by how many millimetres, plus or minus.")
-            words = said_words(one, delta_mm)
+            words = change_words(one, delta_mm)
         self._marks.append(Mark(now_s, words))
         self._done.append((self._count, words))
         change_is_new = (
@@ -190,7 +192,7 @@ class Tuning:
             and len(self._states) > 1
             # an antenna screwed on is no change of the antenna
             and bool(pairs_of(self._states[-2].curve.dips, self._states[-1].curve.dips))
-            and now_s - self._states[-1].since_s < SAID_BEFORE_S
+            and now_s - self._states[-1].since_s < REPORT_COUNTS_S
         )
         self._pending = self._together(dimension, delta_mm, now_s)
         if change_is_new:
@@ -226,13 +228,13 @@ class Tuning:
         """The present state's curve; None while it moves."""
         return self._states[-1].curve if self._states and not self._moved else None
 
-    def shown(self) -> Tuned:
+    def shown(self) -> TuningState:
         """What a page shows."""
         best = None
         if self._best is not None and self._states:
             since = tuple(words for at, words in self._done if at >= self._best[1])
             best = Best(self._best[0], since)
-        return Tuned(
+        return TuningState(
             self._shown,
             self._checked,
             self._states[-1].curve.dips if self._states else (),
@@ -250,25 +252,27 @@ class Tuning:
         dimension, delta_mm, _ = self._pending
         if delta_mm is None:
             return self._marks[-1].words
-        return said_words(self.recipe.find(dimension), delta_mm)
+        return change_words(self.recipe.find(dimension), delta_mm)
 
     def _remember(self, verdict: Verdict, now_s: float) -> None:
-        spare = [band.spare_db for band in verdict.bands if band.spare_db is not None]
-        if spare and (not self._history or now_s - self._history[-1][0] >= EVERY_S):
-            self._history.append((now_s, min(spare)))
+        margins = [
+            band.margin_or_bound_db for band in verdict.bands if band.margin_or_bound_db is not None
+        ]
+        if margins and (not self._history or now_s - self._history[-1][0] >= EVERY_S):
+            self._history.append((now_s, min(margins)))
 
     def _settle_pending(self, now_s: float) -> None:
         """Learn from the newest change of state, if somebody said what it was."""
         pending = self._pending
         if pending is None or len(self._states) < 2:
             return
-        dimension, delta_mm, said_s = pending
+        dimension, delta_mm, reported_s = pending
         self._pending, self._accounted = None, self._count - 1
-        if delta_mm is None or now_s - said_s > SAID_BEFORE_S:
+        if delta_mm is None or now_s - reported_s > REPORT_COUNTS_S:
             return
         before, after = self._states[-2].curve, self._states[-1].curve
-        self._knobs.saw(dimension, delta_mm, pairs_of(before.dips, after.dips))
-        learned_effects.keep(self._folder, self.recipe, self._knobs.learned)
+        self._effects.learn(dimension, delta_mm, pairs_of(before.dips, after.dips))
+        learned_effects.keep(self._folder, self.recipe, self._effects.learned)
         expected = self._expected
         self._checked = ""
         if (
@@ -282,7 +286,7 @@ class Tuning:
         self._shown = None
 
     def _advise(self, curve: Curve) -> None:
-        new = advise(curve, self._knobs)
+        new = advise(curve, self._effects)
         if self._shown is None or _says_otherwise(self._shown, new):
             self._shown = new
 

@@ -37,7 +37,7 @@ class VirtualHands:
             virtual.bend(dimension, delta_mm)
             if virtual.on_port == "antenna" and self._engine.snapshot().verdict is not None:
                 with contextlib.suppress(RecipeError):  # the demo's hand says what it does
-                    self._tuning.note(dimension, delta_mm, beforehand=True)
+                    self._tuning.note_change(dimension, delta_mm, beforehand=True)
 
     def grip(self, *, gripped: bool) -> None:
         """Grip the virtual antenna's cable, or let go of it. Raises NotNowError."""

@@ -19,12 +19,12 @@ from acceptance.record.acceptance_record import Condition
 from acceptance.record.check_age import why_not_checked
 from acceptance.record.examination import Examined
 from acceptance.record.plan_requirements import touch_unmet
-from calibration.files.line_file import LineAsked, line_said
+from calibration.files.line_file import LineToInspect, parse_typed_line
 from calibration.files.store import load_cable_types, load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.verified_budget import proven
-from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from calibration.verification.verified_budget import evidence_results
+from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.command_line.analyzer_options import AnalyzerOptions
 from dashboard.command_line.options import (
     AntennaName,
@@ -33,16 +33,16 @@ from dashboard.command_line.options import (
     Json,
     Note,
     OperatorName,
-    PlaneSaid,
+    PlaneOption,
     PlanNeeded,
     RecordFolder,
 )
 from dashboard.command_line.verdict_ending import end_with
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
-from dashboard.files.plane_option import plane_kept, plane_said
+from dashboard.files.plane_option import plane_of_option, plane_text_of_option
 from dashboard.files.signing import signer
-from dashboard.sweeping.sweep_plan import Wanted, passes_for
+from dashboard.sweeping.sweep_plan import SweepTarget, passes_for
 from dashboard.terminal.acceptance_guide import AcceptanceGuide
 from dashboard.terminal.output import say, stderr, working
 
@@ -91,7 +91,7 @@ class BuiltOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptOptions:
+class RecordOptions:
     """How the record is signed, and where it is kept."""
 
     sign: Annotated[
@@ -109,7 +109,7 @@ class KeptOptions:
 class CableOptions:
     """What lies between the connector and the feed, and whether to look along it."""
 
-    plane: PlaneSaid = None
+    plane: PlaneOption = None
     line: Annotated[
         str | None,
         typer.Option(
@@ -129,13 +129,13 @@ class CableOptions:
     ] = None
 
     @property
-    def asked(self) -> LineAsked | None:
+    def line_request(self) -> LineToInspect | None:
         """The cable to look along, if one was named. Raises FaultError, SetupError."""
         if self.line is None:
             if self.gate is not None:
                 raise SetupError("A section is one of a cable: name that too, --line ptfe-2.5mm.")
             return None
-        return line_said(self.line, load_cable_types(), gate=self.gate)
+        return parse_typed_line(self.line, load_cable_types(), gate=self.gate)
 
 
 def accept(
@@ -154,9 +154,9 @@ def accept(
         ),
     ] = None,
     built: BuiltOptions,
-    kept: KeptOptions,
+    storing: RecordOptions,
     assumed: AssumptionOptions,
-    analyzer: AnalyzerOptions,
+    analyzer_options: AnalyzerOptions,
     cable: CableOptions,
     as_json: Json = False,
 ) -> None:
@@ -166,42 +166,47 @@ def accept(
     """
     loaded, stored = load_plan(plan), load_calibration(calibration)
     name = label.name
-    said = Said(
+    details = AntennaDetails(
         name,
         label.operator,
         label.note,
         NO_RECIPE if built.recipe is None else load_recipe(built.recipe),
         built.sizes_mm,
-        plane=plane_said(cable.plane, stored),
-        declared=plane_kept(cable.plane),
-        line=cable.asked,
+        plane=plane_of_option(cable.plane, stored),
+        declared=plane_text_of_option(cable.plane),
+        line=cable.line_request,
     )
     assumptions = assumed.assumptions
-    signing = None if kept.sign is None else signer(kept.sign)
-    console, clock = stderr(), analyzer.clock
-    running = Accepting(user_folders.records() if kept.folder is None else kept.folder)
+    signing = None if storing.sign is None else signer(storing.sign)
+    console, clock = stderr(), analyzer_options.clock
+    running = RunningAcceptance(
+        user_folders.records() if storing.folder is None else storing.folder
+    )
     if running.go_on(name, loaded, stored) and running.current is not None:
         swept = ", ".join(each.label for each in running.current.conditions)
         say(f"{name} was begun before; swept already: {swept}.", console=console)
     named = len(condition or ())
     names = chosen_conditions(condition or (), loaded, running)
     require_checked(loaded, stored, assumptions, clock.now())
-    with analyzer.connected() as unit:
+    with analyzer_options.connected() as analyzer:
         passes = passes_for(
-            Wanted(loaded.spans, loaded.margin, loaded), unit, stored, analyzer.step_khz
+            SweepTarget(loaded.spans, loaded.margin, loaded),
+            analyzer,
+            stored,
+            analyzer_options.step_khz,
         )
         guide = AcceptanceGuide(
             loaded,
             stored,
             assumptions,
-            plane=said.plane,
-            sweep=lambda: unit.sweep(passes.requests),
+            plane=details.plane,
+            sweep=lambda: analyzer.sweep(passes.requests),
             clock=clock,
             console=console,
         )
         guide.warm_up()
         if touch_unmet(loaded, None if running.current is None else running.current.touch_test):
-            said = replace(said, touch_test=guide.touch_test_that_tells())
+            details = replace(details, touch_test=guide.touch_test_that_tells())
         for each in names:
             if len(loaded.conditions) > 1 and named != 1:
                 guide.wait_until(each)
@@ -210,7 +215,7 @@ def accept(
                 raw = guide.agreeing()
             running.keep(
                 Condition(each, raw.of),
-                said,
+                details,
                 plan=loaded,
                 calibration=stored,
                 assumptions=assumptions,
@@ -218,21 +223,24 @@ def accept(
             )
             for burst in raw.bursts:
                 say(burst.words, console=console)
-        if unit.counters.words:
-            say(unit.counters.words, console=console)
+        if analyzer.counters.words:
+            say(analyzer.counters.words, console=console)
     if running.missing(loaded) and running.examined is not None:
         left = ", ".join(running.missing(loaded))
         say(f"Kept. The record is written once these are swept too: {left}.", console=console)
         end(running.examined, as_json=as_json, remarks=stored.warnings, finished=False)
     signed = running.sign_off(
-        said,
+        details,
         calibration=stored,
         assumptions=assumptions,
         at=clock.now().astimezone(),
         sign=signing,
     )
     say(f"The record of {name} is in {signed.path}.", console=console)
-    for words in (signed.remark, *(shift.words for shift in signed.examined.shifts)):
+    for words in (
+        signed.remark,
+        *(comparison.words for comparison in signed.examined.condition_comparisons),
+    ):
         if words:
             say(words, console=console)
     end(signed.examined, as_json=as_json, remarks=stored.warnings)
@@ -250,7 +258,9 @@ def end(
     end_with(replace(examined.worst.verdict, overall=overall), as_json=as_json, remarks=remarks)
 
 
-def chosen_conditions(wanted: Sequence[str], plan: Plan, running: Accepting) -> Sequence[str]:
+def chosen_conditions(
+    wanted: Sequence[str], plan: Plan, running: RunningAcceptance
+) -> Sequence[str]:
     """Which conditions to sweep now: those named, else all that are missing. Raises SetupError."""
     for name in wanted:
         if name not in plan.conditions:
@@ -264,6 +274,6 @@ def require_checked(
     plan: Plan, calibration: Calibration, assumptions: Assumptions, at: datetime
 ) -> None:
     """Raise SetupError where the calibration was not checked as lately as the plan wants."""
-    why = why_not_checked(plan, proven(calibration, assumptions), at)
+    why = why_not_checked(plan, evidence_results(calibration, assumptions), at)
     if why:
         raise SetupError(f"{why} `bandwright verify` leads through it.")

@@ -66,8 +66,8 @@ def bands(
     as_json: Json = False,
 ) -> None:
     """Look operating bands up, and write a plan to start from."""
-    asked = [names or None, mhz, earfcn, nr_arfcn, region]
-    if sum(each is not None for each in asked) > 1:
+    choices = [names or None, mhz, earfcn, nr_arfcn, region]
+    if sum(each is not None for each in choices) > 1:
         raise typer.BadParameter(
             "give only one of: bands, --mhz, --earfcn, --nr-arfcn and --region"
         )

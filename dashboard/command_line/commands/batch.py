@@ -9,7 +9,12 @@ import typer
 
 from acceptance.batch import recipe_batch as batches
 from acceptance.batch.recipe_batch import Batch, Series
-from acceptance.batch.size_effect import Cuts, Suggestion, chosen_cuts, next_cuts
+from acceptance.batch.size_effect import (
+    SizeEffect,
+    Suggestion,
+    chosen_size_effects,
+    suggest_next_sizes,
+)
 from acceptance.catalogue.query import Query
 from dashboard.command_line.options import Json
 from dashboard.command_line.record_selection import CatalogueOptions, Condition, PeriodOptions
@@ -63,22 +68,22 @@ def batch(
         name = recipe_named(recipe, opened.recipes())
         since, until = period.days
         wanted = Query(recipe=name, operator=period.operator, since=since, until=until)
-        cards = opened.cards(wanted)
-        built_by = opened.recipe_of(cards)
-    found = batches.batch(cards, condition, newest_only=newest)
-    against = chosen_cuts(found, built_by, dimension, dip)
-    suggestions = next_cuts(against, found, target, built_by, alone=bool(dimension))
+        summaries = opened.summaries(wanted)
+        built_by = opened.recipe_of(summaries)
+    found = batches.batch(summaries, condition, newest_only=newest)
+    against = chosen_size_effects(found, built_by, dimension, dip)
+    suggestions = suggest_next_sizes(against, found, target, built_by, alone=bool(dimension))
     if as_json:
         show_json(as_object(name, found, against, suggestions))
     else:
-        show_batch(name, cards, found, against, suggestions, alone=bool(dimension))
+        show_batch(name, summaries, found, against, suggestions, alone=bool(dimension))
 
 
 def as_object(
     name: str,
     found: Batch,
-    against: Sequence[Cuts],
-    suggestions: Sequence[tuple[Cuts, Suggestion | str]],
+    against: Sequence[SizeEffect],
+    suggestions: Sequence[tuple[SizeEffect, Suggestion | str]],
 ) -> dict[str, Any]:
     """Return the object that `batch --json` prints."""
     quantities = [*found.dips, *([found.margin] if found.margin else [])]
@@ -102,7 +107,7 @@ def as_object(
             for each in found.bands
         ],
         "charts": [_series_object(each) for each in quantities],
-        "cuts": [
+        "size_effects": [
             {
                 "dimension": each.dimension,
                 "dip": each.dip,
@@ -117,12 +122,12 @@ def as_object(
             }
             for each in against
         ],
-        "next": [_next_object(cut, told) for cut, told in suggestions],
+        "next": [_next_object(cut, suggestion) for cut, suggestion in suggestions],
     }
 
 
-def _share(told: Any) -> dict[str, Any]:
-    return {"passed": told.passed, "of": told.of, "interval": list(told.interval)}
+def _share(suggestion: Any) -> dict[str, Any]:
+    return {"passed": suggestion.passed, "of": suggestion.of, "interval": list(suggestion.interval)}
 
 
 def _series_object(series: Series) -> dict[str, Any]:
@@ -148,17 +153,17 @@ def _series_object(series: Series) -> dict[str, Any]:
     }
 
 
-def _next_object(cut: Cuts, told: Suggestion | str) -> dict[str, Any]:
-    if isinstance(told, str):
-        return {"dimension": cut.dimension, "dip": cut.dip, "size_mm": None, "why_not": told}
+def _next_object(cut: SizeEffect, suggestion: Suggestion | str) -> dict[str, Any]:
+    if isinstance(suggestion, str):
+        return {"dimension": cut.dimension, "dip": cut.dip, "size_mm": None, "why_not": suggestion}
     return {
         "dimension": cut.dimension,
         "dip": cut.dip,
-        "target_mhz": told.target_mhz,
-        "size_mm": told.size_mm,
-        "size_interval_mm": list(told.size_within_mm),
-        "lands_mhz": list(told.lands_mhz),
-        "leave_mm": told.leave_mm,
-        "beyond_what_was_cut": told.beyond,
+        "target_mhz": suggestion.target_mhz,
+        "size_mm": suggestion.size_mm,
+        "size_interval_mm": list(suggestion.size_within_mm),
+        "lands_mhz": list(suggestion.lands_mhz),
+        "leave_mm": suggestion.leave_mm,
+        "beyond_what_was_cut": suggestion.beyond,
         "why_not": None,
     }

@@ -17,7 +17,7 @@ from acceptance.record.acceptance_record import touchstone_of
 from acceptance.version import software
 from acquire.files.atomic_write import write_whole
 from acquire.sweep import Reading
-from calibration.cable.measured_line import BARE, BARE_OFFSET_S, MeasuredLine
+from calibration.cable.measured_line import BARE_ENDS, BARE_OFFSET_S, MeasuredLine
 from calibration.capture.guided_captures import Captures
 from calibration.capture.guided_captures import Wanted as WantedCapture
 from calibration.capture.standard_capture import StandardReading
@@ -26,7 +26,7 @@ from calibration.files.plane_file import KIT_OFFSET_S
 from calibration.files.store import load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import Joints
-from calibration.verification.verified_budget import as_sweep, proven_budget
+from calibration.verification.verified_budget import as_sweep, verified_budget
 from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
 from dashboard.command_line.options import (
     AssumptionOptions,
@@ -102,7 +102,7 @@ def cable(
     ] = None,
     capturing: CaptureOptions,
     assumed: AssumptionOptions,
-    analyzer: CalibratedAnalyzerOptions,
+    analyzer_options: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
     """Sweep a cable with its end open and shorted: loss, delay, and what that does to verdicts.
@@ -114,11 +114,11 @@ def cable(
     files = _new_files(out, line.end)
     wanted = Wanted.of_spans(stored.spans) if plan is None else Wanted.of_plan(load_plan(plan))
     captures = captures_for(stored, line.end, bare=line.bare, wanted_sweeps=capturing.sweeps)
-    capturing.lead_through(captures, stored, analyzer)
+    capturing.lead_through(captures, stored, analyzer_options)
     readings = captures.readings()
     measured = line_of(stored, readings, bare=line.bare, joints_db=line.joints_db)
-    budget = proven_budget(
-        stored, assumed.assumptions, analyzer.clock.now(), sweeps=readings[0].sweeps
+    budget = verified_budget(
+        stored, assumed.assumptions, analyzer_options.clock.now(), sweeps=readings[0].sweeps
     )
     found = check_cable(measured, budget, wanted, velocity)
     if out is not None:
@@ -131,7 +131,7 @@ def cable(
             say(f'Kept in {out}. Judge at its far end with --plane "{out}".')
         if stored.source.kind == "virtual":
             say("It comes from the virtual unit: the data is invented.")
-    sound = found.honest and found.cable.agree and not found.cable.exchanged
+    sound = found.far_end_valid and found.cable.agree and not found.cable.exchanged
     raise typer.Exit(0 if sound else 1)
 
 
@@ -155,7 +155,7 @@ def line_of(
     joints_db: float | None,
 ) -> MeasuredLine:
     """The cable as its ends show it. Raises PlaneError."""
-    standards = BARE if bare else calibration.kit.standards
+    standards = BARE_ENDS if bare else calibration.kit.standards
     return MeasuredLine(
         words="the cable",
         ends={
@@ -183,7 +183,7 @@ def show_cable(found: CableCheck, of_type: str | None) -> None:
             f"{each.bad_antenna_reads_db:.1f}",
             f"{each.floor_near_db:.1f}",
             f"{each.floor_far_db:.1f}",
-            each.honest,
+            each.far_end_valid,
         )
     show(rows)
     say()
@@ -198,8 +198,8 @@ def show_cable(found: CableCheck, of_type: str | None) -> None:
             f"{way.frequency_hz[-1] / 1e6:.6g} MHz, and this {way.loss_db[-1]:.2f} "
             f"({kind.source})."
         )
-    for state in dict.fromkeys(each.honest for each in found.bands):
-        alike = [each for each in found.bands if each.honest == state]
+    for state in dict.fromkeys(each.far_end_valid for each in found.bands):
+        alike = [each for each in found.bands if each.far_end_valid == state]
         worst = min(alike, key=lambda each: each.floor_far_db - each.wanted.limit_db)
         others = f" (and {len(alike) - 1} more, less so)" if len(alike) > 1 else ""
         say(f"{worst.wanted.name}{others}: {worst.words}")

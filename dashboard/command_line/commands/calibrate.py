@@ -21,7 +21,7 @@ from dashboard.command_line.options import Json, LoadDb, PlanFile, Ranges
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
-from dashboard.sweeping.sweep_plan import coverage_said
+from dashboard.sweeping.sweep_plan import coverage_planner
 from dashboard.terminal.calibration_guide import guide
 from dashboard.terminal.output import say, show_json, stderr
 from replay.virtual_bench.simulated_bench import VirtualBench
@@ -64,30 +64,32 @@ def calibrate(
     ] = None,
     capturing: CaptureOptions,
     load_db: LoadDb = None,
-    analyzer: AnalyzerOptions,
+    analyzer_options: AnalyzerOptions,
     as_json: Json = False,
 ) -> None:
     """Calibrate at the connector, guided: open, short, load.
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    coverage_of = coverage_said(covered.plan, covered.ranges or (), covered.even, analyzer.step_khz)
+    coverage_of = coverage_planner(
+        covered.plan, covered.ranges or (), covered.even, analyzer_options.step_khz
+    )
     console = stderr()
-    bench, hand = capturing.hand(analyzer, console)
+    bench, hand = capturing.hand(analyzer_options, console)
     chosen = chosen_kit(kit, bench, load_db)
     require_new(out)
-    with analyzer.connected(bench) as unit:
-        coverage = coverage_of(unit.profile)
-        say(f"Unit: {unit.identity}, profile {unit.profile.name}.", console=console)
+    with analyzer_options.connected(bench) as analyzer:
+        coverage = coverage_of(analyzer.profile)
+        say(f"Unit: {analyzer.identity}, profile {analyzer.profile.name}.", console=console)
         say(f"Kit: {chosen.label}. Each sweep: {coverage.words}.", console=console)
         session = CalibrationSession(
             chosen,
             coverage.passes,
-            continuous_spans(coverage.passes, unit.profile.limits.range_steps_hz),
+            continuous_spans(coverage.passes, analyzer.profile.limits.range_steps_hz),
             wanted_sweeps=capturing.sweeps,
         )
-        guide(session, lambda: unit.sweep(coverage.passes), hand, console)
-        calibration = session.finish(analyzer.clock.now(), software())
+        guide(session, lambda: analyzer.sweep(coverage.passes), hand, console)
+        calibration = session.finish(analyzer_options.clock.now(), software())
     if out is None:
         path = keep(calibration, user_folders.calibrations())
     else:

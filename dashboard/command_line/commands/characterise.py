@@ -17,7 +17,7 @@ from calibration.standards.kit import Kit, kit_text
 from calibration.standards.standard import DataStandard, Kind
 from calibration.verification.characterisation import characterise as characterised
 from calibration.verification.characterisation import error_words, kit_of
-from calibration.verification.verified_budget import proven_budget
+from calibration.verification.verified_budget import verified_budget
 from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
 from dashboard.command_line.options import AssumptionOptions
 from dashboard.errors import SetupError
@@ -47,12 +47,12 @@ class PartOptions:
     @property
     def words(self) -> dict[Kind, str]:
         """Those that were named, by what they serve as. Raises SetupError for none, or alike."""
-        told: dict[Kind, str | None] = {
+        named: dict[Kind, str | None] = {
             "open": self.open_part,
             "short": self.short_part,
             "load": self.load_part,
         }
-        parts: dict[Kind, str] = {kind: words for kind, words in told.items() if words is not None}
+        parts: dict[Kind, str] = {kind: words for kind, words in named.items() if words is not None}
         if not parts:
             raise SetupError(
                 "Say which parts to characterise: --open, --short, --load, each with a few words."
@@ -78,7 +78,7 @@ def characterise(
     named: PartOptions,
     capturing: CaptureOptions,
     assumed: AssumptionOptions,
-    analyzer: CalibratedAnalyzerOptions,
+    analyzer_options: CalibratedAnalyzerOptions,
 ) -> None:
     """Measure home-made standards against a better kit, and write a kit of them.
 
@@ -98,9 +98,11 @@ def characterise(
         lambda sweep: better.fits(sweep.source, sweep.request),
         wanted_sweeps=capturing.sweeps,
     )
-    capturing.lead_through(captures, better, analyzer, f"The better kit: {better.kit.label}.")
-    budget = proven_budget(
-        better, assumed.assumptions, analyzer.clock.now(), sweeps=capturing.sweeps
+    capturing.lead_through(
+        captures, better, analyzer_options, f"The better kit: {better.kit.label}."
+    )
+    budget = verified_budget(
+        better, assumed.assumptions, analyzer_options.clock.now(), sweeps=capturing.sweeps
     )
     standards: dict[str, DataStandard] = {}
     for reading in captures.readings():

@@ -11,8 +11,8 @@ import typer
 from rich.table import Column
 from rich.text import Text
 
-from acceptance.batch.side_by_side import BandRow, LineUp, Unit, line_up
-from acceptance.catalogue.entry import Card
+from acceptance.batch.side_by_side import BandRow, ComparedRecord, RecordComparison, compare_records
+from acceptance.catalogue.entry import RecordSummary
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.limits.match import return_loss_db
@@ -40,7 +40,7 @@ from dashboard.terminal.text_chart import PLAIN as PLAIN_PENS
 from dashboard.terminal.text_chart import Chart
 from dashboard.terminal.text_lane import FULL, PLAIN, Marks, Scale
 
-LANE = 54
+SCALE_LETTERS = 54
 """Letters that a scale of frequency is drawn in."""
 CURVE, CURVE_HEIGHT, DEEPEST_DB = 72, 15, 30
 """Letters of a picture of curves, and how deep it goes."""
@@ -71,8 +71,8 @@ def compare(
 ) -> None:
     """Hold up to twelve units against each other. Needs no hardware."""
     with records.opened() as opened:
-        cards = chosen(units, opened, every=every)
-        found = line_up(cards, condition)
+        summaries = chosen(units, opened, every=every)
+        found = compare_records(summaries, condition)
         readings = readings_of(found, opened) if curves else {}
     if as_json:
         show_json(as_object(found, readings))
@@ -80,28 +80,28 @@ def compare(
         show_line_up(found, readings)
 
 
-def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[Card]:
+def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[RecordSummary]:
     """Return the newest record of each unit named, or all of them, in the order named.
 
     Raises SetupError for a unit that has no record.
     """
-    found: dict[tuple[str, str], Card] = {}
+    found: dict[tuple[str, str], RecordSummary] = {}
     for name in names:
-        cards = catalogue.cards(Query(units=(name,)))
-        if not cards:
+        summaries = catalogue.summaries(Query(units=(name,)))
+        if not summaries:
             raise SetupError(
                 f'There is no record of a unit "{name}". `bandwright records` lists those there '
                 "are."
             )
-        for card in cards if every else cards[-1:]:
-            found[card.entry.bench, card.entry.folder] = card
+        for summary in summaries if every else summaries[-1:]:
+            found[summary.entry.bench, summary.entry.folder] = summary
     return list(found.values())
 
 
-def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
+def show_line_up(found: RecordComparison, readings: Mapping[str, Reading | str]) -> None:
     """Show who is who, the margins in a table, dips in lanes, and curves where they were read."""
     ascii_only = not stdout().encoding.lower().startswith("utf")
-    _show_units(found.units, ascii_only=ascii_only)
+    _show_antennas(found.units, ascii_only=ascii_only)
     say()
     for start in range(0, len(found.units), IN_ONE_TABLE):
         _show_margins(found, slice(start, start + IN_ONE_TABLE), ascii_only=ascii_only)
@@ -113,15 +113,15 @@ def show_line_up(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
         _show_dips(found, low_hz, high_hz, PLAIN if ascii_only else FULL)
     if readings:
         show_curves(found, readings)
-    doubted = [each for each in found.units if each.card.entry.doubt]
-    for each in doubted:
-        say(f"{each.card.entry.antenna}: {each.card.entry.doubt}.")
+    doubtful = [each for each in found.units if each.summary.entry.caveat]
+    for each in doubtful:
+        say(f"{each.summary.entry.antenna}: {each.summary.entry.caveat}.")
     for words in invented_words(found):
         say()
         say(words)
 
 
-def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
+def _show_antennas(units: Sequence[ComparedRecord], *, ascii_only: bool) -> None:
 
     conditions = {each.result.name for each in units}
     rows = table(
@@ -133,7 +133,7 @@ def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
         Column(header="recipe", overflow="fold"),
     )
     for each in units:
-        entry = each.card.entry
+        entry = each.summary.entry
         rows.add_row(
             each.letter,
             entry.antenna,
@@ -145,7 +145,7 @@ def _show_units(units: Sequence[Unit], *, ascii_only: bool) -> None:
     show(rows)
 
 
-def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
+def _show_margins(found: RecordComparison, some: slice, *, ascii_only: bool) -> None:
 
     rows = table(
         Column(header="margin dB", overflow="fold"),
@@ -159,7 +159,10 @@ def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
                 cells.append(Text(""))
                 continue
             shape, letters, colour = MARKS[str(result.state)]
-            margin = margin_of(result.spare_db, proven_only=result.proven_only) or UNKNOWN
+            margin = (
+                margin_of(result.margin_or_bound_db, margin_is_bound=result.margin_is_bound)
+                or UNKNOWN
+            )
             value = spelt(margin.removesuffix(" dB"), ascii_only=ascii_only)
             cells.append(Text(f"{value} {letters if ascii_only else shape}", style=colour))
         limit = spelt(short_limit(row.judged.limit), ascii_only=ascii_only)
@@ -167,11 +170,15 @@ def _show_margins(found: LineUp, some: slice, *, ascii_only: bool) -> None:
     show(rows)
 
 
-def furthest_apart(found: LineUp) -> str:
+def furthest_apart(found: RecordComparison) -> str:
     """Return in which band the units differ most, and which ones; empty for fewer than two."""
 
     def apart_db(row: BandRow) -> float:
-        margins = [each.spare_db for each in row.results if each and each.spare_db is not None]
+        margins = [
+            each.margin_or_bound_db
+            for each in row.results
+            if each and each.margin_or_bound_db is not None
+        ]
         return max(margins) - min(margins)
 
     rows = [row for row in found.bands if row.ends is not None]
@@ -179,36 +186,36 @@ def furthest_apart(found: LineUp) -> str:
         return ""
     row = max(rows, key=apart_db)
     worst, best = row.ends or (0, 0)
-    said = []
+    ends = []
     for which in (worst, best):
         result, unit = row.results[which], found.units[which]
-        margin = margin_of(None if result is None else result.spare_db)
-        said.append(f"{unit.letter} ({unit.card.entry.antenna}) has {margin}")
-    return f"Furthest apart in {row.judged.title}: {said[0]}, {said[1]}."
+        margin = margin_of(None if result is None else result.margin_or_bound_db)
+        ends.append(f"{unit.letter} ({unit.summary.entry.antenna}) has {margin}")
+    return f"Furthest apart in {row.judged.title}: {ends[0]}, {ends[1]}."
 
 
-def _show_dips(found: LineUp, low_hz: float, high_hz: float, marks: Marks) -> None:
+def _show_dips(found: RecordComparison, low_hz: float, high_hz: float, marks: Marks) -> None:
 
-    scale = Scale(low_hz, high_hz, LANE, marks)
+    scale = Scale(low_hz, high_hz, SCALE_LETTERS, marks)
     drawn = {
         row.judged.title: scale.stretch(row.judged.low_hz, row.judged.high_hz)
         for row in found.bands
     }
-    width = max(len(title) for title, lane in {**drawn, "      ": "x"}.items() if lane)
+    width = max(len(title) for title, line in {**drawn, "      ": "x"}.items() if line)
     ruler = scale.ruler(f"{low_hz / 1e6:.0f}", "dips, MHz", f"{high_hz / 1e6:.0f}")
     say()
     say(f"{'':{width}}  {ruler}", style="bold")
-    for title, lane in drawn.items():
-        if lane:
-            say(f"{title:{width}}  {lane}", style="dim")
+    for title, line in drawn.items():
+        if line:
+            say(f"{title:{width}}  {line}", style="dim")
     for each in found.units:
         inside = [dip for dip in each.result.dips if low_hz <= dip.frequency_hz <= high_hz]
-        lane = scale.lane(dip.frequency_hz for dip in inside)
+        line = scale.line(dip.frequency_hz for dip in inside)
         where = ", ".join(f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in inside)
-        say(f"{each.letter:{width}}  {lane:{LANE}}  {where}".rstrip())
+        say(f"{each.letter:{width}}  {line:{SCALE_LETTERS}}  {where}".rstrip())
 
 
-def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
+def show_curves(found: RecordComparison, readings: Mapping[str, Reading | str]) -> None:
     """Show return loss over frequency, dips pointing down, each unit by its letter."""
     pens = FULL_PENS if stdout().encoding.lower().startswith("utf") else PLAIN_PENS
     for low_hz, high_hz in found.scales:
@@ -238,15 +245,15 @@ def show_curves(found: LineUp, readings: Mapping[str, Reading | str]) -> None:
             say(f"{letter} is not drawn: {why}.")
 
 
-def as_object(found: LineUp, readings: Mapping[str, Reading | str]) -> dict[str, Any]:
+def as_object(found: RecordComparison, readings: Mapping[str, Reading | str]) -> dict[str, Any]:
     """Return the object that `compare --json` prints; the curves with it, where they were read."""
     return {
         "antennas": [
             {
                 "letter": each.letter,
-                **entry_object(each.card.entry),
+                **entry_object(each.summary.entry),
                 "condition": each.result.name,
-                "sizes_mm": each.card.sizes_mm,
+                "sizes_mm": each.summary.sizes_mm,
                 **_curve_object(readings.get(each.letter)),
                 "dips": [
                     {
@@ -272,8 +279,8 @@ def as_object(found: LineUp, readings: Mapping[str, Reading | str]) -> dict[str,
                     if each is None
                     else {
                         "state": str(each.state),
-                        "margin_db": each.spare_db,
-                        "or_better": each.proven_only,
+                        "margin_db": each.margin_or_bound_db,
+                        "or_better": each.margin_is_bound,
                     }
                     for each in row.results
                 ],

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from acceptance.cable.cable_faults import see_line
+from acceptance.cable.cable_faults import inspect_line
 from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.plan.load import load_plan
 from acceptance.tuning.touch_test import Touch
@@ -21,13 +21,13 @@ from acquire.files.atomic_write import write_whole
 from acquire.sweep import Reading
 from calibration.cable.fault_sweep import plan_fault
 from calibration.calibration_budget import budget_of_file
-from calibration.files.line_file import LineAsked, line_said
+from calibration.files.line_file import LineToInspect, parse_typed_line
 from calibration.files.store import load_cable_types, load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Residuals, residuals
-from calibration.verification.reading_budget import Trust, noise_in
+from calibration.verification.reading_budget import ReadingBudget, noise_in
 from dashboard.command_line.option_blocks import FIRST
 from dashboard.command_line.options import (
     AssumptionOptions,
@@ -52,7 +52,7 @@ from dashboard.terminal.output import say, show_json, stderr, working
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Seen:
+class CableReading:
     """What is to be shown against distance."""
 
     reading: Reading
@@ -92,8 +92,8 @@ class SourceOptions:
         Raises SetupError.
         """
         if self.port is not None:
-            with self._connected(self.port, None) as unit:
-                return unit.profile.limits
+            with self._connected(self.port, None) as analyzer:
+                return analyzer.profile.limits
         named = chosen(self.profile, load_profiles(user_folders.profiles()))
         if named is None:
             raise SetupError(
@@ -101,7 +101,7 @@ class SourceOptions:
             )
         return named.limits
 
-    def seen(self, assumptions: Assumptions, touch_plan: Path | None) -> Seen:
+    def cable_reading(self, assumptions: Assumptions, touch_plan: Path | None) -> CableReading:
         """What the file or the unit shows.
 
         touch_plan : bands to watch while a hand grips the cable. Raises SetupError where there
@@ -115,8 +115,8 @@ class SourceOptions:
                 "--resolution-m which sweep shows what you want."
             )
         stored = load_calibration(self.calibration)
-        with self._connected(self.port, self.record) as unit:
-            return _swept(unit, stored, assumptions, touch_plan, clock_of(self.context))
+        with self._connected(self.port, self.record) as analyzer:
+            return _swept(analyzer, stored, assumptions, touch_plan, clock_of(self.context))
 
     def _connected(self, port: str, record: Path | None) -> AbstractContextManager[Analyzer]:
         return connected(
@@ -160,14 +160,14 @@ class LineOptions:
     ] = None
 
     @property
-    def asked(self) -> LineAsked:
+    def line_request(self) -> LineToInspect:
         """The cable, as one would type it in one line. Raises FaultError."""
         velocity, loss = self.velocity_factor, self.loss
         if loss is not None and "@" not in loss:
             loss = f"{loss}@"
-        said = [self.of_type, None if velocity is None else f"{velocity:g}", loss]
-        words = " ".join(each for each in said if each)
-        return line_said(words, load_cable_types(), self.beta, self.gate)
+        cable_words = [self.of_type, None if velocity is None else f"{velocity:g}", loss]
+        words = " ".join(each for each in cable_words if each)
+        return parse_typed_line(words, load_cable_types(), self.beta, self.gate)
 
 
 def fault(
@@ -193,9 +193,9 @@ def fault(
 
     Nothing that transmits and no DC on the unit's port.
     """
-    asked = line.asked
+    line_request = line.line_request
     if line.range_m is not None:
-        velocity = asked.line.velocity_factor
+        velocity = line_request.line.velocity_factor
         planned = plan_fault(line.range_m, line.resolution_m, velocity, source.limits(), line.beta)
         show_plan(planned, as_json=as_json)
         return
@@ -205,15 +205,15 @@ def fault(
         raise SetupError(
             "A touch test takes a unit and bands to watch: --port, --calibration and --plan."
         )
-    seen = source.seen(assumptions, plan if touch_test else None)
-    found = see_line(
-        asked,
-        seen.reading.frequency_hz,
-        seen.reading.reflection,
-        left=seen.left,
-        noise=seen.noise,
+    cable_reading = source.cable_reading(assumptions, plan if touch_test else None)
+    found = inspect_line(
+        line_request,
+        cable_reading.reading.frequency_hz,
+        cable_reading.reading.reflection,
+        left=cable_reading.left,
+        noise=cable_reading.noise,
         wanted=() if plan is None else Wanted.of_plan(load_plan(plan)),
-        touch=seen.touch,
+        touch=cable_reading.touch,
     )
     if out is not None:
         write_whole(out, found.as_csv().encode())
@@ -224,28 +224,28 @@ def fault(
     show_fault(found)
     if out is not None:
         say(f"Written to {out}.")
-    if seen.invented:
+    if cable_reading.invented:
         say("It comes from the virtual unit: the data is invented.")
 
 
-def _of_file(file: Path, assumptions: Assumptions) -> Seen:
+def _of_file(file: Path, assumptions: Assumptions) -> CableReading:
     """A Touchstone file, of whose calibration nothing is known."""
     reading = read_file(file)[1].reading
     left = residuals(budget_of_file(reading.frequency_hz, assumptions))
-    return Seen(reading, 0.0, left, False)
+    return CableReading(reading, 0.0, left, False)
 
 
 def _swept(
-    unit: Analyzer,
+    analyzer: Analyzer,
     stored: Calibration,
     assumptions: Assumptions,
     touch_plan: Path | None,
     clock: Clock,
-) -> Seen:
+) -> CableReading:
     """Sweep what was calibrated."""
-    stored.fits(unit.source, stored.request)
+    stored.fits(analyzer.source, stored.request)
     with working("Sweeping what was calibrated"):
-        averaged = agreeing_sweeps(lambda: unit.sweep(stored.request), 4)
+        averaged = agreeing_sweeps(lambda: analyzer.sweep(stored.request), 4)
     touched = None
     if touch_plan is not None:
         touched = AcceptanceGuide(
@@ -253,13 +253,13 @@ def _swept(
             stored,
             assumptions,
             plane=CONNECTOR,
-            sweep=lambda: unit.sweep(stored.request),
+            sweep=lambda: analyzer.sweep(stored.request),
             clock=clock,
             console=stderr(),
         ).touch_test()
     corrected = stored.correct(averaged.sweep)
-    budget = Trust(assumptions).budget(stored, corrected, averaged)
-    return Seen(
+    budget = ReadingBudget(assumptions).budget(stored, corrected, averaged)
+    return CableReading(
         Reading(corrected.frequency_hz, corrected.reflection),
         noise_in(budget, corrected.reflection),
         residuals(budget),

@@ -30,7 +30,7 @@ from dashboard.command_line.verdict_ending import end_with
 from dashboard.files import user_folders
 from dashboard.terminal.output import say, stderr
 
-KEPT_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
+TOUCHSTONE_SUFFIX = re.compile(r"\.(s[1-9]p|ts)", re.IGNORECASE)
 
 
 def import_file(
@@ -79,10 +79,10 @@ def import_file(
         kind="imported",
     )
     examined = examine(acceptance)
-    suffix = file.suffix.lower() if KEPT_SUFFIX.fullmatch(file.suffix) else ".s1p"
+    suffix = file.suffix.lower() if TOUCHSTONE_SUFFIX.fullmatch(file.suffix) else ".s1p"
     report, remark = report_files(examined)
     more = {f"{condition}/original{suffix}": content, **report}
     record = compose_record(examined, None, more)
     written = write_record(record, user_folders.records() if folder is None else folder)
     say(f"The record of {name} is in {written}. {remark}".strip(), console=stderr())
-    end_with(examined.looks[0].verdict, as_json=as_json, remarks=remarks)
+    end_with(examined.conditions[0].verdict, as_json=as_json, remarks=remarks)

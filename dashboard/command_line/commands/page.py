@@ -21,7 +21,7 @@ from dashboard.command_line.analyzer_options import AnalyzerOptions
 from dashboard.command_line.options import (
     AssumptionOptions,
     CalibrationFile,
-    PlaneSaid,
+    PlaneOption,
     PlanFile,
     clock_of,
 )
@@ -30,7 +30,7 @@ from dashboard.demo.demo_bench import demo_bench
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
-from dashboard.files.plane_option import plane_kept
+from dashboard.files.plane_option import plane_text_of_option
 from dashboard.server.page_server import Share, serve
 from dashboard.sweeping.connection import chosen
 from dashboard.terminal.output import say
@@ -141,7 +141,7 @@ def live(
     ] = None,
     assumed: AssumptionOptions,
     analyzer: AnalyzerOptions,
-    plane: PlaneSaid = None,
+    plane: PlaneOption = None,
     page: PageOptions,
 ) -> None:
     """Open the page over your unit: calibrate, bend, accept.
@@ -162,7 +162,7 @@ def live(
         step_khz=analyzer.step_khz,
         assumptions=assumed.assumptions,
         recipe=NO_RECIPE if recipe is None else load_recipe(recipe),
-        plane=plane_kept(plane),
+        plane=plane_text_of_option(plane),
         learned_folder=user_folders.learned(),
         clock=analyzer.clock,
     )

@@ -70,9 +70,9 @@ def _ask(context: typer.Context, address: str, profile: str | None, *, as_json: 
         working(f"Asking {address}"),
         connected(
             address, profile=profile, record=None, bench=None, clock=clock_of(context)
-        ) as unit,
+        ) as analyzer,
     ):
-        identity, source, answers = unit.identity, unit.source, unit.profile
+        identity, source, answers = analyzer.identity, analyzer.source, analyzer.profile
     limits = answers.limits
     if as_json:
         show_json(

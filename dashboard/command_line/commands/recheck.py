@@ -56,8 +56,8 @@ def recheck(
                 say()
                 say(f"{look.condition.label[0].upper()}{look.condition.label[1:]}:")
                 show_verdict(look.verdict, console=stdout())
-            for shift in found.examined.shifts:
-                say(shift.words)
+            for comparison in found.examined.condition_comparisons:
+                say(comparison.words)
         say()
         say("The record holds." if holds else "The record does not hold.", style="bold")
     passed = found.examined is not None and str(found.examined.overall) == "pass"
@@ -71,7 +71,7 @@ def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, objec
         "holds": holds,
         "signed_off": found.signed_off,
         "unmet": list(found.unmet),
-        "changed": list(found.sums),
+        "changed": list(found.checksum_differences),
         "difference": found.difference or None,
         "by_method": found.by_method,
         "problem": found.problem or None,

@@ -35,7 +35,7 @@ from dashboard.terminal.output import (
     table,
 )
 
-MOST = 30
+MOST_LISTED = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +91,12 @@ def records(
     most: Annotated[
         int,
         typer.Option("--most", metavar="N", min=0, help="Show so many, the newest; 0 shows all."),
-    ] = MOST,
+    ] = MOST_LISTED,
     rebuild: Annotated[
         bool,
         typer.Option("--rebuild", help="Make the catalogue anew: read every record's folder."),
     ] = False,
-    shelf: CatalogueOptions,
+    catalogue_options: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
     """List, search and filter the records, the newest first. Needs no hardware.
@@ -104,7 +104,7 @@ def records(
     New records are taken in and removed ones left out each time; --rebuild reads all of them again.
     """
     query = wanted.query(words or ())
-    with shelf.opened(anew=rebuild) as opened:
+    with catalogue_options.opened(anew=rebuild) as opened:
         found = opened.find(query, None if as_json or most == 0 else most)
         broken = opened.broken()
     if as_json:
@@ -130,19 +130,19 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
     ascii_only = not stdout().encoding.lower().startswith("utf")
     entries, alike = found.entries, []
     if entries:
-        said = {
+        facts = {
             "recipe": [each.recipe or "none" for each in entries],
             "by": [each.operator or "nobody named" for each in entries],
             "bench": [each.bench for each in entries],
         }
-        columns = {name: values for name, values in said.items() if len(set(values)) > 1}
+        columns = {name: values for name, values in facts.items() if len(set(values)) > 1}
         alike = [
             f"{name} {values[0]}"
-            for name, values in said.items()
+            for name, values in facts.items()
             if name not in columns and values[0] and len(entries) > 1
         ]
         if len(entries) == 1:
-            columns = {name: values for name, values in said.items() if values[0]}
+            columns = {name: values for name, values in facts.items() if values[0]}
         rows = table(
             Column(header="signed off", no_wrap=True),
             Column(header="unit", overflow="fold"),
@@ -154,10 +154,10 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
         for count, each in enumerate(entries):
             rows.add_row(
                 f"{each.at:%Y-%m-%d}",
-                Text(plain(each.antenna) + (" *" if each.doubt else "")),
+                Text(plain(each.antenna) + (" *" if each.caveat else "")),
                 mark(each.overall, each.words, ascii_only=ascii_only),
-                spelt(margin_of(each.spare_db) or UNKNOWN, ascii_only=ascii_only),
-                each.spare_at,
+                spelt(margin_of(each.margin_or_bound_db) or UNKNOWN, ascii_only=ascii_only),
+                each.least_margin_band,
                 *(values[count] for values in columns.values()),
             )
         show(rows)
@@ -166,8 +166,10 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
     if alike:
         say(f"The same for all of these: {', '.join(alike)}.")
     for each in found.entries:
-        if each.doubt:
-            say(f"* {each.antenna}: {each.doubt}. `bandwright recheck` on {each.folder} says more.")
+        if each.caveat:
+            say(
+                f"* {each.antenna}: {each.caveat}. `bandwright recheck` on {each.folder} says more."
+            )
     invented = sum(each.invented for each in found.entries)
     if invented:
         whose = "All of these" if invented == len(found.entries) else f"{invented} of these"

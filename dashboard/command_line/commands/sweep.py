@@ -15,21 +15,21 @@ from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from calibration.files.store import load_calibration
 from calibration.plane.reference_plane import ReferencePlane, plane_words
-from calibration.verification.reading_budget import Trust
+from calibration.verification.reading_budget import ReadingBudget
 from dashboard.command_line.analyzer_options import AnalyzerOptions
 from dashboard.command_line.options import (
     AssumptionOptions,
     CalibrationFile,
     Json,
-    PlaneSaid,
+    PlaneOption,
     PlanFile,
     Ranges,
 )
 from dashboard.files.new_file import require_new
-from dashboard.files.plane_option import plane_said
+from dashboard.files.plane_option import plane_of_option
 from dashboard.files.sweep_file import sweep_file
 from dashboard.sweeping.agreeing_sweeps import several_sweeps
-from dashboard.sweeping.sweep_plan import passes_for, wanted
+from dashboard.sweeping.sweep_plan import passes_for, read_sweep_target
 from dashboard.terminal.output import say, show_json, show_verdict, stderr, working
 
 
@@ -53,8 +53,8 @@ def sweep(
             "--sweeps", metavar="N", min=2, max=100, help="Sweeps to average while they agree."
         ),
     ] = 4,
-    analyzer: AnalyzerOptions,
-    plane: PlaneSaid = None,
+    analyzer_options: AnalyzerOptions,
+    plane: PlaneOption = None,
     assumed: AssumptionOptions,
     as_json: Json = False,
 ) -> None:
@@ -62,28 +62,28 @@ def sweep(
 
     Nothing that transmits and no DC on the unit's port: disconnect the modem first.
     """
-    want = wanted(plan, ranges or ())
+    target = read_sweep_target(plan, ranges or ())
     stored = None if calibration is None else load_calibration(calibration)
-    wanted_plane = plane_said(plane, stored)
+    wanted_plane = plane_of_option(plane, stored)
     require_new(out)
-    with analyzer.connected() as unit:
-        passes = passes_for(want, unit, stored, analyzer.step_khz)
+    with analyzer_options.connected() as analyzer:
+        passes = passes_for(target, analyzer, stored, analyzer_options.step_khz)
         with working(f"Sweeping {passes.words}"):
-            found = several_sweeps(lambda: unit.sweep(passes.requests), sweeps)
-        trouble = unit.counters.words
+            found = several_sweeps(lambda: analyzer.sweep(passes.requests), sweeps)
+        trouble = analyzer.counters.words
     taken = found.sweep if isinstance(found, Averaged) else found[-1]
-    verdict = trust = None
+    verdict = uncertainty = None
     remarks: tuple[str, ...] = ()
     if stored is not None:
         judged = judged_sweep(
-            found, stored, Trust(assumed.assumptions), plane=wanted_plane, plan=want.plan
+            found, stored, ReadingBudget(assumed.assumptions), plane=wanted_plane, plan=target.plan
         )
-        taken, trust, verdict = judged.reading, judged.interval, judged.verdict
+        taken, uncertainty, verdict = judged.reading, judged.interval, judged.verdict
         remarks = stored.warnings
-        if judged.undone is None:
+        if judged.de_embedding is None:
             remarks += ripple_remarks(taken.frequency_hz, taken.reflection, judged.noise)
     if out is not None:
-        write_whole(out, sweep_file(taken, out.suffix, trust, verdict))
+        write_whole(out, sweep_file(taken, out.suffix, uncertainty, verdict))
     if as_json:
         show_json(as_object(taken, passes.words, out, verdict, wanted_plane))
     else:

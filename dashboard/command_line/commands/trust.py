@@ -10,17 +10,22 @@ from rich.table import Table
 from acceptance.limits.match import reflection_from_return_loss
 from acceptance.plan.load import load_plan
 from calibration.files.store import load_calibration
-from calibration.uncertainty.ranking import Cost, advice, assumed_words, costs
-from calibration.verification.verified_budget import proven, proven_budget
+from calibration.uncertainty.ranking import (
+    SensitivityRanking,
+    advice,
+    assumed_words,
+    rank_sensitivities,
+)
+from calibration.verification.verified_budget import evidence_results, verified_budget
 from dashboard.command_line.options import (
     AssumptionOptions,
     CalibrationNeeded,
     Json,
-    PlaneSaid,
+    PlaneOption,
     PlanFile,
     clock_of,
 )
-from dashboard.files.plane_option import plane_said
+from dashboard.files.plane_option import plane_of_option
 from dashboard.terminal.output import number, say, show, show_json, table
 
 DEFAULT_LIMIT_DB = 10.0
@@ -32,15 +37,15 @@ def trust(
     calibration: CalibrationNeeded,
     plan: PlanFile = None,
     assumed: AssumptionOptions,
-    plane: PlaneSaid = None,
+    plane: PlaneOption = None,
     as_json: Json = False,
 ) -> None:
     """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
     stored = load_calibration(calibration)
     assumptions = assumed.assumptions
     now = clock_of(context).now()
-    there = plane_said(plane, stored)
-    budget = there.of(proven_budget(stored, assumptions, now))
+    there = plane_of_option(plane, stored)
+    budget = there.of(verified_budget(stored, assumptions, now))
     if plan is None:
         limit = float(reflection_from_return_loss(DEFAULT_LIMIT_DB))
         stretches = [("", span, limit) for span in stored.spans]
@@ -50,7 +55,7 @@ def trust(
             for target in load_plan(plan).targets
             for limit in [target.limit.reflection]
         ]
-    found = costs(budget, [(span, limit) for _, span, limit in stretches])
+    found = rank_sensitivities(budget, [(span, limit) for _, span, limit in stretches])
     names = {span: name for name, span, _ in stretches}
     if as_json:
         show_json([as_object(names[each.span], each) for each in found])
@@ -60,7 +65,7 @@ def trust(
     if there.between is not None:
         say(f"Of verdicts {there.words}.")
     say(advice(found))
-    evidence = proven(stored, assumptions)
+    evidence = evidence_results(stored, assumptions)
     checked = [*(each.words for each in evidence.devices), *(d.words for d in evidence.drifts)]
     if evidence.repeatability is not None:
         checked.append(evidence.repeatability.words)
@@ -72,7 +77,7 @@ def trust(
     say(assumed_words(budget))
 
 
-def as_table(names: dict[tuple[float, float], str], found: tuple[Cost, ...]) -> Table:
+def as_table(names: dict[tuple[float, float], str], found: tuple[SensitivityRanking, ...]) -> Table:
     """Return one row a stretch."""
     rows = table(
         "band",
@@ -97,20 +102,20 @@ def as_table(names: dict[tuple[float, float], str], found: tuple[Cost, ...]) -> 
     return rows
 
 
-def as_object(name: str, cost: Cost) -> dict[str, object]:
+def as_object(name: str, ranking: SensitivityRanking) -> dict[str, object]:
     """Return one entry of the list that `trust --json` prints."""
-    low_db, high_db = cost.interval_db
+    low_db, high_db = ranking.interval_db
     return {
         "name": name,
-        "low_hz": cost.span[0],
-        "high_hz": cost.span[1],
-        "trust_floor_db": cost.floor_db if math.isfinite(cost.floor_db) else None,
+        "low_hz": ranking.span[0],
+        "high_hz": ranking.span[1],
+        "trust_floor_db": ranking.floor_db if math.isfinite(ranking.floor_db) else None,
         "interval_at_limit_db": [low_db, high_db if math.isfinite(high_db) else None],
-        "residual_source_match_db": cost.source_match_db,
-        "residual_tracking_db": cost.tracking_db,
-        "shares": dict(cost.shares),
+        "residual_source_match_db": ranking.source_match_db,
+        "residual_tracking_db": ranking.tracking_db,
+        "shares": dict(ranking.shares),
         "cures": [
             {"cause": c.cause, "words": c.words, "trust_floor_db": c.floor_db, "gain": c.gain}
-            for c in cost.cures
+            for c in ranking.cures
         ],
     }

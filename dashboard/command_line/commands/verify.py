@@ -12,24 +12,24 @@ import typer
 from acceptance.plan.load import load_plan
 from calibration.files.device_file import device_from_table
 from calibration.files.store import (
+    data_reader,
     load_calibration,
     load_device,
-    read_data_beside,
     save_calibration,
 )
 from calibration.guided.verification_session import (
     Check,
-    MeasureBack,
+    MeasureDevice,
     Outcome,
-    PuttingBack,
-    Remaking,
+    RemeasureStandard,
+    RepeatConnection,
     captures_for,
     concluded,
     outcome,
 )
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.verified_budget import proven
+from calibration.verification.verified_budget import evidence_results
 from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
 from dashboard.command_line.options import AssumptionOptions, Json, PlanFile
 from dashboard.errors import SetupError
@@ -115,14 +115,14 @@ class CheckOptions:
                 "STANDARD for the connector."
             )
         if self.put_back is not None:
-            return PuttingBack(self.put_back)
+            return RemeasureStandard(self.put_back)
         if self.remake is not None:
-            return Remaking(self.remake, self.times)
+            return RepeatConnection(self.remake, self.times)
         if self.device is not None:
-            return MeasureBack(load_device(self.device))
+            return MeasureDevice(load_device(self.device))
         folder = Path() if self.certificate is None else self.certificate.parent
-        device = device_from_table(self._table(), "named here", read_data_beside(folder))
-        return MeasureBack(device)
+        device = device_from_table(self._table(), "named here", data_reader(folder))
+        return MeasureDevice(device)
 
     def _table(self) -> dict[str, Any]:
         """The known device as a device file would describe it."""
@@ -146,24 +146,24 @@ def verify(
         Path,
         typer.Option("--calibration", metavar="FILE", help="The calibration to check."),
     ],
-    asked: CheckOptions,
+    checks: CheckOptions,
     plan: PlanFile = None,
     capturing: CaptureOptions,
     assumed: AssumptionOptions,
-    analyzer: CalibratedAnalyzerOptions,
+    analyzer_options: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
     """Check a calibration; what it shows is kept with it and counts from then on.
 
     Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
     """
-    check = asked.check()
+    check = checks.check()
     before = load_calibration(calibration)
     spans = None if plan is None else load_plan(plan).spans
     assumptions = assumed.assumptions
     captures = captures_for(before, check, wanted_sweeps=capturing.sweeps)
-    capturing.lead_through(captures, before, analyzer)
-    now = analyzer.clock.now()
+    capturing.lead_through(captures, before, analyzer_options)
+    now = analyzer_options.clock.now()
     after = concluded(before, check, captures.readings(), now)
     save_calibration(after, calibration)
     found = outcome(before, after, check, assumptions, at=now, spans=spans)
@@ -180,20 +180,20 @@ def verify(
 
 def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[str, object]:
     """Return the object that `verify --json` prints."""
-    evidence = proven(calibration, Assumptions())
-    told: dict[str, object] = {"agrees": found.agrees, "words": list(found.words)}
+    evidence = evidence_results(calibration, Assumptions())
+    result: dict[str, object] = {"agrees": found.agrees, "words": list(found.words)}
     match check:
-        case MeasureBack():
+        case MeasureDevice():
             one = evidence.devices[-1]
-            told |= {
+            result |= {
                 "kind": "known device",
                 "name": one.device.name,
                 "share_inside": one.share_inside,
                 "worst_en": float(one.normalised[one.worst]),
                 "worst_frequency_hz": float(one.frequency_hz[one.worst]),
             }
-        case PuttingBack():
-            told |= {"kind": "put back", "name": check.standard}
+        case RemeasureStandard():
+            result |= {"kind": "put back", "name": check.standard}
         case _:
-            told |= {"kind": "remade", "name": check.standard, "times": check.times}
-    return told
+            result |= {"kind": "remade", "name": check.standard, "times": check.times}
+    return result

@@ -19,7 +19,7 @@ export function startAcceptance() {
   const ask = (wanted) => {
     settle(true);
     count += 1;
-    window.dash_clientside.set_props("accept-wish", { data: { condition: wanted, number: count } });
+    window.dash_clientside.set_props("accept-action", { data: { condition: wanted, number: count } });
   };
   byId("accept").addEventListener("click", () => ask(condition));
   byId("accept-conditions").addEventListener("click", (event) => {
@@ -55,19 +55,19 @@ export function showAcceptance({ header }) {
 }
 
 // The unit whose record was just written; null where none was.
-export function writtenUnit() {
-  return byId("accepted").querySelector('[data-kind="done"]')?.dataset.unit ?? null;
+export function writtenAntenna() {
+  return byId("accepted").querySelector('[data-kind="done"]')?.dataset.antenna ?? null;
 }
 
 // Name and sizes were the last antenna's; the next one is tuned before it has any.
 export function beginAnother() {
   const { set_props: set } = window.dash_clientside;
-  set("unit-name", { value: "" });
+  set("antenna-label", { value: "" });
   for (const size of document.querySelectorAll("#sizes input")) set(JSON.parse(size.id), { value: null });
   goTo("bench");
 }
 
-// What the enclosure costs: told once for each condition that was swept.
+// What the enclosure costs: drawn once for each condition that was swept.
 function showChanges(changes) {
   byId("changes").hidden = changes === null;
   if (changes === null) return;
@@ -79,9 +79,9 @@ function showChanges(changes) {
   showing(byId("changes-rows"), changes, () =>
     rows.map(([name, cells]) => html("tr", {}, html("th", { scope: "row" }, name), ...cells.map((cell, at) => html("td", { "data-of": conditions[at] }, cell)))),
   );
-  const told = JSON.stringify(changes);
-  if (byId("changes-picture").dataset.told === told) return;
-  byId("changes-picture").dataset.told = told;
+  const drawn = JSON.stringify(changes);
+  if (byId("changes-picture").dataset.drawn === drawn) return;
+  byId("changes-picture").dataset.drawn = drawn;
   byId("changes-picture").src = `/save/conditions.svg?${Date.now()}`;
 }
 

@@ -1,7 +1,7 @@
-// What the server answered to the last wish: shown for a while, longer where something was refused.
+// What the server answered to the last action: shown for a while, longer where something was refused.
 
 import { byId, say } from "./element.js";
-import { answered } from "./wishes.js";
+import { answered } from "./actions.js";
 
 const SHOWN_MS = { done: 5000, refused: 15000 };
 
@@ -16,7 +16,7 @@ export function startAnswers() {
     if (answer.hidden) return;
     timer = setTimeout(() => (answer.hidden = true), SHOWN_MS[line.dataset.kind] ?? SHOWN_MS.done);
     if (line.dataset.closes) byId(line.dataset.closes).close();
-    // An open dialog lies over everything else, so it says itself what came of a wish made in it.
+    // An open dialog lies over everything else, so it says itself what came of an action asked for in it.
     const inside = document.querySelector("dialog[open] .answered");
     if (inside === null) return;
     say(inside, line.textContent);

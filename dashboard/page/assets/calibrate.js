@@ -36,10 +36,10 @@ export function showCalibration({ header }) {
 // What can be measured of the calibration that holds, and what the last check showed.
 function showChecks({ calibration, session, trust }) {
   byId("calibration-checks").hidden = session !== null || calibration.state !== "held";
-  for (const [id, wish] of [["put-back", "put back"], ["remake", "remake"]]) {
+  for (const [id, action] of [["put-back", "put back"], ["remake", "remake"]]) {
     showing(byId(id), calibration.standards, (names) =>
       names.map((standard) =>
-        html("button", { type: "button", "data-wish": JSON.stringify({ do: wish, standard }) }, standard.replaceAll("-", " ")),
+        html("button", { type: "button", "data-action": JSON.stringify({ do: action, standard }) }, standard.replaceAll("-", " ")),
       ),
     );
   }
@@ -68,7 +68,7 @@ function step({ name, spoken, state, number }) {
     state === "taken"
       ? html(
           "button",
-          { type: "button", class: "quiet", "data-wish": JSON.stringify({ do: "redo", standard: name }) },
+          { type: "button", class: "quiet", "data-action": JSON.stringify({ do: "redo", standard: name }) },
           "Measure again",
         )
       : null,

@@ -10,7 +10,7 @@ export function showDemo({ header }) {
     choices.map((name) =>
       html(
         "button",
-        { type: "button", "aria-pressed": name === on, "data-wish": JSON.stringify({ do: "screw on", name }) },
+        { type: "button", "aria-pressed": name === on, "data-action": JSON.stringify({ do: "screw on", name }) },
         name,
       ),
     ),
@@ -19,13 +19,13 @@ export function showDemo({ header }) {
     Object.entries(pigtails).map(([name, words]) =>
       html(
         "button",
-        { type: "button", "aria-pressed": name === laid, "data-wish": JSON.stringify({ do: "lay", pigtail: name }) },
+        { type: "button", "aria-pressed": name === laid, "data-action": JSON.stringify({ do: "lay", pigtail: name }) },
         words,
       ),
     ),
   );
   say(byId("bench-steady"), bench.steady ? "" : "A hand is on it …");
-  byId("grip").dataset.wish = JSON.stringify({ do: "grip", gripped: !bench.gripped });
+  byId("grip").dataset.action = JSON.stringify({ do: "grip", gripped: !bench.gripped });
   byId("grip").setAttribute("aria-pressed", bench.gripped);
   say(byId("grip"), bench.gripped ? "Let go of the cable" : "Grip the cable");
   say(byId("antenna-name"), `Antenna "${bench.antenna}"`);
@@ -40,7 +40,7 @@ function dimension({ name, label, mm, low, high, moves, steps }) {
         type: "button",
         disabled: mm + delta < low || mm + delta > high ? "" : null,
         "aria-label": `${label} ${delta > 0 ? "plus" : "minus"} ${Math.abs(delta)} mm`,
-        "data-wish": JSON.stringify({ do: "bend", dimension: name, mm: delta }),
+        "data-action": JSON.stringify({ do: "bend", dimension: name, mm: delta }),
       },
       `${delta > 0 ? "+" : "−"}${Math.abs(delta)}`,
     );

@@ -25,7 +25,7 @@ export function decode(buffer) {
     gridMhz: kept("grid", header.grid),
     trace: arrays.trace ?? null,
     held: kept("hold", header.hold?.id ?? null),
-    history: kept("history", header.tuned?.history ?? null),
+    history: kept("history", header.tuning?.history ?? null),
     floor: kept("floor", header.trust?.id ?? null),
   };
 }

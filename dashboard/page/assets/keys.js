@@ -2,10 +2,10 @@
 // names it in `data-keys`, so that nothing can be done by key alone; which keys those are is the
 // server's table of actions, and stands in the page.
 
-import { beginAnother, writtenUnit } from "./accept.js";
+import { beginAnother, writtenAntenna } from "./accept.js";
 import { byId, say } from "./element.js";
 import { currentView, goTo, onView } from "./views.js";
-import { wish } from "./wishes.js";
+import { perform } from "./actions.js";
 
 // What speaks against accepting, by where it is mended.
 const MENDED = {
@@ -43,7 +43,7 @@ function next() {
   const lost = byId("port-state").dataset.state === "lost";
   if (byId("page").dataset.touch !== "idle" && !lost) {
     const there = view === "bench" || view === "wall";
-    return there ? { words: "Next", take: () => wish({ do: "touch next" }) } : MENDED.touch;
+    return there ? { words: "Next", take: () => perform({ do: "touch next" }) } : MENDED.touch;
   }
   if (lost && view !== "accept") return { words: "Waiting", take: () => {}, waits: true };
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
@@ -63,9 +63,9 @@ function next() {
     if (start.disabled) return { words: "Next: your standards", take: () => byId("kit").querySelector("input").focus() };
     return { words: "Next: start", take: () => start.click() };
   }
-  const name = byId("unit-name");
+  const name = byId("antenna-label");
   // The same unit is not written twice by one step too many.
-  if (name.value.trim() !== "" && name.value.trim() === writtenUnit()) return { words: "Next: another one", take: beginAnother };
+  if (name.value.trim() !== "" && name.value.trim() === writtenAntenna()) return { words: "Next: another one", take: beginAnother };
   const { mendedAt } = byId("accept").dataset;
   if (mendedAt in MENDED) return MENDED[mendedAt];
   // Writing a record takes a name, so that one step too many does no harm.

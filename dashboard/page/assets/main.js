@@ -17,7 +17,7 @@ import { Strips } from "./strips.js";
 import { showTone, startTone } from "./tone.js";
 import { showTuning } from "./tuning.js";
 import { currentView, goTo, onView, startViews } from "./views.js";
-import { grantClicks } from "./wishes.js";
+import { performClicks } from "./actions.js";
 
 let newest = null;
 let metric = "loss";
@@ -102,7 +102,7 @@ function start() {
   startKeys();
   startClock();
   startShare();
-  grantClicks(document);
+  performClicks(document);
   onView(redraw);
   for (const button of document.querySelectorAll("[data-metric-to]")) {
     button.addEventListener("click", () => choose(button.dataset.metricTo));

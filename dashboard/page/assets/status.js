@@ -17,7 +17,7 @@ export function showStatus(newest) {
   const { header } = frame;
   sayWhatMatters(header.sentence.text, header.sentence.aside);
   showing(byId("sentence-mark"), header.sentence.mark, (state) => [shape(state)]);
-  byId("said").dataset.tone = header.sentence.tone;
+  byId("headline").dataset.tone = header.sentence.tone;
   pill("port-state", header.port.phase, header.port.words, header.port.detail);
   pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
   byId("calibration-state").dataset.doubt = header.calibration.warnings.length > 0;
@@ -79,7 +79,7 @@ function sayLost(age) {
   say(byId("lost"), "The program behind this page does not answer. Start it again; the page joins by itself.");
   sayWhatMatters(old, "No verdict holds for now.");
   showing(byId("sentence-mark"), "withheld", (state) => [shape(state)]);
-  byId("said").dataset.tone = "lost";
+  byId("headline").dataset.tone = "lost";
   pill("port-state", "lost", "No connection", "");
   speak("The program behind this page does not answer.");
 }
@@ -88,7 +88,7 @@ function sayLost(age) {
 function sayWhatMatters(text, aside) {
   say(byId("sentence"), text);
   say(byId("aside"), aside);
-  byId("said").dataset.length = text.length <= LONG ? "short" : text.length <= LONGEST ? "long" : "longest";
+  byId("headline").dataset.length = text.length <= LONG ? "short" : text.length <= LONGEST ? "long" : "longest";
 }
 
 function ageSeconds() {

@@ -22,7 +22,7 @@ export function startTone() {
 
 export function showTone({ header }) {
   if (!on || sound === null) return;
-  const margins = header.strips.flatMap(({ links }) => links.map(({ spare_db }) => spare_db)).filter((db) => db !== null);
+  const margins = header.strips.flatMap(({ links }) => links.map(({ margin_db }) => margin_db)).filter((db) => db !== null);
   const worst = Math.min(...margins);
   const passes = header.overall.state === "pass";
   if (passes || margins.length === 0 || header.port.phase !== "sweeping") return quiet();

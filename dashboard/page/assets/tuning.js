@@ -7,29 +7,29 @@ const [WIDTH, HEIGHT] = [110, 22];
 const RANGE_DB = 12; // margins beyond this, either way, run along the edge
 
 export function showTuning({ header, history }) {
-  const { tuned, holds, hold, bench, touch } = header;
-  byId("done").hidden = tuned === null || bench !== null || tuned.dimensions.length === 0;
-  showing(byId("dimensions-done"), [tuned?.dimensions ?? [], tuned?.advised ?? null], ([dimensions, advised]) => [
+  const { tuning, holds, hold, bench, touch } = header;
+  byId("done").hidden = tuning === null || bench !== null || tuning.dimensions.length === 0;
+  showing(byId("dimensions-done"), [tuning?.dimensions ?? [], tuning?.advised ?? null], ([dimensions, advised]) => [
     ...(advised === null ? [] : [asAdvised(advised)]),
     ...dimensions.map(dimension),
   ]);
-  say(byId("waiting-for"), tuned?.waiting ?? "");
-  byId("take-back").disabled = !tuned?.waiting;
-  say(byId("best"), tuned?.best ?? "");
-  showing(byId("holds"), [holds, hold?.number ?? null], ([held, shown]) => held.map((each) => held1(each, shown)));
+  say(byId("waiting-for"), tuning?.waiting ?? "");
+  byId("take-back").disabled = !tuning?.waiting;
+  say(byId("best"), tuning?.best ?? "");
+  showing(byId("holds"), [holds, hold?.number ?? null], ([held, shown]) => held.map((each) => holdButton(each, shown)));
   byId("holds").hidden = holds.length === 0;
   const since = hold?.words ? `Since ${hold.name}: ${hold.words}` : "";
   say(byId("since-hold"), since);
   byId("since-hold").hidden = since === "";
   showTouch(touch);
-  drawHistory(history, tuned?.marks ?? []);
+  drawHistory(history, tuning?.marks ?? []);
 }
 
 // The touch test: its button leaves it while it goes on.
 function showTouch({ phase, result }) {
   const going = phase !== "idle";
   byId("page").dataset.touch = phase;
-  byId("touch").dataset.wish = JSON.stringify({ do: going ? "leave touch" : "touch test" });
+  byId("touch").dataset.action = JSON.stringify({ do: going ? "leave touch" : "touch test" });
   byId("touch").setAttribute("aria-pressed", going);
   byId("leave-touch").hidden = !going;
   say(byId("touch-found"), result);
@@ -47,7 +47,7 @@ function dimension({ name, label, step }, index) {
         "data-keys": keys[key - 1],
         "data-while-shown": whileShown,
         "aria-label": `${label} ${mm > 0 ? "plus" : "minus"} ${step} mm done`,
-        "data-wish": JSON.stringify({ do: "did", dimension: name, mm }),
+        "data-action": JSON.stringify({ do: "report change", dimension: name, mm }),
       },
       `${mm > 0 ? "+" : "−"}${step}`,
       html("kbd", {}, `${key}`),
@@ -65,18 +65,18 @@ function dimension({ name, label, step }, index) {
 function asAdvised({ dimension: name, mm, words }) {
   return html(
     "button",
-    { type: "button", "data-wish": JSON.stringify({ do: "did", dimension: name, mm }) },
+    { type: "button", "data-action": JSON.stringify({ do: "report change", dimension: name, mm }) },
     `Done: ${words}`,
   );
 }
 
-function held1({ number, name }, shown) {
+function holdButton({ number, name }, shown) {
   return html(
     "button",
     {
       type: "button",
       "aria-pressed": number === shown,
-      "data-wish": JSON.stringify({ do: "show hold", hold: number }),
+      "data-action": JSON.stringify({ do: "show hold", hold: number }),
     },
     name,
   );

@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.batch.control_chart import (
-    CLIMB,
-    D2,
-    D4,
+    CLIMB_LENGTH,
     LEAST_VALUES,
-    RUN,
-    SIGMAS,
+    LIMIT_SIGMAS,
+    RANGE_OF_TWO_LARGEST,
+    RANGE_OF_TWO_MEAN,
+    RUN_LENGTH,
     ControlChart,
     Stretch,
     control_chart,
@@ -40,11 +40,12 @@ def test_the_constants_are_the_published_ones_and_follow_from_the_normal_law() -
     """d2 = 1.128 and D4 = 3.267 for n = 2, so 3/d2 = 2.66: Montgomery, Introduction to Statistical
     Quality Control, appendix VI; ISO 7870-2 [memory]. The range of two normal values is |x| of
     variance 2: mean 2/sqrt(pi), standard deviation sqrt(2 - 4/pi) [derived]."""
-    assert (D2, D4) == (1.128, 3.267)
-    assert pytest.approx(2.66, abs=5e-3) == SIGMAS / D2
-    assert pytest.approx(2 / math.sqrt(math.pi), abs=5e-4) == D2
+    assert (RANGE_OF_TWO_MEAN, RANGE_OF_TWO_LARGEST) == (1.128, 3.267)
+    assert pytest.approx(2.66, abs=5e-3) == LIMIT_SIGMAS / RANGE_OF_TWO_MEAN
+    assert pytest.approx(2 / math.sqrt(math.pi), abs=5e-4) == RANGE_OF_TWO_MEAN
     assert (
-        pytest.approx(1 + 3 * math.sqrt(2 - 4 / math.pi) / (2 / math.sqrt(math.pi)), abs=5e-4) == D4
+        pytest.approx(1 + 3 * math.sqrt(2 - 4 / math.pi) / (2 / math.sqrt(math.pi)), abs=5e-4)
+        == RANGE_OF_TWO_LARGEST
     )
 
 
@@ -110,9 +111,11 @@ def plainly(values: list[float], mean: float) -> tuple[set[int], set[int]]:
     for first in range(len(values)):
         for last in range(first, len(values)):
             some = values[first : last + 1]
-            if len(some) >= RUN and (all(v > mean for v in some) or all(v < mean for v in some)):
+            if len(some) >= RUN_LENGTH and (
+                all(v > mean for v in some) or all(v < mean for v in some)
+            ):
                 runs |= set(range(first, last + 1))
-            if len(some) >= CLIMB and (
+            if len(some) >= CLIMB_LENGTH and (
                 all(b > a for a, b in pairwise(some)) or all(b < a for a, b in pairwise(some))
             ):
                 climbs |= set(range(first, last + 1))

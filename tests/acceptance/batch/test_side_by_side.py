@@ -6,14 +6,14 @@ import dataclasses
 
 import pytest
 
-from acceptance.batch.side_by_side import MOST, line_up
-from acceptance.catalogue.entry import Card
+from acceptance.batch.side_by_side import MOST_COMPARED, compare_records
+from acceptance.catalogue.entry import RecordSummary
 from acceptance.errors import RecordError
 from acceptance.limits.limit import Limit
 
 
-def test_each_cell_is_that_unit_s_own_band(cards: list[Card]) -> None:
-    found = line_up(cards[:MOST])
+def test_each_cell_is_that_unit_s_own_band(summaries: list[RecordSummary]) -> None:
+    found = compare_records(summaries[:MOST_COMPARED])
     assert [each.letter for each in found.units] == list("ABCDEFGHIJKL")
     assert len(found.bands) == 5
     assert [row.judged.low_hz for row in found.bands] == sorted(
@@ -25,32 +25,34 @@ def test_each_cell_is_that_unit_s_own_band(cards: list[Card]) -> None:
             assert result is own
 
 
-def test_the_ends_are_the_least_margin_and_the_largest(cards: list[Card]) -> None:
-    found = line_up(cards[:5])
+def test_the_ends_are_the_least_margin_and_the_largest(summaries: list[RecordSummary]) -> None:
+    found = compare_records(summaries[:5])
     for row in found.bands:
-        margins = [each.spare_db or 0.0 for each in row.results if each is not None]
+        margins = [each.margin_or_bound_db or 0.0 for each in row.results if each is not None]
         assert row.ends == (margins.index(min(margins)), margins.index(max(margins)))
-    assert all(row.ends is None for row in line_up(cards[:1]).bands)
+    assert all(row.ends is None for row in compare_records(summaries[:1]).bands)
 
 
-def test_a_band_under_another_limit_is_another_row(cards: list[Card]) -> None:
-    (look,) = cards[1].conditions
+def test_a_band_under_another_limit_is_another_row(summaries: list[RecordSummary]) -> None:
+    (look,) = summaries[1].conditions
     first = look.bands[0]
     other_limit = dataclasses.replace(first.judged, limit=Limit.return_loss(14))
     tighter = dataclasses.replace(first, judged=other_limit)
     other = dataclasses.replace(
-        cards[1],
+        summaries[1],
         conditions=(dataclasses.replace(look, bands=(tighter, *look.bands[1:])),),
     )
-    found = line_up([cards[0], other])
+    found = compare_records([summaries[0], other])
     assert len(found.bands) == 6
     alone = [row for row in found.bands if None in row.results]
     assert {row.judged.title for row in alone} == {tighter.judged.title}
     assert all(row.ends is None for row in alone)
 
 
-def test_the_scales_hold_every_band_and_dip_and_part_far_ones(cards: list[Card]) -> None:
-    found = line_up(cards[:6])
+def test_the_scales_hold_every_band_and_dip_and_part_far_ones(
+    summaries: list[RecordSummary],
+) -> None:
+    found = compare_records(summaries[:6])
     assert len(found.scales) == 2  # near 800 MHz and near 1.8 GHz
     wanted = [hz for row in found.bands for hz in (row.judged.low_hz, row.judged.high_hz)]
     wanted += [dip.frequency_hz for each in found.units for dip in each.result.dips]
@@ -58,15 +60,15 @@ def test_the_scales_hold_every_band_and_dip_and_part_far_ones(cards: list[Card])
         assert sum(low < hz < high for low, high in found.scales) == 1
 
 
-def test_more_than_twelve_are_refused_and_none_too(cards: list[Card]) -> None:
+def test_more_than_twelve_are_refused_and_none_too(summaries: list[RecordSummary]) -> None:
     with pytest.raises(RecordError, match="13 records cannot be held against each other"):
-        line_up(cards[:13])
+        compare_records(summaries[:13])
     with pytest.raises(RecordError, match="name 1 to 12 of them"):
-        line_up([])
+        compare_records([])
 
 
 def test_a_condition_that_was_not_swept_is_refused_with_those_that_were(
-    cards: list[Card],
+    summaries: list[RecordSummary],
 ) -> None:
     with pytest.raises(RecordError, match=r'no condition "wet"\. It has: finished\.'):
-        line_up(cards[:2], "wet")
+        compare_records(summaries[:2], "wet")

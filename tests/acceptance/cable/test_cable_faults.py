@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from acceptance.cable.cable_faults import see_line
+from acceptance.cable.cable_faults import inspect_line
 from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.pictures.cable_picture import line_picture
 from acceptance.record.acceptance_record import Acceptance
@@ -17,7 +17,7 @@ from acceptance.record.record_folder import parse_record, recheck_folder, write_
 from acceptance.report.report_files import Report
 from acceptance.report.report_text import sheet
 from calibration.errors import FaultError
-from calibration.files.line_file import LineAsked, line_said, parse_line
+from calibration.files.line_file import LineToInspect, parse_line, parse_typed_line
 from calibration.files.store import load_cable_types
 from calibration.plane.loss import NO_LOSS
 from tests.acceptance.made import accepted, record
@@ -26,11 +26,11 @@ TYPES = load_cable_types()
 SPEED = 0.66 * 299_792_458.0
 
 
-def asked(said: str = "0.66", gate: str | None = None) -> LineAsked:
-    return line_said(said, TYPES, gate=gate)
+def asked(said: str = "0.66", gate: str | None = None) -> LineToInspect:
+    return parse_typed_line(said, TYPES, gate=gate)
 
 
-def with_line(line: LineAsked | None = None) -> Acceptance:
+def with_line(line: LineToInspect | None = None) -> Acceptance:
     return dataclasses.replace(accepted(), line=line or asked())
 
 
@@ -89,7 +89,7 @@ def test_the_widest_even_stretch_is_looked_along_and_said() -> None:
     grid = np.concatenate([np.linspace(0.7e9, 0.8e9, 21), np.linspace(1.5e9, 2.7e9, 401)])
     reading = 0.2 * np.exp(-4j * np.pi * grid * 1.0 / SPEED)
     reading = reading + 0.7 * np.exp(-4j * np.pi * grid * 4.0 / SPEED)
-    seen = see_line(
+    seen = inspect_line(
         asked(gate="0.5-1.5"), grid, reading,
         wanted=[Wanted("middle", (2.0e9, 2.1e9), 10), Wanted("low", (0.7e9, 0.8e9), 10),
                 Wanted("edge", (1.5e9, 1.55e9), 10)],
@@ -116,7 +116,7 @@ def test_a_record_keeps_the_line_and_comes_to_the_same(tmp_path: Path) -> None:
         (folder / name).unlink()
     again = recheck_folder(folder)
     assert again.examined is not None
-    assert again.examined.looks[0].line is not None
+    assert again.examined.conditions[0].line is not None
 
 
 def test_another_line_is_found(tmp_path: Path) -> None:
@@ -126,14 +126,14 @@ def test_another_line_is_found(tmp_path: Path) -> None:
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_bytes(content)
     found = recheck_folder(tmp_path)
-    assert any("line.toml" in line for line in found.sums)
+    assert any("line.toml" in line for line in found.checksum_differences)
     assert "line" in found.difference
 
 
 def test_a_grid_that_shows_no_distances_costs_no_record() -> None:
     """A section far beyond what 57 points over 140 MHz can show."""
     acceptance = with_line(asked(gate="500-600"))
-    look = examine(acceptance).looks[0]
+    look = examine(acceptance).conditions[0]
     assert look.line is None
     assert "There is no section" in look.line_refused
     assert parse_record(dict(record(acceptance).files), "x").acceptance.line == acceptance.line
@@ -155,7 +155,7 @@ def test_the_picture_numbers_what_the_table_lists() -> None:
     grid = np.linspace(0.7e9, 2.7e9, 401)
     reading = 0.1 * np.exp(-4j * np.pi * grid * 2.0 / SPEED)
     reading = reading + 0.9 * np.exp(-4j * np.pi * grid * 5.0 / SPEED)
-    seen = see_line(asked(), grid, reading)
+    seen = inspect_line(asked(), grid, reading)
     svg = line_picture(seen, 540, 110).svg()
     assert svg.count("<circle") == len(seen.rows) == 2
     assert svg == line_picture(seen, 540, 110).svg()

@@ -8,7 +8,7 @@ import pytest
 from acceptance.cable.verdict_through_cable import CableCheck, Wanted, check_cable
 from acceptance.limits.match import reflection_from_return_loss, vswr
 from acquire.sweep import Reading
-from calibration.cable.measured_line import BARE, MeasuredLine
+from calibration.cable.measured_line import BARE_ENDS, MeasuredLine
 from calibration.calibration_budget import budget_of_file
 from calibration.plane.loss import LossLaw
 from calibration.uncertainty.budget import Assumptions
@@ -23,7 +23,7 @@ def checked(loss_db: float, wanted: Wanted = BAND, load_db: float | None = None)
     way = 10 ** (-2 * LossLaw.at_one(loss_db, 1800, 0.9).db(GRID) / 20)
     way = way * np.exp(-4j * np.pi * GRID * 5e-9)
     ends = {"open": Reading(GRID, way), "short": Reading(GRID, -way)}
-    line = MeasuredLine(words="it", ends=ends, standards=BARE)
+    line = MeasuredLine(words="it", ends=ends, standards=BARE_ENDS)
     return check_cable(line, budget_of_file(GRID, Assumptions(load_db=load_db)), [wanted], 0.66)
 
 
@@ -32,10 +32,10 @@ def test_an_antenna_of_1_db_reads_13_db_behind_6_db() -> None:
     found = checked(6.0, load_db=40)
     (band,) = found.bands
     assert band.bad_antenna_reads_db == pytest.approx(13.0, abs=0.1)
-    assert band.honest == "when undone"
+    assert band.far_end_valid == "when undone"
     assert "what reads 13.0 dB can be an antenna of 1 dB" in band.words
     assert "whatever hangs there passes" in band.words
-    assert found.honest
+    assert found.far_end_valid
 
 
 def test_10_db_through_3_db_reads_as_a_vswr_of_1_377() -> None:
@@ -46,7 +46,7 @@ def test_10_db_through_3_db_reads_as_a_vswr_of_1_377() -> None:
 
 def test_a_short_good_cable_changes_little() -> None:
     (band,) = checked(0.2).bands
-    assert band.honest == "yes"
+    assert band.far_end_valid == "yes"
     assert band.words.startswith("It changes little")
 
 
@@ -55,9 +55,9 @@ def test_behind_too_much_loss_no_verdict_is_honest() -> None:
     below it."""
     found = checked(6.0, Wanted("deep", (1790e6, 1810e6), 28.0))
     (band,) = found.bands
-    assert band.honest == "no"
+    assert band.far_end_valid == "no"
     assert "No verdict at the far end can be honest" in band.words
-    assert not found.honest
+    assert not found.far_end_valid
     assert band.floor_far_db < 28
 
 

@@ -19,10 +19,10 @@ import pytest
 import sqlalchemy as sa
 
 from acceptance.catalogue import intake
-from acceptance.catalogue.entry import Card, Entry
-from acceptance.catalogue.intake import LARGEST_TOLD
+from acceptance.catalogue.entry import CatalogueEntry, RecordSummary
+from acceptance.catalogue.intake import LARGEST_CATALOGUED_FILE
 from acceptance.catalogue.query import Query
-from acceptance.catalogue.record_catalogue import FILE, Catalogue
+from acceptance.catalogue.record_catalogue import CATALOGUE_FILE, Catalogue
 from acceptance.catalogue.tables import LAYOUT
 from acceptance.errors import CatalogueError
 from acceptance.limits.decision import State
@@ -61,7 +61,7 @@ def opened(address: str, records: Path, bench: str = "") -> Iterator[Catalogue]:
         catalogue.close()
 
 
-def listed(catalogue: Catalogue) -> tuple[Entry, ...]:
+def listed(catalogue: Catalogue) -> tuple[CatalogueEntry, ...]:
     return catalogue.find(Query()).entries
 
 
@@ -95,8 +95,8 @@ def test_it_tells_what_the_records_tell(whole: Catalogue, gauge_records: Path) -
         assert entry.at.utcoffset() == gauge_offset()
         assert str(entry.overall) == told["overall"]
         bands = told["conditions"][0]["verdict"]["bands"]
-        assert entry.spare_db == min(band["margin_db"] for band in bands)
-        assert entry.doubt == ""
+        assert entry.margin_or_bound_db == min(band["margin_db"] for band in bands)
+        assert entry.caveat == ""
     times = [each.at for each in found.entries]
     assert times == sorted(times, reverse=True)
     assert sum(found.states.values()) == RECORDS
@@ -110,14 +110,14 @@ def gauge_offset() -> Any:
 
 
 def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, gauge_records: Path) -> None:
-    cards = whole.cards(Query(units=("ford-3",)))
-    assert [str(each.entry.overall) for each in cards] == ["fail", "pass"]  # the oldest first
-    for card in cards:
-        told = json.loads((gauge_records / card.entry.folder / "verdict.json").read_text())
-        look = card.condition()
+    summaries = whole.summaries(Query(units=("ford-3",)))
+    assert [str(each.entry.overall) for each in summaries] == ["fail", "pass"]  # the oldest first
+    for summary in summaries:
+        told = json.loads((gauge_records / summary.entry.folder / "verdict.json").read_text())
+        look = summary.condition()
         assert look is not None
-        assert look is card.condition("finished")
-        assert card.condition("under-snow") is None
+        assert look is summary.condition("finished")
+        assert summary.condition("under-snow") is None
         judged = told["conditions"][0]
         assert [each.frequency_hz for each in look.dips] == [
             each["frequency_hz"] for each in judged["dips"]
@@ -133,16 +133,16 @@ def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, gauge_records: Path
                 detail["low_hz"],
                 detail["high_hz"],
             )
-        head = json.loads((gauge_records / card.entry.folder / "record.json").read_text())
-        assert card.sizes_mm == head["sizes_mm"]
-        recipe = (gauge_records / card.entry.folder / "recipe.toml").read_text()
-        assert whole.recipe_text(card.recipe_sum) == recipe
+        head = json.loads((gauge_records / summary.entry.folder / "record.json").read_text())
+        assert summary.sizes_mm == head["sizes_mm"]
+        recipe = (gauge_records / summary.entry.folder / "recipe.toml").read_text()
+        assert whole.recipe_text(summary.recipe_checksum) == recipe
     assert whole.recipe_text("none such") == ""
     assert whole.recipes() == {"bent strip": RECORDS}
 
 
 def test_what_is_new_comes_in_and_what_is_gone_goes(few: Path, gauge_records: Path) -> None:
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         assert len(listed(catalogue)) == 6
         first, *_, last = sorted(few.glob("*Z"))
         shutil.rmtree(first)
@@ -156,8 +156,8 @@ def test_what_is_new_comes_in_and_what_is_gone_goes(few: Path, gauge_records: Pa
 
 
 def test_a_folder_as_it_was_is_not_opened(few: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    read = spied(monkeypatch, "told_files")
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    read = spied(monkeypatch, "read_catalogued_files")
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         assert len(read) == 6
         catalogue.take_in(few)
         assert len(read) == 6
@@ -168,13 +168,13 @@ def test_a_folder_as_it_was_is_not_opened(few: Path, monkeypatch: pytest.MonkeyP
 def test_files_as_they_were_are_not_read_again_though_their_folder_was_touched(
     few: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    read = spied(monkeypatch, "read_card")
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    read = spied(monkeypatch, "read_summary")
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         for folder in few.glob("*Z"):
             os.utime(folder, ns=(1, 1))
         assert catalogue.take_in(few).same == 6
         assert len(read) == 6
-        opened_again = spied(monkeypatch, "told_files")
+        opened_again = spied(monkeypatch, "read_catalogued_files")
         catalogue.take_in(few)
         assert opened_again == []  # their new times were kept
 
@@ -193,13 +193,13 @@ def spied(monkeypatch: pytest.MonkeyPatch, name: str) -> list[str]:
 
 
 def test_a_file_that_was_changed_is_read_again_and_doubted(few: Path) -> None:
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         folder = min(few.glob("*Z"))
         change(folder, "verdict.json", lambda told: told.update(overall="fail", words="fail"))
         assert catalogue.take_in(few).changed == 1
         (entry,) = [each for each in listed(catalogue) if each.folder == folder.name]
         assert entry.overall is State.FAIL
-        assert entry.doubt == "changed since its sums were made: verdict.json"
+        assert entry.caveat == "changed since its sums were made: verdict.json"
 
 
 def test_records_of_the_first_layout_and_without_a_verdict_are_worked_out(few: Path) -> None:
@@ -207,12 +207,12 @@ def test_records_of_the_first_layout_and_without_a_verdict_are_worked_out(few: P
         shutil.copytree(ARCHIVED / former, few / former)
     shutil.copytree(ARCHIVED / "layout-2", few / "no-verdict")
     (few / "no-verdict" / "verdict.json").unlink()
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         found = {each.folder: each for each in listed(catalogue)}
         assert found["layout-1"].overall is State.PASS
         assert found["layout-2-full"].overall is State.FAIL
         (full,) = (
-            each for each in catalogue.cards(Query()) if each.entry.folder == "layout-2-full"
+            each for each in catalogue.summaries(Query()) if each.entry.folder == "layout-2-full"
         )
         assert full.sizes_mm == {"arm_a": 84.5}
         assert [each.name for each in catalogue.recipe_of([full]).dimensions][:2] == [
@@ -221,7 +221,7 @@ def test_records_of_the_first_layout_and_without_a_verdict_are_worked_out(few: P
         ]
         told = json.loads((ARCHIVED / "layout-2" / "verdict.json").read_text())
         margins = [each["margin_db"] for each in told["conditions"][0]["verdict"]["bands"]]
-        assert found["no-verdict"].spare_db == pytest.approx(min(margins), abs=1e-9)
+        assert found["no-verdict"].margin_or_bound_db == pytest.approx(min(margins), abs=1e-9)
 
 
 def break_by(folder: Path, how: str) -> None:  # noqa: PLR0912 - one kind of harm a branch
@@ -242,7 +242,7 @@ def break_by(folder: Path, how: str) -> None:  # noqa: PLR0912 - one kind of har
                     path.unlink()
         case "large":
             with head.open("ab") as file:
-                file.truncate(LARGEST_TOLD + 1)
+                file.truncate(LARGEST_CATALOGUED_FILE + 1)
         case "a name of another kind":
             change(folder, "record.json", lambda told: told.update(antenna={"a": 1}))
         case "no number":
@@ -278,7 +278,7 @@ HARMS = [
 def test_a_broken_folder_is_named_and_the_rest_are_there(few: Path, how: str) -> None:
     harmed = min(few.glob("*Z"))
     break_by(harmed, how)
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         assert len(listed(catalogue)) == 5
         (broken,) = catalogue.broken()
         assert broken.folder == harmed.name
@@ -295,7 +295,7 @@ def test_a_broken_folder_is_named_and_the_rest_are_there(few: Path, how: str) ->
 def test_what_is_no_record_is_passed_over_and_not_opened_again(
     few: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    opened_now = spied(monkeypatch, "told_files")
+    opened_now = spied(monkeypatch, "read_catalogued_files")
     (few / "pictures").mkdir()
     (few / "pictures" / "weir.png").write_bytes(b"x")
     (few / "unfinished").mkdir()
@@ -303,7 +303,7 @@ def test_what_is_no_record_is_passed_over_and_not_opened_again(
     shutil.copytree(min(few.glob("*Z")), few / ".draft-1")
     (few / "notes.txt").write_text("x")
     (few / "link").symlink_to(min(few.glob("*Z")))
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         assert len(listed(catalogue)) == 6
         assert catalogue.broken() == []
         assert len(opened_now) == 8
@@ -357,7 +357,7 @@ def test_names_are_data_in_every_database(few: Path, address: str) -> None:
     ],
 )
 def test_a_filter_keeps_what_it_says(
-    whole: Catalogue, wanted: dict[str, Any], kept: Callable[[Entry], bool]
+    whole: Catalogue, wanted: dict[str, Any], kept: Callable[[CatalogueEntry], bool]
 ) -> None:
     found = {each.folder for each in whole.find(Query(**wanted)).entries}
     assert found == {each.folder for each in listed(whole) if kept(each)}
@@ -370,16 +370,16 @@ def test_a_band_is_found_as_a_person_writes_it(whole: Catalogue, band: str) -> N
         band[-2] if band[-1] == "0" else band[-1]
     ]
 
-    def failed(card: Card) -> bool:
+    def failed(summary: RecordSummary) -> bool:
         return any(
             each.state is State.FAIL
-            for look in card.deciding
+            for look in summary.deciding
             for each in look.bands
             if each.judged.name.casefold() == name.casefold()
         )
 
     of_band = {each.folder for each in whole.find(Query(band=band, state=State.FAIL)).entries}
-    assert of_band == {each.entry.folder for each in whole.cards(Query()) if failed(each)}
+    assert of_band == {each.entry.folder for each in whole.summaries(Query()) if failed(each)}
 
 
 def test_a_time_named_as_the_end_is_no_longer_included(whole: Catalogue) -> None:
@@ -403,7 +403,7 @@ def test_a_list_is_as_long_as_wished_and_counts_all(whole: Catalogue) -> None:
 def test_whoever_stops_the_reading_finds_the_catalogue_as_it_was(
     few: Path, gauge_records: Path, *, anew: bool
 ) -> None:
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         before = listed(catalogue)
         for each in sorted(gauge_records.iterdir())[6:10]:
             shutil.copytree(each, few / each.name)
@@ -427,7 +427,7 @@ def test_whoever_stops_the_reading_finds_the_catalogue_as_it_was(
 def test_a_failure_at_any_statement_leaves_the_catalogue_as_it_was(
     few: Path, gauge_records: Path, *, anew: bool
 ) -> None:
-    address = f"sqlite:///{few / FILE}"
+    address = f"sqlite:///{few / CATALOGUE_FILE}"
     with opened(address, few) as catalogue:
         before = listed(catalogue)
     for each in sorted(gauge_records.iterdir())[6:8]:
@@ -479,7 +479,7 @@ catalogue.take_in(Path(sys.argv[2]), anew=True)
 
 @pytest.mark.process
 def test_killed_while_writing_it_is_as_it_was(few: Path) -> None:
-    address = f"sqlite:///{few / FILE}"
+    address = f"sqlite:///{few / CATALOGUE_FILE}"
     with opened(address, few) as catalogue:
         before = listed(catalogue)
     done = subprocess.run([sys.executable, "-c", KILLED, address, str(few)], check=False)
@@ -492,7 +492,7 @@ def test_killed_while_writing_it_is_as_it_was(few: Path) -> None:
 def test_a_full_disk_is_said_in_a_sentence_and_changes_nothing(
     few: Path, gauge_records: Path
 ) -> None:
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         before = listed(catalogue)
         for each in sorted(gauge_records.iterdir())[6:]:
             shutil.copytree(each, few / each.name)
@@ -509,7 +509,7 @@ def test_a_full_disk_is_said_in_a_sentence_and_changes_nothing(
 
 
 def test_made_anew_it_tells_what_the_folders_tell(few: Path) -> None:
-    address = f"sqlite:///{few / FILE}"
+    address = f"sqlite:///{few / CATALOGUE_FILE}"
     with opened(address, few) as catalogue:
         before = listed(catalogue)
         with catalogue._engine.begin() as connection:
@@ -521,8 +521,8 @@ def test_made_anew_it_tells_what_the_folders_tell(few: Path) -> None:
 
 
 def test_a_damaged_file_is_refused_in_a_sentence_and_made_anew_when_asked(few: Path) -> None:
-    (few / FILE).write_bytes(b"this is no database" * 100)
-    catalogue = Catalogue.beside(few)
+    (few / CATALOGUE_FILE).write_bytes(b"this is no database" * 100)
+    catalogue = Catalogue.in_folder(few)
     with pytest.raises(CatalogueError, match=r"cannot be used: file is not a database\. .*rebuild"):
         catalogue.take_in(few)
     catalogue.take_in(few, anew=True)
@@ -554,7 +554,7 @@ def test_tables_of_another_layout(few: Path, address: str) -> None:
 
 
 def test_an_earlier_layout_among_the_records_is_made_anew_by_itself(few: Path) -> None:
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         with catalogue._engine.begin() as connection:
             connection.execute(sa.text("UPDATE bandwright_layout SET layout = 0"))
         catalogue.take_in(few)
@@ -597,7 +597,7 @@ def test_benches_whose_folders_have_the_same_path_are_told_apart(
 
 def test_what_a_shared_catalogue_says_of_a_folder_is_no_path(few: Path, tmp_path: Path) -> None:
     (tmp_path / "outside").mkdir()
-    with opened(f"sqlite:///{few / FILE}", few) as catalogue:
+    with opened(f"sqlite:///{few / CATALOGUE_FILE}", few) as catalogue:
         entry = listed(catalogue)[0]
         assert catalogue.folder_of(entry) == few / entry.folder
         for name in ("../outside", "..", str(tmp_path / "outside"), "", "gone"):

@@ -9,15 +9,17 @@ import numpy as np
 import pytest
 
 from acceptance.batch.recipe_batch import batch
-from acceptance.batch.size_effect import cuts, suggest
-from acceptance.catalogue.entry import Card
-from acceptance.pictures.batch_pictures import control_chart_picture, cuts_picture
+from acceptance.batch.size_effect import size_effect, suggest
+from acceptance.catalogue.entry import RecordSummary
+from acceptance.pictures.batch_pictures import control_chart_picture, size_effect_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def test_a_control_chart_draws_each_value_and_names_what_is_beyond(cards: list[Card]) -> None:
-    series = batch(cards).dips[0]
+def test_a_control_chart_draws_each_value_and_names_what_is_beyond(
+    summaries: list[RecordSummary],
+) -> None:
+    series = batch(summaries).dips[0]
     root = ElementTree.fromstring(control_chart_picture(series).svg())
     (curve,) = [e for e in root.iter(f"{SVG}path") if e.get("class") == "curve"]
     drawn = np.array(re.findall(r"(-?[\d.]+) (-?[\d.]+)", curve.get("d", "")), dtype=float)
@@ -35,10 +37,10 @@ def test_a_control_chart_draws_each_value_and_names_what_is_beyond(cards: list[C
     assert told == pytest.approx(expected, abs=0.05)
 
 
-def test_a_cut_is_marked_on_its_line(cards: list[Card]) -> None:
-    found = cuts(batch(cards), "arm_a", 1, "arm A")
+def test_a_cut_is_marked_on_its_line(summaries: list[RecordSummary]) -> None:
+    found = size_effect(batch(summaries), "arm_a", 1, "arm A")
     told = suggest(found, 836.0)
-    root = ElementTree.fromstring(cuts_picture(found, told).svg())
+    root = ElementTree.fromstring(size_effect_picture(found, told).svg())
     assert f"next: {told.size_mm:.1f} mm" in [each.text for each in root.iter(f"{SVG}text")]
     rings = list(root.iter(f"{SVG}circle"))
     assert len(rings) == len(found.sizes_mm)
@@ -48,9 +50,11 @@ def test_a_cut_is_marked_on_its_line(cards: list[Card]) -> None:
     assert np.corrcoef(y, found.dips_mhz)[0, 1] == pytest.approx(-1, abs=1e-4)
 
 
-def test_each_unit_is_named_where_there_is_room_and_numbered_elsewhere(cards: list[Card]) -> None:
+def test_each_unit_is_named_where_there_is_room_and_numbered_elsewhere(
+    summaries: list[RecordSummary],
+) -> None:
     def told(count: int) -> tuple[list[str], list[str | None]]:
-        series = batch(cards[:count]).dips[0]
+        series = batch(summaries[:count]).dips[0]
         root = ElementTree.fromstring(control_chart_picture(series).svg())
         words = [each.text for each in root.iter(f"{SVG}text")]
         assert "Dip 1, MHz" in words
@@ -64,6 +68,6 @@ def test_each_unit_is_named_where_there_is_room_and_numbered_elsewhere(cards: li
     assert not any("." in (word or "") and float(word or 0) < 3 for word in words[1:])
 
 
-def test_a_batch_of_one_is_drawn_too(cards: list[Card]) -> None:
-    series = batch(cards[:1]).dips[0]
+def test_a_batch_of_one_is_drawn_too(summaries: list[RecordSummary]) -> None:
+    series = batch(summaries[:1]).dips[0]
     assert "Control chart" in control_chart_picture(series).svg()

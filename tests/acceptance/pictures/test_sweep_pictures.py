@@ -45,7 +45,7 @@ def axis(svg: str, figures: tuple[str, str], along: str) -> tuple[float, float, 
 
 
 def test_a_curve_in_the_overview_lies_where_the_axes_say_it_was_read() -> None:
-    look = examine(accepted()).looks[0]
+    look = examine(accepted()).conditions[0]
     svg = overview(540, 130, [Trace.of(look.corrected, look.interval)], look.verdict.bands).svg()
     drawn = points(svg, "curve")
     f0, x0, f1, x1 = axis(svg, ("760", "880"), "x")
@@ -59,7 +59,7 @@ def test_a_curve_in_the_overview_lies_where_the_axes_say_it_was_read() -> None:
 
 
 def test_the_reach_is_drawn_round_the_curve() -> None:
-    look = examine(accepted()).looks[0]
+    look = examine(accepted()).conditions[0]
     svg = strip(150, 84, [Trace.of(look.corrected, look.interval)], look.verdict.bands).svg()
     curve, reach = points(svg, "curve"), points(svg, "reach")
     for x, y in curve[::5]:
@@ -86,7 +86,7 @@ def test_each_state_has_a_shape_that_needs_no_colour() -> None:
 
 
 def test_a_strip_names_its_band_and_its_edges() -> None:
-    look = examine(accepted()).looks[0]
+    look = examine(accepted()).conditions[0]
     (group,) = by_name(look.verdict.bands)
     svg = strip(150, 84, [Trace.of(look.corrected)], group).svg()
     assert "LTE 20" in words(svg)
@@ -95,7 +95,7 @@ def test_a_strip_names_its_band_and_its_edges() -> None:
 
 
 def test_a_worst_point_beyond_the_floor_has_an_arrow_to_where_it_was_read() -> None:
-    look = examine(accepted()).looks[0]
+    look = examine(accepted()).conditions[0]
     band = look.verdict.bands[0]
     assert points(strip(150, 84, [Trace.of(look.corrected)], [band]).svg(), "better").size == 0
     deep = dataclasses.replace(band, better_than_db=20.0)
@@ -131,7 +131,7 @@ def test_links_far_apart_stand_in_two_stretches() -> None:
 
 
 def test_the_names_of_curves_stand_one_after_another() -> None:
-    look = examine(accepted()).looks[0]
+    look = examine(accepted()).conditions[0]
     traces = [Trace.of(look.corrected, label=label) for label in ("A", "B")]
     root = ElementTree.fromstring(overview(540, 130, traces, []).svg())
     at = {each.text: float(each.get("x", "nan")) for each in root.iter(f"{SVG}text")}
@@ -140,8 +140,8 @@ def test_the_names_of_curves_stand_one_after_another() -> None:
 
 def test_the_other_conditions_are_dashed() -> None:
     examined = examine(wide(3))
-    traces = [Trace.of(each.corrected, label=each.condition.label) for each in examined.looks]
-    svg = overview(540, 130, traces, examined.looks[0].verdict.bands).svg()
+    traces = [Trace.of(each.corrected, label=each.condition.label) for each in examined.conditions]
+    svg = overview(540, 130, traces, examined.conditions[0].verdict.bands).svg()
     curves = [
         each.get("stroke-dasharray")
         for each in ElementTree.fromstring(svg).iter(f"{SVG}path")

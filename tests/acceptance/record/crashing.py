@@ -23,15 +23,15 @@ from typing import Any
 from acceptance.errors import RecordError
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.record_folder import recheck_folder
-from acceptance.record.unfinished_records import FOLDER, unfinished
+from acceptance.record.unfinished_records import UNFINISHED_FOLDER, unfinished
 from calibration.uncertainty.budget import Assumptions
-from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps
 
 EVENTS = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "shutil.rmtree"}
 MOST_STEPS = 2000
 ASSUMPTIONS = Assumptions(load_db=40.0)
-PLAN, CALIBRATION, SAID = plan(), calibration(), Said("weir-3")
+PLAN, CALIBRATION, SAID = plan(), calibration(), AntennaDetails("weir-3")
 SWEPT = {"bare": sweeps(838e6), "sealed": sweeps(820e6)}
 
 
@@ -66,7 +66,7 @@ class Steps:
 
 def job(folder: Path, tell: Callable[[str], None]) -> None:
     """Both conditions, the first one twice, and the sign-off."""
-    running = Accepting(folder)
+    running = RunningAcceptance(folder)
     for name in ("bare", "bare", "sealed"):
         running.keep(
             Condition(name, SWEPT[name]),
@@ -118,10 +118,10 @@ def one(folder: Path, at: int, how: str) -> tuple[list[str], bool]:
     return told, "record" in told
 
 
-def look(folder: Path, told: list[str]) -> str:
+def examined_condition(folder: Path, told: list[str]) -> str:
     """What is wrong on the disk, given what was acknowledged; empty where nothing is."""
     entries = [each for each in folder.iterdir() if not each.name.startswith(".")]
-    records = [each for each in entries if each.name != FOLDER]
+    records = [each for each in entries if each.name != UNFINISHED_FOLDER]
     for record in records:
         if not recheck_folder(record).holds:
             return f"{record.name} is no whole record"
@@ -139,7 +139,7 @@ def main(how: str, top: Path) -> None:
         folder = top / f"step {at}"
         folder.mkdir()
         told, through = one(folder, at, how)
-        wrong = look(folder, told)
+        wrong = examined_condition(folder, told)
         silent = how == "full" and not through and not any("refused" in each for each in told)
         if wrong or silent:
             print(json.dumps({"step": at, "told": told, "wrong": wrong or "it said nothing"}))

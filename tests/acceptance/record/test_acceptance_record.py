@@ -24,7 +24,7 @@ from acceptance.record.recheck import recheck
 from acceptance.record.record_folder import load_record, parse_record, recheck_folder, write_record
 from acceptance.version import software
 from acquire.touchstone.reader import parse_touchstone
-from calibration.errors import OtherUnitError
+from calibration.errors import OtherAnalyzerError
 from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import SOURCE, F, accepted, begun, calibration, plan, record, sweeps
 
@@ -143,7 +143,7 @@ def test_a_record_of_another_unit_of_the_same_name_than_its_calibration_s_does_n
     held = dataclasses.replace(calibration(), source=told)
     swept = tuple(dataclasses.replace(each, source=other) for each in sweeps(838e6))
     one = begun().with_condition(Condition("bare", swept))
-    with pytest.raises(OtherUnitError, match="by USB another serial number"):
+    with pytest.raises(OtherAnalyzerError, match="by USB another serial number"):
         examine(dataclasses.replace(one, calibration=held))
 
 

@@ -17,7 +17,7 @@ from acquire.sweep import Reading
 from acquire.touchstone.writer import format_touchstone
 from calibration.files.plane_file import PlaneText
 from calibration.files.store import load_plane, read_plane
-from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, F, accepted, record, sweeps
 from tests.wording import missing_words
@@ -62,7 +62,7 @@ def test_a_typed_plane_is_kept_and_comes_to_the_same_verdict(tmp_path: Path) -> 
     found = recheck_folder(folder)
     assert found.holds, found.lines
     assert found.examined is not None
-    moved, still = found.examined.looks[0], examine(accepted()).looks[0]
+    moved, still = found.examined.conditions[0], examine(accepted()).conditions[0]
     # 0.3 dB one way is 0.6 dB of return loss [derived]
     before_db, after_db = (each.verdict.bands[0].worst_return_loss_db for each in (still, moved))
     assert before_db is not None
@@ -95,7 +95,7 @@ def test_a_changed_plane_is_found(tmp_path: Path) -> None:
         (folder / name).write_bytes(content)
     found = recheck_folder(folder)
     assert not found.holds
-    assert any("plane.toml" in line for line in found.sums)
+    assert any("plane.toml" in line for line in found.checksum_differences)
     assert found.difference
 
 
@@ -115,7 +115,7 @@ def test_what_was_declared_stays_what_it_was(tmp_path: Path) -> None:
 
 
 def test_one_record_holds_one_plane(tmp_path: Path) -> None:
-    running = Accepting(tmp_path)
+    running = RunningAcceptance(tmp_path)
     done = accepted()
     assert done.calibration is not None
     common = {
@@ -124,7 +124,7 @@ def test_one_record_holds_one_plane(tmp_path: Path) -> None:
         "assumptions": done.assumptions,
         "at": BEGUN,
     }
-    running.keep(Condition("bare", sweeps(838e6)), Said("weir-3"), **common)  # type: ignore[arg-type]
-    moved = Said("weir-3", plane=at(TYPED).plane, declared=at(TYPED).declared)
+    running.keep(Condition("bare", sweeps(838e6)), AntennaDetails("weir-3"), **common)  # type: ignore[arg-type]
+    moved = AntennaDetails("weir-3", plane=at(TYPED).plane, declared=at(TYPED).declared)
     with pytest.raises(NotNowError, match="a record holds one plane"):
         running.keep(Condition("sealed", sweeps(820e6)), moved, **common)  # type: ignore[arg-type]

@@ -15,7 +15,7 @@ from acceptance.record.check_age import why_not_checked
 from calibration.verification.device_comparison import Verification
 from calibration.verification.drift import Drift, SpanDrift
 from calibration.verification.verification_device import StatedDevice
-from calibration.verification.verified_budget import Proven
+from calibration.verification.verified_budget import EvidenceResults
 
 NOW = datetime(2026, 5, 1, 15, 0, tzinfo=UTC)
 
@@ -41,14 +41,14 @@ def evidence(
     reflects: float = 0.5,
     standard: str = "open",
     ok: bool = True,
-) -> Proven:
+) -> EvidenceResults:
     """A known device that reflects so much, and a standard put back."""
     devices = () if verified_h is None else (seen(verified_h, reflects, ok=ok),)
     if drift_h is None:
-        return Proven(devices, (), None)
+        return EvidenceResults(devices, (), None)
     check = seen(drift_h, 0.0 if standard == "load" else 1.0, ok=ok)
     span = SpanDrift((790e6, 820e6), "carry on" if ok else "recalibrate", 0, 0, 0, 0, "")
-    return Proven(devices, (Drift(standard, check.taken_at, 0.0, check, (span,)),), None)
+    return EvidenceResults(devices, (Drift(standard, check.taken_at, 0.0, check, (span,)),), None)
 
 
 def test_a_plan_that_asks_for_nothing_is_content() -> None:
@@ -73,7 +73,7 @@ def test_a_plan_that_asks_for_nothing_is_content() -> None:
     ],
 )
 def test_what_is_too_old_or_missing_is_said_with_what_to_do(
-    line: str, found: Proven, words: str
+    line: str, found: EvidenceResults, words: str
 ) -> None:
     why = why_not_checked(plan(line), found, NOW)
     assert words in why

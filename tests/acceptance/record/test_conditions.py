@@ -6,7 +6,7 @@ import pytest
 
 from acceptance.errors import PlanError
 from acceptance.plan.acceptance_plan import FINISHED
-from acceptance.record.conditions import KNOWN, words_of
+from acceptance.record.conditions import KNOWN_CONDITIONS, words_of
 from acceptance.record.examination import examine
 from acceptance.report.condition_changes import Changes
 from acceptance.verdict.wording import margin
@@ -17,35 +17,37 @@ from tests.wording import missing_words
 def test_a_seal_that_pulls_the_dip_down_is_told_with_how_to_tune_for_it() -> None:
     """838 to 820 MHz: 18 MHz low, so 18 MHz high before sealing [derived]."""
     examined = examine(accepted(dips_hz=(838e6, 820e6)))
-    (shift,) = examined.shifts
-    (dip,) = shift.dips
+    (comparison,) = examined.condition_comparisons
+    (dip,) = comparison.dips
     assert dip.shift_hz == pytest.approx(-18e6, abs=0.3e6)
-    assert shift.words.startswith("Sealed against bare: the dip at 838 MHz lies 18.0 MHz lower")
-    assert not missing_words(shift.words, "tune the next", "18 MHz high", "bare")
-    worst = [each.spare_db for each in examined.looks[1].verdict.bands]
-    before = [each.spare_db for each in examined.looks[0].verdict.bands]
-    for change, one, other in zip(shift.margins, before, worst, strict=True):
+    assert comparison.words.startswith(
+        "Sealed against bare: the dip at 838 MHz lies 18.0 MHz lower"
+    )
+    assert not missing_words(comparison.words, "tune the next", "18 MHz high", "bare")
+    worst = [each.margin_or_bound_db for each in examined.conditions[1].verdict.bands]
+    before = [each.margin_or_bound_db for each in examined.conditions[0].verdict.bands]
+    for change, one, other in zip(comparison.margins, before, worst, strict=True):
         assert one is not None
         assert other is not None
         assert change.change_db == pytest.approx(other - one)
 
 
 def test_a_condition_that_changes_nothing_says_so() -> None:
-    (shift,) = examine(accepted(dips_hz=(838e6, 838e6))).shifts
-    assert not missing_words(shift.words, "sealed", "nothing", "bare")
+    (comparison,) = examine(accepted(dips_hz=(838e6, 838e6))).condition_comparisons
+    assert not missing_words(comparison.words, "sealed", "nothing", "bare")
 
 
 def test_one_condition_has_nothing_to_be_held_against() -> None:
     one = plan('name = "x"\n[[band]]\nlte = 20\nreturn_loss_db = 8\n')
     assert one.conditions == one.judged == (FINISHED,)
-    assert examine(accepted(dips_hz=(838e6,), wanted=one)).shifts == ()
+    assert examine(accepted(dips_hz=(838e6,), wanted=one)).condition_comparisons == ()
 
 
 def test_every_judged_condition_decides_and_the_worst_is_the_whole() -> None:
     text = 'conditions = ["bare", "sealed"]\njudged = ["bare", "sealed"]\n'
     wanted = plan(f'name = "x"\n{text}[[band]]\nlte = 20\nreturn_loss_db = 6\n')
     examined = examine(accepted(dips_hz=(827e6, 700e6), wanted=wanted))
-    states = [str(each.verdict.overall) for each in examined.looks]
+    states = [str(each.verdict.overall) for each in examined.conditions]
     assert states == ["pass", "fail"]
     assert str(examined.overall) == "fail"
 
@@ -56,9 +58,9 @@ def test_a_condition_of_one_s_own_is_said_as_it_is_written() -> None:
 
 
 def test_what_can_hurt_carries_its_caution() -> None:
-    assert "power lines" in KNOWN["mast"].instruction
-    assert "licensed" in KNOWN["mast"].instruction
-    assert "away from the connector" in KNOWN["wet"].instruction
+    assert "power lines" in KNOWN_CONDITIONS["mast"].instruction
+    assert "licensed" in KNOWN_CONDITIONS["mast"].instruction
+    assert "away from the connector" in KNOWN_CONDITIONS["wet"].instruction
 
 
 @pytest.mark.parametrize(
@@ -80,7 +82,7 @@ def test_a_plan_s_wishes_for_an_acceptance_are_held_to_what_can_be(lines: str, w
 
 def test_a_unit_of_two_antennas_is_told_that_isolation_was_not_measured() -> None:
     two = plan('name = "x"\nantennas = 2\n[[band]]\nlte = 20\nreturn_loss_db = 8\n')
-    notes = examine(accepted(dips_hz=(838e6,), wanted=two)).looks[0].verdict.notes
+    notes = examine(accepted(dips_hz=(838e6,), wanted=two)).conditions[0].verdict.notes
     assert any(note.startswith("Isolation was not measured") for note in notes)
 
 
@@ -92,9 +94,11 @@ def test_the_table_has_a_cell_for_each_band_and_dip_in_each_condition() -> None:
     rows = dict(changes.rows)
     assert list(rows) == ["Margin, LTE 20 uplink", "Margin, LTE 20 downlink", "Dip at 838 MHz"]
     assert rows["Dip at 838 MHz"] == ("", "−18.0 MHz")
-    for look, cell in zip(examined.looks, rows["Margin, LTE 20 uplink"], strict=True):
-        assert cell == margin(look.verdict.bands[0])
-    assert changes.words == tuple(each.words for each in examined.shifts)
+    for examined_condition, cell in zip(
+        examined.conditions, rows["Margin, LTE 20 uplink"], strict=True
+    ):
+        assert cell == margin(examined_condition.verdict.bands[0])
+    assert changes.words == tuple(each.words for each in examined.condition_comparisons)
 
 
 def test_there_is_no_table_of_one_condition() -> None:

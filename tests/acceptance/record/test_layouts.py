@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from acceptance.record.acceptance_record import as_json, head_as_json
-from acceptance.record.checksums import SUMS, differences, format_sums
+from acceptance.record.checksums import CHECKSUMS, differences, format_checksums
 from acceptance.record.layouts import (
     PRESENT,
     RESERVED,
@@ -78,14 +78,14 @@ def test_every_reserved_place_may_be_null_or_missing_or_hold_what_is_carried_alo
         del head[place]
     changed = dict(files)
     changed["record.json"] = as_json(head)
-    changed[SUMS] = format_sums(changed)
+    changed[CHECKSUMS] = format_checksums(changed)
     bare = recheck(parse_record(changed, "weir-3"), differences(changed), software())
     assert bare.holds
     assert not bare.record.acceptance.carried
 
     later = {"chain": "0a1b", "isolation": [{"from": "weir-3", "least_db": 21.5}]}
     changed["record.json"] = as_json({**head, **later})
-    changed[SUMS] = format_sums(changed)
+    changed[CHECKSUMS] = format_checksums(changed)
     found = recheck(parse_record(changed, "weir-3"), differences(changed), software())
     assert found.holds, found.lines
     assert found.lines[-1].startswith("It tells of chain, isolation too, which this version does")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.catalogue.entry_reader import card_of
+from acceptance.catalogue.entry_reader import summarise_record
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from acceptance.plan.acceptance_plan import Plan
@@ -23,7 +23,7 @@ from acceptance.record.record_folder import load_record, parse_record, recheck_f
 from acceptance.report.report_files import Report
 from acceptance.tuning.touch_test import Touch
 from acceptance.version import software
-from calibration.evidence import DeviceCheck, PutBack
+from calibration.evidence import DeviceCheck, DriftCheck
 from calibration.files.calibration_file import calibration_text
 from calibration.one_port_calibration import Calibration
 from calibration.verification.verification_device import SmallLoad
@@ -64,7 +64,7 @@ def put_back(minute: int) -> Calibration:
     """The same with the calibration's own open."""
     made = calibration()
     at = datetime(2026, 5, 1, 12, minute, tzinfo=UTC)
-    return made.with_evidence(PutBack("open", made.readings["open"], at))
+    return made.with_evidence(DriftCheck("open", made.readings["open"], at))
 
 
 def left(acceptance: Acceptance, made: Calibration) -> str:
@@ -77,7 +77,7 @@ def test_a_record_that_holds_little_of_what_its_plan_asks_does_not_hold() -> Non
         "verified_within_hours = 1\nsweeps = 50"
     )
     found = rechecked(done(wanted, "bare", count=4))
-    assert found.sums == ()
+    assert found.checksum_differences == ()
     assert found.difference == ""
     assert not found.holds
     assert found.unmet == (
@@ -144,7 +144,7 @@ def test_a_record_as_its_plan_asks_holds_touch_and_check_included() -> None:
 def test_without_the_condition_that_decides_nothing_is_decided() -> None:
     wanted = asking('conditions = ["bare", "sealed"]\nsweeps = 2')
     examined = examine(done(wanted, "bare"))
-    assert examined.looks[0].verdict.overall is State.PASS
+    assert examined.conditions[0].verdict.overall is State.PASS
     assert examined.overall is State.NOT_MEASURED
     assert examined.words == "not measured"
     assert examined.deciding == ()
@@ -163,12 +163,12 @@ def test_one_of_two_that_decide_can_fail_the_whole_and_not_pass_it() -> None:
 def test_a_card_tells_the_same() -> None:
     wanted = asking('conditions = ["bare", "sealed"]\nsweeps = 2')
     files = dict(record(done(wanted, "bare")).files)
-    card = card_of(files, folder="weir-3")
-    assert (card.entry.overall, card.deciding) == (State.NOT_MEASURED, ())
-    assert (card.entry.spare_db, card.condition()) == (None, None)
+    summary = summarise_record(files, folder="weir-3")
+    assert (summary.entry.overall, summary.deciding) == (State.NOT_MEASURED, ())
+    assert (summary.entry.margin_or_bound_db, summary.condition()) == (None, None)
     told = json.loads(files["verdict.json"])
     files["verdict.json"] = json.dumps({**told, "overall": "pass", "words": "pass"}).encode()
-    by_hand = card_of(files, folder="weir-3").entry
+    by_hand = summarise_record(files, folder="weir-3").entry
     assert (by_hand.overall, by_hand.words) == (State.NOT_MEASURED, "not measured")
 
 
@@ -185,7 +185,7 @@ def test_what_was_not_signed_off_is_no_record(tmp_path: Path) -> None:
     assert not found.holds
     assert found.lines[0].startswith("It was begun and not signed off")
     told = {each: (folder / each).read_bytes() for each in ("record.json", "verdict.json")}
-    assert card_of(told, folder=folder.name, doubt="damaged").entry.doubt == (
+    assert summarise_record(told, folder=folder.name, caveat="damaged").entry.caveat == (
         "not signed off; damaged"
     )
 
@@ -199,7 +199,7 @@ def test_a_layout_that_there_never_was_is_refused(tmp_path: Path, version: objec
         load_record(folder)
     told = {each: (folder / each).read_bytes() for each in ("record.json", "verdict.json")}
     with pytest.raises(RecordError, match="cannot be read"):
-        card_of(told, folder=folder.name)
+        summarise_record(told, folder=folder.name)
 
 
 @pytest.mark.parametrize(

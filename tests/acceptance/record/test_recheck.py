@@ -15,12 +15,12 @@ import pytest
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from acceptance.record.acceptance_record import Condition, Record
-from acceptance.record.checksums import SUMS, differences, format_sums
+from acceptance.record.checksums import CHECKSUMS, differences, format_checksums
 from acceptance.record.examination import compose_record, examine
 from acceptance.record.json_difference import first_difference
 from acceptance.record.recheck import Recheck, recheck
 from acceptance.record.record_folder import parse_record, recheck_folder, write_record
-from acceptance.record.uncertainty_table import parse_trust_table
+from acceptance.record.uncertainty_table import parse_uncertainty_table
 from acceptance.version import software
 from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import accepted, plan, record, sweeps
@@ -43,26 +43,26 @@ def test_a_record_as_it_was_written_holds() -> None:
 
 def test_with_every_derived_file_gone_it_comes_to_the_same_verdict() -> None:
     files = dict(record().files)
-    told = json.loads(files["verdict.json"])
-    for name in ("verdict.json", "bare/corrected.s1p", "sealed/corrected.s1p", SUMS):
+    recorded = json.loads(files["verdict.json"])
+    for name in ("verdict.json", "bare/corrected.s1p", "sealed/corrected.s1p", CHECKSUMS):
         del files[name]
     found = checked(files)
     assert found.examined is not None
-    assert found.examined.overall is State(told["overall"])
+    assert found.examined.overall is State(recorded["overall"])
     assert any(not missing_words(each, "gone", "anew", "pass") for each in found.lines)
     assert not found.holds  # it is no whole record any more
 
 
 def test_a_verdict_changed_by_hand_is_found_though_its_sums_were_made_again() -> None:
     files = dict(record().files)
-    told = json.loads(files["verdict.json"])
-    band = told["conditions"][1]["verdict"]["bands"][0]
+    recorded = json.loads(files["verdict.json"])
+    band = recorded["conditions"][1]["verdict"]["bands"][0]
     worst = band["worst_return_loss_db"]
     band["worst_return_loss_db"] = worst + 0.01
-    files["verdict.json"] = json.dumps(told).encode()
-    files[SUMS] = format_sums(files)
+    files["verdict.json"] = json.dumps(recorded).encode()
+    files[CHECKSUMS] = format_checksums(files)
     found = checked(files)
-    assert found.sums == ()
+    assert found.checksum_differences == ()
     assert not found.holds
     assert found.difference.startswith(
         "conditions[sealed].verdict.bands[LTE 20 uplink].worst_return_loss_db is "
@@ -77,7 +77,7 @@ def test_a_raw_reading_changed_by_hand_is_found_though_its_sums_were_made_again(
     f, real, imaginary = lines[middle].split()
     lines[middle] = b"%s %f %s\n" % (f, float(real) + 1e-4, imaginary)
     files["sealed/raw-01.s1p"] = b"".join(lines)
-    files[SUMS] = format_sums(files)
+    files[CHECKSUMS] = format_checksums(files)
     found = checked(files)
     assert not found.holds
     assert found.difference or found.problem
@@ -88,10 +88,10 @@ def test_another_version_s_method_is_told_apart_from_changed_data() -> None:
     assert acceptance.calibration is not None
     text = calibration_text(acceptance.calibration)
     files = dict(compose_record(examine(acceptance), text).files)
-    told = json.loads(files["verdict.json"])
-    told["conditions"][1]["verdict"]["bands"][0]["trust_floor_db"] += 1.0
-    files["verdict.json"] = json.dumps(told).encode()
-    files[SUMS] = format_sums(files)
+    recorded = json.loads(files["verdict.json"])
+    recorded["conditions"][1]["verdict"]["bands"][0]["trust_floor_db"] += 1.0
+    files["verdict.json"] = json.dumps(recorded).encode()
+    files[CHECKSUMS] = format_checksums(files)
     by_method = checked(files)
     assert by_method.by_method
     assert "the method differs, not the data" in by_method.lines[1]
@@ -176,12 +176,14 @@ def test_an_imported_file_is_never_better_than_a_conditional_pass() -> None:
     )
     examined = examine(unknown)
     assert examined.overall is State.CONDITIONAL_PASS
-    assert any("nothing is known of its calibration" in n for n in examined.looks[0].verdict.notes)
+    assert any(
+        "nothing is known of its calibration" in n for n in examined.conditions[0].verdict.notes
+    )
     assert checked(dict(compose_record(examined, None).files)).holds
 
 
 @pytest.mark.parametrize(
-    ("told", "again", "words"),
+    ("recorded", "recomputed", "words"),
     [
         ({"a": 1.0}, {"a": 1.0 + 1e-12}, ""),
         ({"a": 1.0}, {"a": 1.001}, "a is 1.0 recorded and 1.001 recomputed"),
@@ -197,8 +199,8 @@ def test_an_imported_file_is_never_better_than_a_conditional_pass() -> None:
         ),
     ],
 )
-def test_the_first_difference_is_named(told: object, again: object, words: str) -> None:
-    assert first_difference(told, again) == words
+def test_the_first_difference_is_named(recorded: object, recomputed: object, words: str) -> None:
+    assert first_difference(recorded, recomputed) == words
 
 
 def test_a_record_of_a_later_layout_is_refused(tmp_path: Path) -> None:
@@ -218,7 +220,7 @@ def test_a_figure_of_trust_changed_by_hand_is_found_though_its_sums_were_made_ag
     cells[5] = repr(float(cells[5]) * (1 + 1e-6))
     lines[30] = ",".join(cells)
     files["sealed/trust.csv"] = "\r\n".join(lines).encode()
-    files[SUMS] = format_sums(files)
+    files[CHECKSUMS] = format_checksums(files)
     found = checked(files)
     assert found.difference == "the table of trust, sealed, is another one"
     for wrong in (b"frequency_hz\r\n", b"a,b\r\n1,2\r\n", b"\xff"):
@@ -231,11 +233,13 @@ def test_the_table_of_trust_holds_what_was_worked_out() -> None:
     """A reading of G is off by at most e0 + e1 G + e2 G^2, each term at its residual."""
     acceptance = accepted()
     examined = examine(acceptance)
-    table = parse_trust_table(record(acceptance).files["bare/trust.csv"])
-    look = examined.looks[0]
-    size = np.abs(look.corrected.reflection)
+    table = parse_uncertainty_table(record(acceptance).files["bare/trust.csv"])
+    examined_condition = examined.conditions[0]
+    size = np.abs(examined_condition.corrected.reflection)
     np.testing.assert_allclose(table[:, 1], -20 * np.log10(size), rtol=1e-12)
     most = table[:, 5] + table[:, 6] * size + table[:, 7] * size**2
     # a tenth more, since the interval's end is worked out half way between the reading and itself
-    assert (look.interval.upward <= 1.1 * most).all()
-    np.testing.assert_allclose(table[:, 4], -20 * np.log10(look.interval.floor), rtol=1e-12)
+    assert (examined_condition.interval.upward <= 1.1 * most).all()
+    np.testing.assert_allclose(
+        table[:, 4], -20 * np.log10(examined_condition.interval.floor), rtol=1e-12
+    )

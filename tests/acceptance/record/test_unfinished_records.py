@@ -14,19 +14,21 @@ import pytest
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.examination import Examined
 from acceptance.record.record_folder import recheck_folder
-from acceptance.record.unfinished_records import FOLDER, unfinished
+from acceptance.record.unfinished_records import UNFINISHED_FOLDER, unfinished
 from calibration.uncertainty.budget import Assumptions
-from dashboard.acceptance_run.running_acceptance import Accepting, Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps
 
 TOP = Path(__file__).parents[3]
-SAID = Said("weir-3", "A. Volunteer")
+SAID = AntennaDetails("weir-3", "A. Volunteer")
 ASSUMPTIONS = Assumptions(load_db=40.0)
 AT = BEGUN + timedelta(minutes=9)
 
 
-def keep(running: Accepting, name: str, f0_hz: float, said: Said = SAID) -> Examined:
+def keep(
+    running: RunningAcceptance, name: str, f0_hz: float, said: AntennaDetails = SAID
+) -> Examined:
     return running.keep(
         Condition(name, sweeps(f0_hz)),
         said,
@@ -58,8 +60,8 @@ def test_killed_or_without_disk_at_any_step_there_is_a_whole_record_or_none(
 
 
 def test_it_goes_on_where_it_was_under_the_same_name(tmp_path: Path) -> None:
-    keep(Accepting(tmp_path), "bare", 838e6)
-    again = Accepting(tmp_path)
+    keep(RunningAcceptance(tmp_path), "bare", 838e6)
+    again = RunningAcceptance(tmp_path)
     assert again.state(plan()).others == (
         f"weir-3, begun {BEGUN.astimezone():%Y-%m-%d %H:%M}; swept: bare",
     )
@@ -70,12 +72,12 @@ def test_it_goes_on_where_it_was_under_the_same_name(tmp_path: Path) -> None:
     keep(again, "sealed", 820e6)
     folder = again.sign_off(SAID, calibration=calibration(), assumptions=ASSUMPTIONS, at=AT).path
     assert recheck_folder(folder).holds
-    assert not (tmp_path / FOLDER).exists()
+    assert not (tmp_path / UNFINISHED_FOLDER).exists()
     assert unfinished(tmp_path) == []
 
 
 def test_what_was_not_swept_as_the_plan_asks_is_not_kept(tmp_path: Path) -> None:
-    running = Accepting(tmp_path)
+    running = RunningAcceptance(tmp_path)
     keep(running, "bare", 838e6)
     with pytest.raises(NotNowError, match=r"wants 2 sweeps that agree, .* sealed there is 1"):
         running.keep(
@@ -91,7 +93,7 @@ def test_what_was_not_swept_as_the_plan_asks_is_not_kept(tmp_path: Path) -> None
 
 
 def test_a_condition_swept_again_takes_the_place_of_the_first(tmp_path: Path) -> None:
-    running = Accepting(tmp_path)
+    running = RunningAcceptance(tmp_path)
     keep(running, "bare", 838e6)
     keep(running, "bare", 842e6)
     (one,) = unfinished(tmp_path)
@@ -102,7 +104,7 @@ def test_a_condition_swept_again_takes_the_place_of_the_first(tmp_path: Path) ->
 def test_another_calibration_in_between_is_refused_and_nothing_is_lost(tmp_path: Path) -> None:
     import dataclasses
 
-    running = Accepting(tmp_path)
+    running = RunningAcceptance(tmp_path)
     keep(running, "bare", 838e6)
     other = dataclasses.replace(calibration(), taken_at=BEGUN)
     with pytest.raises(NotNowError, match="begun with another calibration"):
@@ -111,9 +113,9 @@ def test_another_calibration_in_between_is_refused_and_nothing_is_lost(tmp_path:
 
 
 def test_another_name_begins_another_unit_and_keeps_the_first(tmp_path: Path) -> None:
-    running = Accepting(tmp_path)
+    running = RunningAcceptance(tmp_path)
     keep(running, "bare", 838e6)
-    keep(running, "bare", 830e6, Said("mill-lane-7"))
+    keep(running, "bare", 830e6, AntennaDetails("mill-lane-7"))
     assert {each.acceptance.antenna for each in unfinished(tmp_path)} == {"weir-3", "mill-lane-7"}
     assert [each.split(",")[0] for each in running.state(plan()).others] == ["weir-3"]
     running.throw_away()
@@ -121,7 +123,7 @@ def test_another_name_begins_another_unit_and_keeps_the_first(tmp_path: Path) ->
 
 
 def test_what_is_no_record_among_the_unfinished_is_passed_over(tmp_path: Path) -> None:
-    (tmp_path / FOLDER / "rubbish").mkdir(parents=True)
-    (tmp_path / FOLDER / ".draft-1").mkdir()
+    (tmp_path / UNFINISHED_FOLDER / "rubbish").mkdir(parents=True)
+    (tmp_path / UNFINISHED_FOLDER / ".draft-1").mkdir()
     assert unfinished(tmp_path) == []
-    assert Accepting(tmp_path).state(None).others == ()
+    assert RunningAcceptance(tmp_path).state(None).others == ()

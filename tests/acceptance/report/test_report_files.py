@@ -17,8 +17,8 @@ from acceptance.record.acceptance_record import Acceptance
 from acceptance.record.examination import Examined, examine
 from acceptance.report import report_files as module
 from acceptance.report.report_files import (
-    BETTER,
-    MISSING,
+    BETTER_LEGEND,
+    MISSING_LETTERS_REMARK,
     REPORT_HTML,
     REPORT_PDF,
     Paper,
@@ -82,13 +82,13 @@ def test_it_is_one_page_with_every_band_and_nothing_beyond_its_edges(
     assert (width, height) == pytest.approx(SIZES[paper], abs=0.5)
     outside: list[str] = []
 
-    def look(text: str, matrix: list[float], place: list[float], *_: object) -> None:
+    def result(text: str, matrix: list[float], place: list[float], *_: object) -> None:
         x = matrix[0] * place[4] + matrix[2] * place[5] + matrix[4]
         y = matrix[1] * place[4] + matrix[3] * place[5] + matrix[5]
         if text.strip() and not (20 < x < width - 10 and 20 < y < height - 20):
             outside.append(text)
 
-    page.extract_text(visitor_text=look)
+    page.extract_text(visitor_text=result)
     assert outside == []
     told = text_of(page).replace(" ", "")
     said = sheet(examined, FOLDER)
@@ -103,11 +103,11 @@ def heights_of(report: Report) -> dict[str, float]:
     """Each line of its page, and how far above the page's lower edge it stands, points."""
     found: dict[str, float] = {}
 
-    def look(text: str, matrix: list[float], place: list[float], *_: object) -> None:
+    def result(text: str, matrix: list[float], place: list[float], *_: object) -> None:
         if text.strip():
             found[text.strip()] = matrix[1] * place[4] + matrix[3] * place[5] + matrix[5]
 
-    pypdf.PdfReader(io.BytesIO(report.pdf())).pages[0].extract_text(visitor_text=look)
+    pypdf.PdfReader(io.BytesIO(report.pdf())).pages[0].extract_text(visitor_text=result)
     return found
 
 
@@ -132,11 +132,11 @@ def test_only_what_passed_is_called_accepted(passed: bool) -> None:
 
 def test_rings_beyond_the_floor_are_told_of_where_there_are_any() -> None:
     report = Report.of(examine(accepted()), FOLDER)
-    assert BETTER not in report.html()
+    assert BETTER_LEGEND not in report.html()
     row, *rows = report.sheet.bands
     deep = dataclasses.replace(row, band=dataclasses.replace(row.band, better_than_db=20.0))
     told = dataclasses.replace(report, sheet=dataclasses.replace(report.sheet, bands=(deep, *rows)))
-    assert BETTER in told.html()
+    assert BETTER_LEGEND in told.html()
 
 
 def test_both_forms_tell_what_the_sheet_says() -> None:
@@ -154,9 +154,9 @@ def test_both_forms_tell_what_the_sheet_says() -> None:
 def test_the_sheet_says_what_the_verdict_says() -> None:
     examined = examine(accepted())
     said = sheet(examined, FOLDER)
-    (look,) = examined.deciding
+    (result,) = examined.deciding
     assert said.state is examined.overall
-    for row, band in zip(said.bands, look.verdict.bands, strict=True):
+    for row, band in zip(said.bands, result.verdict.bands, strict=True):
         assert row.band is band
         assert f"{band.worst_return_loss_db:.1f} dB at " in row.cells[3]
         assert row.cells[5] == f"+{band.margin_db:.1f} dB"
@@ -217,11 +217,11 @@ def test_what_no_font_has_is_shown_as_a_square_and_said(monkeypatch: pytest.Monk
     report = Report.of(named(accepted(), "Жук ελ weir"), FOLDER)
     (page,) = pypdf.PdfReader(io.BytesIO(report.pdf())).pages
     assert "Жук ελ weir" in text_of(page)
-    assert MISSING not in text_of(page)
+    assert MISSING_LETTERS_REMARK not in text_of(page)
     monkeypatch.setattr(module, "not_in_fonts", lambda _: frozenset("Ж"))
     (page,) = pypdf.PdfReader(io.BytesIO(report.pdf())).pages
     assert "□ук ελ weir" in text_of(page)
-    assert MISSING in text_of(page)
+    assert MISSING_LETTERS_REMARK in text_of(page)
 
 
 def test_a_letter_that_no_font_has_is_found() -> None:

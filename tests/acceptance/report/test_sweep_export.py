@@ -82,12 +82,12 @@ def test_raw_readings_have_no_impedance_and_missing_points_no_numbers() -> None:
 
 
 def test_the_interval_stands_beside_the_reading() -> None:
-    look = examine(accepted()).looks[0]
-    rows = list(csv.DictReader(io.StringIO(as_csv(look.corrected, look.interval))))
-    low, high = look.interval.return_loss_db
+    result = examine(accepted()).conditions[0]
+    rows = list(csv.DictReader(io.StringIO(as_csv(result.corrected, result.interval))))
+    low, high = result.interval.return_loss_db
     for row, least, most in zip(rows, low, high, strict=True):
         assert float(row["return_loss_low_db"]) == least
         assert row["return_loss_high_db"] == (repr(float(most)) if np.isfinite(most) else "")
-    object_ = as_object(look.corrected, look.interval, look.verdict)
-    assert object_["verdict"] == look.verdict.as_json()
+    object_ = as_object(result.corrected, result.interval, result.verdict)
+    assert object_["verdict"] == result.verdict.as_json()
     assert object_["invented"] is True

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from acceptance.tuning.cable_ripple import PARTS, _fits, _turns, is_cable
+from acceptance.tuning.cable_ripple import RIPPLE_TERMS, _fits, _turns, is_cable
 from acquire.sweep import ComplexArray
 
 
@@ -27,7 +27,7 @@ def test_what_is_left_over_is_what_least_squares_leave(points: int, turns: float
     found = _fits(x, reflection, tries)[0]
     for got, each in zip(found, tries, strict=True):
         e = np.exp(-1j * np.pi * each * x)
-        rows = np.stack([x**m * e**k for k, m in PARTS], axis=1)
+        rows = np.stack([x**m * e**k for k, m in RIPPLE_TERMS], axis=1)
         parts = np.linalg.lstsq(rows, reflection, rcond=None)[0]
         rms = np.sqrt(np.mean(np.abs(reflection - rows @ parts) ** 2))
         assert got == np.inf or got == pytest.approx(rms, rel=1e-6, abs=1e-9)

@@ -13,7 +13,7 @@ from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import Recipe, parse_recipe
 from acceptance.tuning.advice import Advice, how_right, resistance_words
-from acceptance.tuning.dimension_effect import Belief, Knobs, expected
+from acceptance.tuning.dimension_effect import DimensionEffects, Estimate, expected
 from acceptance.tuning.dip_tracking import DipTracker, Tracked
 from acceptance.tuning.dips import Dip, find_dips
 from acceptance.tuning.shifted_curve import Curve
@@ -65,7 +65,7 @@ def curve(reflection: ComplexArray, wanted: Plan, tracker: DipTracker | None = N
 
 def test_a_dip_above_its_band_asks_for_a_longer_arm_by_scaling(recipe: Recipe) -> None:
     """df/f = -dL/L [derived]: 896 to about 827 MHz is 8 % of 80 mm, not more than 6.4 mm."""
-    found = advise(curve(resonance(0.896e9), plan()), Knobs(recipe))
+    found = advise(curve(resonance(0.896e9), plan()), DimensionEffects(recipe))
     assert found.dimension == "arm"
     assert found.delta_mm is not None
     assert 1 < found.delta_mm < 6.5
@@ -77,17 +77,17 @@ def test_a_dip_above_its_band_asks_for_a_longer_arm_by_scaling(recipe: Recipe) -
 
 def test_what_was_learned_makes_the_next_step_surer_and_nearer(recipe: Recipe) -> None:
     """The arm moves the dip by half of what scaling says; after one bend that is known."""
-    knobs, tracker, wanted = Knobs(recipe), DipTracker(), plan()
+    effects, tracker, wanted = DimensionEffects(recipe), DipTracker(), plan()
     before = curve(resonance(0.896e9), wanted, tracker)
-    first = advise(before, knobs)
+    first = advise(before, effects)
     assert first.delta_mm is not None
     moved = 0.896e9 * (1 - 0.5 * first.delta_mm / 80)
     after = curve(resonance(moved), wanted, tracker)
-    knobs.saw("arm", first.delta_mm, [(1, before.dips[0].dip, after.dips[0].dip)])
-    belief = knobs.effect("arm", 1).shift
-    assert belief.mean == pytest.approx(-0.5 / 80, rel=0.25)
-    assert belief.sd < 0.3 * abs(belief.mean)
-    second = advise(after, knobs)
+    effects.learn("arm", first.delta_mm, [(1, before.dips[0].dip, after.dips[0].dip)])
+    estimate = effects.effect("arm", 1).shift
+    assert estimate.mean == pytest.approx(-0.5 / 80, rel=0.25)
+    assert estimate.sd < 0.3 * abs(estimate.mean)
+    second = advise(after, effects)
     assert second.kind == "bend"
     assert second.low_mm is not None
     assert second.high_mm is not None
@@ -95,39 +95,41 @@ def test_what_was_learned_makes_the_next_step_surer_and_nearer(recipe: Recipe) -
     assert second.low_mm <= second.delta_mm <= second.high_mm
     assert "to" in second.text.rpartition("(")[2]
     reached = moved * np.exp(-0.5 * second.delta_mm / 80)
-    assert advise(curve(resonance(reached), wanted, tracker), knobs).kind == "good"
+    assert advise(curve(resonance(reached), wanted, tracker), effects).kind == "good"
 
 
 def test_a_cut_stops_short_by_its_own_uncertainty_and_says_so(recipe: Recipe) -> None:
     """With 97.5 % the dip does not pass its target: 1 / (|s| + 1.96 sd) [derived]."""
-    knobs = Knobs(recipe)
-    found = advise(curve(resonance(0.74e9), plan()), knobs)
+    effects = DimensionEffects(recipe)
+    found = advise(curve(resonance(0.74e9), plan()), effects)
     assert found.delta_mm is not None
     assert found.delta_mm < 0
     assert "Shorten the arm by" in found.text
     assert not missing_words(found.aside, "stops short", "cut metal does not come back")
-    belief = expected(recipe.find("arm"), 1).shift
-    fastest = abs(belief.mean) + 1.96 * belief.sd
+    estimate = expected(recipe.find("arm"), 1).shift
+    fastest = abs(estimate.mean) + 1.96 * estimate.sd
     assert found.target_hz is not None
     assert 0.74e9 * np.exp(fastest * abs(found.delta_mm)) <= found.target_hz * 1.002
 
 
 def test_what_was_cut_too_short_is_not_lengthened_by_cutting(recipe: Recipe) -> None:
-    found = advise(curve(resonance(0.90e9), plan()), Knobs(recipe))
+    found = advise(curve(resonance(0.90e9), plan()), DimensionEffects(recipe))
     assert found.delta_mm is not None
     assert found.delta_mm > 0
     assert "solder a piece on, or leave the next one longer" in found.aside
 
 
 def test_good_stops_and_says_what_is_left_to_gain(recipe: Recipe) -> None:
-    found = advise(curve(resonance(0.825e9, ohm=50), plan()), Knobs(recipe))
+    found = advise(curve(resonance(0.825e9, ohm=50), plan()), DimensionEffects(recipe))
     assert found.kind == "good"
     assert found.text.startswith("Good: stop. Every band passes; band 20")
     assert not missing_words(found.aside, "gain less than 0.05 dB")
 
 
 def test_a_dip_too_narrow_for_both_links_says_that_it_cannot_reach_them(recipe: Recipe) -> None:
-    found = advise(curve(resonance(0.825e9, q=30), plan("return_loss_db = 12")), Knobs(recipe))
+    found = advise(
+        curve(resonance(0.825e9, q=30), plan("return_loss_db = 12")), DimensionEffects(recipe)
+    )
     assert found.kind == "cannot"
     assert "cannot reach band 20" in found.text
     assert "dB would be missing at best" in found.aside
@@ -135,17 +137,17 @@ def test_a_dip_too_narrow_for_both_links_says_that_it_cannot_reach_them(recipe: 
 
 
 def test_the_right_frequency_but_too_shallow_tries_what_may_deepen_it(recipe: Recipe) -> None:
-    knobs = Knobs(recipe)
+    effects = DimensionEffects(recipe)
     shallow = curve(resonance(0.826e9, q=4, ohm=130), plan("return_loss_db = 9"))
-    found = advise(shallow, knobs)
+    found = advise(shallow, effects)
     assert found.kind == "try"
     assert "too shallow for band 20" in found.text
     assert found.dimension == "gap"
     # widening by 0.4 mm made it worse: now the other way is known to help
     before = shallow.dips[0].dip
     worse = find_dips(F, resonance(0.826e9, q=4, ohm=150), 1e-3)[0]
-    knobs.saw("gap", 0.4, [(1, before, worse)])
-    learned = advise(shallow, knobs)
+    effects.learn("gap", 0.4, [(1, before, worse)])
+    learned = advise(shallow, effects)
     assert learned.dimension == "gap"
     assert learned.delta_mm is not None
     assert learned.delta_mm < 0
@@ -162,14 +164,14 @@ def test_where_the_plane_is_the_feed_s_the_resistance_is_called_high_or_low(
         dips = DipTracker().add(find_dips(F, g, 1e-3))
         none = np.full(F.size, 0.01)
         declared = Curve.of(F, g, none, wanted.targets, dips, at_feed=True)
-        assert words in advise(declared, Knobs(recipe)).text
+        assert words in advise(declared, DimensionEffects(recipe)).text
         unknown = Curve.of(F, g, none, wanted.targets, dips)
-        assert "ohm" not in advise(unknown, Knobs(recipe)).text
+        assert "ohm" not in advise(unknown, DimensionEffects(recipe)).text
 
 
 def test_a_first_cut_is_at_most_two_of_the_hand_s_steps(recipe: Recipe) -> None:
     """Nobody knows yet which way it works, and cut metal does not come back."""
-    found = advise(curve(resonance(0.74e9), plan()), Knobs(recipe))
+    found = advise(curve(resonance(0.74e9), plan()), DimensionEffects(recipe))
     assert found.kind == "try"
     assert found.delta_mm is not None
     assert -2 * recipe.find("arm").step_mm <= found.delta_mm < 0
@@ -177,13 +179,13 @@ def test_a_first_cut_is_at_most_two_of_the_hand_s_steps(recipe: Recipe) -> None:
 
 def test_a_dimension_without_a_length_is_not_bent_by_half_a_metre(recipe: Recipe) -> None:
     """Learned: a millimetre of gap moves the dip by 1e-4. 8 % would take 800 mm."""
-    knobs, wanted = Knobs(recipe), plan()
+    effects, wanted = DimensionEffects(recipe), plan()
     now = curve(resonance(0.896e9), wanted)
     before = now.dips[0].dip
     after = Dip(before.frequency_hz * (1 - 4e-5), 1.0, before.reflection, 0.88e9, 0.91e9)
-    knobs.saw("gap", 0.4, [(1, before, after)])
+    effects.learn("gap", 0.4, [(1, before, after)])
     for reflection in (resonance(0.896e9), resonance(0.76e9), resonance(0.826e9, ohm=130)):
-        found = advise(curve(reflection, wanted), knobs)
+        found = advise(curve(reflection, wanted), effects)
         if found.dimension == "gap":
             assert abs(found.delta_mm or 0) <= 20 * recipe.find("gap").step_mm
 
@@ -192,7 +194,9 @@ def test_where_the_doubt_is_the_reading_s_bending_is_not_blamed(recipe: Recipe) 
     """|G| .40 is allowed by 8 dB; a doubt of .25 takes 63 % of it [derived]."""
     g, wanted = resonance(0.826e9, ohm=50), plan()
     dips = DipTracker().add(find_dips(F, g, 1e-3))
-    found = advise(Curve.of(F, g, np.full(F.size, 0.25), wanted.targets, dips), Knobs(recipe))
+    found = advise(
+        Curve.of(F, g, np.full(F.size, 0.25), wanted.targets, dips), DimensionEffects(recipe)
+    )
     assert found.text.startswith("Stop bending: band 20")
     assert "takes 63% of what the limit allows" in found.aside
     assert found.delta_mm is None
@@ -200,8 +204,8 @@ def test_where_the_doubt_is_the_reading_s_bending_is_not_blamed(recipe: Recipe) 
 
 def test_no_dip_and_a_dip_out_of_sight_are_told_apart(recipe: Recipe) -> None:
     flat = np.full(F.size, 0.9 + 0j)
-    assert advise(curve(flat, plan()), Knobs(recipe)).text == "No dip is in sight."
-    beyond = advise(curve(resonance(1.12e9, q=5), plan()), Knobs(recipe))
+    assert advise(curve(flat, plan()), DimensionEffects(recipe)).text == "No dip is in sight."
+    beyond = advise(curve(resonance(1.12e9, q=5), plan()), DimensionEffects(recipe))
     assert "lies above 1050 MHz, out of sight. Lengthen the arm" in beyond.text
 
 
@@ -214,7 +218,7 @@ def test_two_bands_of_which_one_has_no_dip(recipe: Recipe) -> None:
     f = np.r_[F, np.linspace(1.5e9, 2e9, 80)]
     g = np.r_[resonance(0.825e9, ohm=50), np.full(80, 0.9 + 0j)]
     dips = DipTracker().add(find_dips(f, g, 1e-3))
-    found = advise(Curve.of(f, g, np.zeros(f.size), both.targets, dips), Knobs(recipe))
+    found = advise(Curve.of(f, g, np.zeros(f.size), both.targets, dips), DimensionEffects(recipe))
     assert "No dip is in sight for band n3" in found.text
 
 
@@ -222,24 +226,24 @@ def test_two_bands_of_which_one_has_no_dip(recipe: Recipe) -> None:
 def test_an_observation_never_makes_a_belief_less_sure(
     mean: float, sd: float, cause: float
 ) -> None:
-    before = Belief(mean, sd)
-    after = before.seen(cause, 0.01 * cause, 1e-4)
+    before = Estimate(mean, sd)
+    after = before.updated(cause, 0.01 * cause, 1e-4)
     assert after.sd <= before.sd
     assert abs(after.mean - 0.01) <= abs(before.mean - 0.01) + 1e-12
 
 
 def test_a_very_sure_observation_is_believed() -> None:
     """Kalman's gain tends to 1 / cause [derived]."""
-    assert Belief(0.0, 1.0).seen(2.0, 0.5, 1e-9).mean == pytest.approx(0.25)
-    assert Belief(0.1, 1.0).seen(0.0, 0.5, 1e-9) == Belief(0.1, 1.0)
+    assert Estimate(0.0, 1.0).updated(2.0, 0.5, 1e-9).mean == pytest.approx(0.25)
+    assert Estimate(0.1, 1.0).updated(0.0, 0.5, 1e-9) == Estimate(0.1, 1.0)
 
 
 def test_what_one_antenna_taught_is_expected_of_the_next_less_surely(recipe: Recipe) -> None:
-    first = Knobs(recipe)
+    first = DimensionEffects(recipe)
     dips = [Dip(hz, 1e4, 0.2, hz, hz) for hz in (0.90e9, 0.88e9)]
-    first.saw("arm", 4.0, [(1, dips[0], dips[1])])
+    first.learn("arm", 4.0, [(1, dips[0], dips[1])])
     taught = first.effect("arm", 1).shift
-    following = Knobs(recipe, first.learned).effect("arm", 1).shift
+    following = DimensionEffects(recipe, first.learned).effect("arm", 1).shift
     assert following.mean == taught.mean
     assert following.sd == pytest.approx(2 * taught.sd)
     assert following.sd < expected(recipe.find("arm"), 1).shift.sd
@@ -247,7 +251,7 @@ def test_what_one_antenna_taught_is_expected_of_the_next_less_surely(recipe: Rec
 
 def test_it_says_afterwards_how_right_it_was(recipe: Recipe) -> None:
     now = curve(resonance(0.896e9), plan())
-    told = expected_after(now, Knobs(recipe), "arm", 4.0)
+    told = expected_after(now, DimensionEffects(recipe), "arm", 4.0)
     (one,) = told
     assert one.low_hz < one.frequency_hz < one.high_hz < 0.95e9
     hit = [Tracked(1, Dip(one.frequency_hz + 1e6, 1e4, 0.1, 8e8, 9e8))]
@@ -286,7 +290,7 @@ def test_a_bad_recipe_is_one_sentence(text: str, words: str) -> None:
 
 def test_a_dimension_that_is_none_is_refused(recipe: Recipe) -> None:
     with pytest.raises(RecipeError, match=r"has no tail\. It has: arm, gap"):
-        Knobs(recipe).saw("tail", 1.0, [])
+        DimensionEffects(recipe).learn("tail", 1.0, [])
 
 
 @pytest.mark.slow

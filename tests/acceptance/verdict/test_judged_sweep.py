@@ -14,7 +14,7 @@ from calibration.capture.averaging import average
 from calibration.files.store import load_plane
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.reading_budget import Trust
+from calibration.verification.reading_budget import ReadingBudget
 from tests.acceptance.made import SOURCE, F, calibration, plan, resonance, sweeps
 
 PLANE = load_plane("delay_ps=500 loss_db=0.5 loss_at_mhz=838 joints_db=40")
@@ -24,13 +24,15 @@ def test_what_is_judged_holds_where_it_was_moved_to() -> None:
     averaged = average(sweeps(838e6))
     assert averaged is not None
     near, far = (
-        judged_sweep(averaged, calibration(), Trust(Assumptions()), plane=plane, plan=plan())
+        judged_sweep(
+            averaged, calibration(), ReadingBudget(Assumptions()), plane=plane, plan=plan()
+        )
         for plane in (CONNECTOR, PLANE)
     )
     assert (near.reading.plane, far.reading.plane) == (Plane.CONNECTOR, Plane.ANTENNA)
     assert (near.decided.plane, far.decided.plane) == (Plane.CONNECTOR, Plane.ANTENNA)
-    assert near.undone is None
-    assert far.undone is far.decided.undone is not None
+    assert near.de_embedding is None
+    assert far.de_embedding is far.decided.de_embedding is not None
     lifted = np.median(np.abs(far.reading.reflection) / np.abs(near.reading.reflection))
     assert lifted == pytest.approx(10 ** (2 * 0.5 / 20), abs=0.01)
     assert far.noise > near.noise > 0
@@ -38,14 +40,16 @@ def test_what_is_judged_holds_where_it_was_moved_to() -> None:
 
 def test_what_a_calibration_warns_of_is_in_the_notes() -> None:
     doubted = replace(calibration(), warnings=("The load was loose.",))
-    verdict = judged_sweep(sweeps(838e6), doubted, Trust(Assumptions()), plan=plan()).decided
+    verdict = judged_sweep(
+        sweeps(838e6), doubted, ReadingBudget(Assumptions()), plan=plan()
+    ).decided
     assert "The load was loose." in verdict.notes
 
 
 def test_of_sweeps_that_move_the_last_is_shown_and_the_worst_decides() -> None:
     good, bad = sweeps(838e6, 1)[0], sweeps(700e6, 1)[0]
-    found = judged_sweep((bad, good), calibration(), Trust(Assumptions()), plan=plan())
-    alone = judged_sweep((good,), calibration(), Trust(Assumptions()), plan=plan())
+    found = judged_sweep((bad, good), calibration(), ReadingBudget(Assumptions()), plan=plan())
+    alone = judged_sweep((good,), calibration(), ReadingBudget(Assumptions()), plan=plan())
     assert np.array_equal(found.reading.reflection, alone.reading.reflection)
     assert found.decided.overall == "fail" != alone.decided.overall
 

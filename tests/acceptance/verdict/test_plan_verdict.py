@@ -167,17 +167,17 @@ def test_with_an_uncertainty_the_guarded_states_follow_point_by_point():
         (0.37, State.FAIL),
     ):
         reflection = np.full(GRID.size, size + 0j)
-        result = verdict(reflection, trust=within(reflection, 0.05))
+        result = verdict(reflection, uncertainty=within(reflection, 0.05))
         assert result.overall is state
         assert result.words == str(state)
     reflection = np.full(GRID.size, 0.30 + 0j)
     unguarded = plan(
         'name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = 10', guard="none"
     )
-    result = verdict(reflection, unguarded, trust=within(reflection, 0.05))
+    result = verdict(reflection, unguarded, uncertainty=within(reflection, 0.05))
     assert result.words == "pass (unguarded)"
     half = plan('name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = 10', guard=0.25)
-    assert verdict(reflection, half, trust=within(reflection, 0.05)).overall is State.PASS
+    assert verdict(reflection, half, uncertainty=within(reflection, 0.05)).overall is State.PASS
 
 
 def test_each_side_is_guarded_by_its_own_uncertainty():
@@ -185,14 +185,14 @@ def test_each_side_is_guarded_by_its_own_uncertainty():
     for size, state in ((0.31, State.CONDITIONAL_PASS), (0.40, State.CONDITIONAL_FAIL)):
         reflection = np.full(GRID.size, size + 0j)
         read = np.abs(reflection)
-        trust = Interval(GRID, read, read - 0.09, read + 0.01, np.full(GRID.size, 0.05))
-        assert verdict(reflection, trust=trust).overall is state
+        uncertainty = Interval(GRID, read, read - 0.09, read + 0.01, np.full(GRID.size, 0.05))
+        assert verdict(reflection, uncertainty=uncertainty).overall is state
 
 
 def test_a_reading_beyond_the_trust_floor_gets_no_number_of_its_own():
     """A 30 dB load reads 54 dB: better than 29.5 dB is proven, no more [derived]."""
     reflection = flat(54)
-    band = only(reflection, trust=within(reflection, 10 ** (-30 / 20)))
+    band = only(reflection, uncertainty=within(reflection, 10 ** (-30 / 20)))
     assert band.state is State.PASS
     assert (band.worst_return_loss_db, band.margin_db, band.average_return_loss_db) == (None,) * 3
     assert band.better_than_db == pytest.approx(29.47, abs=0.01)
@@ -211,13 +211,13 @@ def test_the_risk_of_a_false_pass_is_the_textbook_s(w, risk):
     """P(conform) = Phi((TL - y) / u): JCGM 106, clause 7 [memory]."""
     uncertainty = 0.02 * 1.959964 / 2
     reflection = np.full(GRID.size, 10**-0.5 - w * 0.02 + 0j)
-    band = only(reflection, trust=within(reflection, uncertainty))
+    band = only(reflection, uncertainty=within(reflection, uncertainty))
     assert band.false_pass_risk == pytest.approx(risk, rel=0.01)
 
 
 def test_a_band_that_fails_has_no_risk_of_a_false_pass():
     reflection = flat(5)
-    assert only(reflection, trust=within(reflection, 0.05)).false_pass_risk is None
+    assert only(reflection, uncertainty=within(reflection, 0.05)).false_pass_risk is None
 
 
 @given(
@@ -229,8 +229,8 @@ def test_a_band_that_fails_has_no_risk_of_a_false_pass():
 def test_a_larger_uncertainty_never_moves_a_band_across_its_limit(size, narrow, more):
     reflection = np.full(GRID.size, size + 0j)
     sides = {State.PASS: 0, State.CONDITIONAL_PASS: 0, State.CONDITIONAL_FAIL: 1, State.FAIL: 1}
-    before = only(reflection, trust=within(reflection, narrow)).state
-    after = only(reflection, trust=within(reflection, narrow + more)).state
+    before = only(reflection, uncertainty=within(reflection, narrow)).state
+    after = only(reflection, uncertainty=within(reflection, narrow + more)).state
     assert sides[before] == sides[after]
     certain = (State.PASS, State.FAIL)
     assert not (after in certain and before not in certain)
@@ -239,7 +239,7 @@ def test_a_larger_uncertainty_never_moves_a_band_across_its_limit(size, narrow, 
 def test_the_most_severe_state_decides_though_another_point_reflects_more():
     reflection, uncertainty = np.full(GRID.size, 0.26 + 0j), np.full(GRID.size, 0.01)
     reflection[20], uncertainty[20] = 0.25, 0.09  # less reflection, but far less certain
-    band = only(reflection, trust=within(reflection, uncertainty))
+    band = only(reflection, uncertainty=within(reflection, uncertainty))
     assert band.state is State.CONDITIONAL_PASS
     assert band.worst_frequency_hz == 842e6
 
@@ -247,13 +247,13 @@ def test_the_most_severe_state_decides_though_another_point_reflects_more():
 def test_an_uncertainty_that_is_not_known_across_the_band_leaves_it_not_measured():
     uncertainty = np.full(GRID.size, 0.01)
     uncertainty[30] = np.nan
-    assert only(flat(20), trust=within(flat(20), uncertainty)).state is State.NOT_MEASURED
+    assert only(flat(20), uncertainty=within(flat(20), uncertainty)).state is State.NOT_MEASURED
 
 
 def test_uncertainties_of_another_grid_are_refused():
     other = within(flat(20)[:50], 0.01, GRID[:50])
     with pytest.raises(VerdictError, match="for 50 other points than the 51"):
-        verdict(flat(20), trust=other)
+        verdict(flat(20), uncertainty=other)
 
 
 def test_a_reading_without_its_origin_is_refused():

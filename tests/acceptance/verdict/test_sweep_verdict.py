@@ -12,7 +12,7 @@ from acceptance.record.acceptance_record import Condition
 from acceptance.record.examination import examine
 from acceptance.verdict.sweep_verdict import judge_sweep
 from acquire.sweep import UNKNOWN_TIME, Plane
-from calibration.errors import OtherUnitError
+from calibration.errors import OtherAnalyzerError
 from calibration.uncertainty.budget import Assumptions
 from tests.acceptance.made import PLAN_TEXT, begun, calibration, plan, sweeps
 
@@ -22,7 +22,7 @@ CALIBRATION = calibration()
 
 def test_it_is_the_verdict_that_a_record_keeps() -> None:
     acceptance = begun()
-    look = examine(acceptance.with_condition(Condition("bare", (RAW,)))).looks[0]
+    look = examine(acceptance.with_condition(Condition("bare", (RAW,)))).conditions[0]
     found = judge_sweep(
         acceptance.plan, RAW, acceptance.calibration, assumptions=acceptance.assumptions
     )
@@ -62,7 +62,7 @@ def test_what_lies_between_is_de_embedded() -> None:
     between = "cable=ptfe-2.5mm length_mm=182"
     verdict = judge_sweep(plan(), RAW, CALIBRATION, plane=between)
     assert verdict.plane is Plane.ANTENNA
-    assert verdict.undone is not None
+    assert verdict.de_embedding is not None
     assert "182 mm" in verdict.where
 
 
@@ -74,5 +74,5 @@ def test_a_sweep_at_the_feed_has_no_budget_of_a_calibration() -> None:
 
 def test_a_sweep_of_another_analyzer_is_refused() -> None:
     other = replace(CALIBRATION.correct(RAW), source=replace(RAW.source, unit="another"))
-    with pytest.raises(OtherUnitError):
+    with pytest.raises(OtherAnalyzerError):
         judge_sweep(plan(), other, CALIBRATION)

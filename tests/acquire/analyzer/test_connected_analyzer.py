@@ -201,7 +201,7 @@ def test_a_digit_that_changed_on_the_way_is_swept_again(
     wire.spoil = changing({value: value.replace(b"0.", b"1.")}, times=1)
     sweep = analyzer.sweep([SWEPT])
     assert np.array_equal(sweep.reflection, right.reflection)
-    assert (analyzer.counters.doubted, analyzer.counters.retries) == (1, 0)
+    assert (analyzer.counters.suspect, analyzer.counters.retries) == (1, 0)
 
 
 def test_a_frequency_that_changed_by_one_hertz_is_asked_for_again(
@@ -212,7 +212,7 @@ def test_a_frequency_that_changed_by_one_hertz_is_asked_for_again(
     for _ in range(2):
         sweep = analyzer.sweep([SWEPT])
         assert sweep.frequency_hz.tolist() == SWEPT.grid_hz().tolist()
-    assert analyzer.counters.doubted == 1
+    assert analyzer.counters.suspect == 1
 
 
 def test_a_point_that_is_never_the_same_counts_as_not_measured(
@@ -227,7 +227,7 @@ def test_a_point_that_is_never_the_same_counts_as_not_measured(
     )
     sweep = analyzer.sweep([SWEPT])
     assert np.flatnonzero(~np.isfinite(sweep.reflection)).tolist() == [10]
-    assert analyzer.counters.doubted == TRIES
+    assert analyzer.counters.suspect == TRIES
 
 
 def test_what_stands_out_in_every_sweep_is_swept_twice_once(
@@ -238,11 +238,11 @@ def test_what_stands_out_in_every_sweep_is_swept_twice_once(
     wire.spoil = lambda _at, reply: reply.replace(value, b"0.900000000", 1)
     for _ in range(5):
         assert analyzer.sweep([SWEPT]).reflection[10].real == 0.9
-    assert analyzer.counters.doubted == 1
+    assert analyzer.counters.suspect == 1
 
 
 def test_what_went_wrong_is_told_in_a_sentence() -> None:
-    assert Counters(sweeps=40, resyncs=1, doubted=3).words == ""
+    assert Counters(sweeps=40, resyncs=1, suspect=3).words == ""
     assert not missing_words(Counters(timeouts=1).words, "since", "opened", "a reply did not come")
     both = Counters(garbled=3, losses=2).words
     assert not missing_words(both, "lost 2 times", "3 replies were not believed")

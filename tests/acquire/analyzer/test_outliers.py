@@ -9,13 +9,13 @@ import pytest
 
 from acquire.analyzer.outliers import (
     FEWEST_POINTS,
-    FLOOR,
+    OUTLIER_FLOOR,
+    ReferenceSweeps,
     Take,
-    Witnesses,
     in_order,
+    is_confirmed,
     outliers,
     repeats,
-    vouched_for,
     without,
 )
 from acquire.dialect.reply_checks import LARGEST_REFLECTION, written_alike
@@ -71,7 +71,7 @@ def test_two_changed_numbers_are_both_found(apart: int) -> None:
 
 def test_a_change_below_the_floor_or_within_the_noise_is_none() -> None:
     changed = cable() * 0 + 0.3
-    changed[40] += 0.9 * FLOOR
+    changed[40] += 0.9 * OUTLIER_FLOOR
     assert outliers(changed) == []
     noisy = cable() + noise(np.random.default_rng(1), 0.01)
     noisy[40] += 0.03
@@ -111,8 +111,8 @@ def test_another_sweep_that_shows_the_same_vouches_for_it() -> None:
     sharp = dip(0.3, 50.0)
     found = outliers(sharp)
     assert found
-    assert all(vouched_for(each, 0.98 * sharp) for each in found)
-    assert not any(vouched_for(each, dip(0.3, 70.0)) for each in found)
+    assert all(is_confirmed(each, 0.98 * sharp) for each in found)
+    assert not any(is_confirmed(each, dip(0.3, 70.0)) for each in found)
 
 
 def reading(reflection: ComplexArray, off_hz: float = 0.0) -> Reading:
@@ -122,22 +122,22 @@ def reading(reflection: ComplexArray, off_hz: float = 0.0) -> Reading:
 
 
 def test_what_was_believed_before_vouches_for_what_comes() -> None:
-    witnesses = Witnesses()
+    references = ReferenceSweeps()
     sharp = reading(dip(0.3, 50.0))
-    frequencies, points = witnesses.doubted(REQUEST, Take(sharp, 0.0, 1.0))
+    frequencies, points = references.suspect(REQUEST, Take(sharp, 0.0, 1.0))
     assert not frequencies
     assert points
-    assert witnesses.doubted(REQUEST, Take(sharp, 1.0, 2.0)) == (False, [])
-    witnesses.believe(sharp)
-    assert witnesses.doubted(REQUEST, Take(sharp, 2.0, 3.0)) == (False, [])
-    witnesses.give_up()
+    assert references.suspect(REQUEST, Take(sharp, 1.0, 2.0)) == (False, [])
+    references.accept(sharp)
+    assert references.suspect(REQUEST, Take(sharp, 2.0, 3.0)) == (False, [])
+    references.give_up()
     odd = Take(reading(cable(), off_hz=3.0), 3.0, 4.0)
-    assert witnesses.doubted(REQUEST, odd)[0]
-    assert not witnesses.doubted(REQUEST, odd)[0]
+    assert references.suspect(REQUEST, odd)[0]
+    assert not references.suspect(REQUEST, odd)[0]
 
 
 @pytest.mark.parametrize(
-    ("any_order", "began_s", "took_s", "doubted"),
+    ("any_order", "began_s", "took_s", "suspect"),
     [
         (True, 1.0, 1.0, False),
         (False, 1.0, 1.0, True),
@@ -146,17 +146,17 @@ def test_what_was_believed_before_vouches_for_what_comes() -> None:
     ],
 )
 def test_points_taken_a_sweep_apart_are_not_doubted_while_all_of_them_move(
-    any_order: bool, began_s: float, took_s: float, doubted: bool
+    any_order: bool, began_s: float, took_s: float, suspect: bool
 ) -> None:
     """A unit that sends points in any order mixes two sweeps where one ends and the next begins."""
     now, soon = dip(8.0, 50.0), 1.02 * dip(8.0, 50.0)
     mixed = soon.copy()
     mixed[[70, 76, 84]] = now[[70, 76, 84]]
-    witnesses = Witnesses(any_order=any_order)
-    witnesses.doubted(REQUEST, Take(reading(now), 0.0, 1.0))
-    witnesses.believe(reading(now))
-    _, points = witnesses.doubted(REQUEST, Take(reading(mixed), began_s, began_s + took_s))
-    assert bool(points) == doubted
+    references = ReferenceSweeps(any_order=any_order)
+    references.suspect(REQUEST, Take(reading(now), 0.0, 1.0))
+    references.accept(reading(now))
+    _, points = references.suspect(REQUEST, Take(reading(mixed), began_s, began_s + took_s))
+    assert bool(points) == suspect
 
 
 def test_frequencies_at_first_are_believed_in_whole_hertz_or_of_one_step() -> None:
@@ -207,7 +207,7 @@ def test_bytes_that_came_twice_where_as_many_were_lost_are_told(form: str) -> No
         if numbers.size != 2 * POINTS or (np.abs(numbers) > LARGEST_REFLECTION).any():
             continue
         reflection = numbers.view(np.complex128)
-        if np.abs(reflection - clean).max() < 2 * FLOOR:
+        if np.abs(reflection - clean).max() < 2 * OUTLIER_FLOOR:
             continue
         passed += 1
         untold += written_alike(came) and not repeats(reflection) and not outliers(reflection)
@@ -216,10 +216,10 @@ def test_bytes_that_came_twice_where_as_many_were_lost_are_told(form: str) -> No
 
 
 def test_numbers_not_written_alike_are_believed_of_a_unit_that_always_writes_so() -> None:
-    witnesses = Witnesses()
+    references = ReferenceSweeps()
     alike, unlike = reading(cable()), replace(reading(cable()), alike=False)
     told = [
-        witnesses.doubted(REQUEST, Take(each, 0.0, 1.0))[0]
+        references.suspect(REQUEST, Take(each, 0.0, 1.0))[0]
         for each in (alike, unlike, alike, unlike, unlike, unlike, unlike, alike, unlike)
     ]
     assert told == [False, True, False, True, True, False, False, False, True]
@@ -231,7 +231,7 @@ def test_what_is_not_measured_has_no_form() -> None:
 
 
 def test_a_port_that_reflects_the_same_everywhere_is_believed_the_second_time() -> None:
-    witnesses = Witnesses()
+    references = ReferenceSweeps()
     constant = Take(reading(np.full(POINTS, 0.123456789 + 0.1j)), 0.0, 1.0)
-    assert witnesses.doubted(REQUEST, constant)[0]
-    assert not witnesses.doubted(REQUEST, constant)[0]
+    assert references.suspect(REQUEST, constant)[0]
+    assert not references.suspect(REQUEST, constant)[0]

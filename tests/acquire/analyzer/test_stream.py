@@ -94,8 +94,10 @@ def running() -> Iterator[Running]:
     """Starts streams, and stops them in the end."""
     started: list[Stream] = []
 
-    def run(open_unit: Any, passes: Sequence[SweepRequest] = PASSES, clock: Any = None) -> Stream:
-        stream = Stream(open_unit, passes, clock or ToldClock())
+    def run(
+        connect_analyzer: Any, passes: Sequence[SweepRequest] = PASSES, clock: Any = None
+    ) -> Stream:
+        stream = Stream(connect_analyzer, passes, clock or ToldClock())
         started.append(stream)
         stream.start()
         return stream
@@ -153,13 +155,13 @@ def test_a_lost_unit_is_opened_again_for_ever_and_sweeps_are_counted_on(
     gone = PortError("The port went away. Plug it in again.")
     opened: list[Any] = [first, *[gone] * 6, second]
 
-    def open_unit() -> Any:
+    def connect_analyzer() -> Any:
         unit = opened.pop(0)
         if isinstance(unit, Exception):
             raise unit
         return unit
 
-    stream = running(open_unit, clock=clock)
+    stream = running(connect_analyzer, clock=clock)
     viewers = stream.subscribe()
     first.turns.release()
     assert viewers.wait(0, PATIENCE_S) is not None
@@ -200,12 +202,12 @@ def test_a_unit_that_opens_and_never_sweeps_is_waited_for_ever_more_patiently(
     clock = ToldClock()
     units: list[FakeUnit] = []
 
-    def open_unit() -> Any:
+    def connect_analyzer() -> Any:
         units.append(FakeUnit(*[NoReplyError("It did not answer.")] * (len(units) != 5)))
         units[-1].turns.release(2)
         return units[-1]
 
-    stream = running(open_unit, clock=clock)
+    stream = running(connect_analyzer, clock=clock)
     for _ in range(5):
         assert clock.waiting.acquire(timeout=PATIENCE_S)
         clock.go_on.release()
@@ -226,11 +228,11 @@ def test_a_unit_that_cannot_sweep_what_is_asked_keeps_its_port_and_says_why(
     unit.turns.release()
     opened: list[FakeUnit] = []
 
-    def open_unit() -> Any:
+    def connect_analyzer() -> Any:
         opened.append(unit)
         return unit
 
-    stream = running(open_unit, clock=clock)
+    stream = running(connect_analyzer, clock=clock)
     assert clock.waiting.acquire(timeout=PATIENCE_S)
     assert (stream.state.phase, stream.state.message) == ("refused", str(refusal))
     since = stream.state.since

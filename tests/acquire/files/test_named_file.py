@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.record.record_folder import write_files
-from acquire.errors import BesideError
-from acquire.files.named_file import beside, read_beside
+from acquire.errors import NamedFileError
+from acquire.files.named_file import in_folder, read_in_folder
 from calibration.errors import KitError
 from calibration.files.store import load_kit
 
@@ -45,9 +45,9 @@ def folder(tmp_path: Path) -> Path:
 def test_a_name_that_leads_elsewhere_is_refused_for_reading_and_for_writing(
     folder: Path, name: str
 ) -> None:
-    with pytest.raises(BesideError, match="beside it"):
-        read_beside(folder, name)
-    with pytest.raises(BesideError, match="beside it"):
+    with pytest.raises(NamedFileError, match="beside it"):
+        read_in_folder(folder, name)
+    with pytest.raises(NamedFileError, match="beside it"):
         write_files({name: b"x"}, folder)
     assert list(folder.iterdir()) == []
 
@@ -56,8 +56,8 @@ def test_a_name_that_leads_elsewhere_is_refused_for_reading_and_for_writing(
 def test_whatever_the_name_the_file_is_below_the_folder(name: str) -> None:
     folder = Path("/nowhere/at/all")
     try:
-        path = beside(folder, name)
-    except BesideError:
+        path = in_folder(folder, name)
+    except NamedFileError:
         return
     assert path != folder
     assert os.path.normpath(path).startswith("/nowhere/at/all/")
@@ -70,18 +70,18 @@ def test_a_link_that_leads_out_is_not_followed(folder: Path) -> None:
     except OSError:
         pytest.skip("this system lets nobody make a link")
     for name in ("link.s1p", "way/secret.s1p"):
-        with pytest.raises(BesideError, match="link"):
-            read_beside(folder, name)
+        with pytest.raises(NamedFileError, match="link"):
+            read_in_folder(folder, name)
 
 
 def test_what_is_no_file_is_not_waited_for(folder: Path) -> None:
     (folder / "deeper").mkdir()
-    with pytest.raises(BesideError, match="no file"):
-        read_beside(folder, "deeper")
+    with pytest.raises(NamedFileError, match="no file"):
+        read_in_folder(folder, "deeper")
     if hasattr(os, "mkfifo"):
         os.mkfifo(folder / "pipe.s1p")
-        with pytest.raises(BesideError, match="no file"):
-            read_beside(folder, "pipe.s1p")
+        with pytest.raises(NamedFileError, match="no file"):
+            read_in_folder(folder, "pipe.s1p")
 
 
 @pytest.mark.parametrize("name", ["../secret.s1p", "/etc/passwd"])

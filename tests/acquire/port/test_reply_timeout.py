@@ -9,47 +9,53 @@ import pytest
 
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.errors import NoReplyError
-from acquire.port.reply_timeout import LEAST_S, MOST_S, QUICK_MISSES, TIMES, Patience
+from acquire.port.reply_timeout import (
+    LEAST_TIMEOUT_S,
+    MOST_TIMEOUT_S,
+    QUICK_MISSES,
+    TIMEOUT_FACTOR,
+    ReplyTimeouts,
+)
 from acquire.sweep import SweepRequest
 
 
 def test_before_a_command_was_answered_nothing_is_known() -> None:
-    patience = Patience()
-    assert patience.silence_s(b"info\r") is None
-    patience.missed(b"info\r")
-    assert patience.silence_s(b"info\r") is None
-    patience.answered(b"info\r", 0.01)
-    assert patience.silence_s(b"info\r") == LEAST_S
-    assert patience.silence_s(b"data 0\r") is None
+    reply_timeouts = ReplyTimeouts()
+    assert reply_timeouts.reply_gap_s(b"info\r") is None
+    reply_timeouts.missed(b"info\r")
+    assert reply_timeouts.reply_gap_s(b"info\r") is None
+    reply_timeouts.answered(b"info\r", 0.01)
+    assert reply_timeouts.reply_gap_s(b"info\r") == LEAST_TIMEOUT_S
+    assert reply_timeouts.reply_gap_s(b"data 0\r") is None
 
 
 def test_a_slow_command_is_waited_for_and_a_slow_moment_is_forgotten() -> None:
-    patience = Patience()
+    reply_timeouts = ReplyTimeouts()
     for _ in range(3):
-        patience.answered(b"data 0\r", 3.0)
-    assert patience.silence_s(b"data 1\r") == TIMES * 3.0
+        reply_timeouts.answered(b"data 0\r", 3.0)
+    assert reply_timeouts.reply_gap_s(b"data 1\r") == TIMEOUT_FACTOR * 3.0
     for _ in range(4):
-        patience.answered(b"data 0\r", 0.0)
-    assert patience.silence_s(b"data 0\r") == LEAST_S
+        reply_timeouts.answered(b"data 0\r", 0.0)
+    assert reply_timeouts.reply_gap_s(b"data 0\r") == LEAST_TIMEOUT_S
 
 
 def test_a_unit_that_does_not_answer_again_and_again_is_given_more_time() -> None:
-    patience = Patience()
-    patience.answered(b"x\r", 0.0)
+    reply_timeouts = ReplyTimeouts()
+    reply_timeouts.answered(b"x\r", 0.0)
     given = []
     for _ in range(QUICK_MISSES + 1):
-        given.append(patience.silence_s(b"x\r"))
-        patience.missed(b"x\r")
-    assert given == [LEAST_S] * QUICK_MISSES + [MOST_S]
-    patience.answered(b"x\r", 0.0)
-    assert patience.silence_s(b"x\r") == LEAST_S
+        given.append(reply_timeouts.reply_gap_s(b"x\r"))
+        reply_timeouts.missed(b"x\r")
+    assert given == [LEAST_TIMEOUT_S] * QUICK_MISSES + [MOST_TIMEOUT_S]
+    reply_timeouts.answered(b"x\r", 0.0)
+    assert reply_timeouts.reply_gap_s(b"x\r") == LEAST_TIMEOUT_S
 
 
 def test_what_is_remembered_is_bounded() -> None:
-    patience = Patience()
+    reply_timeouts = ReplyTimeouts()
     for number in range(10_000):
-        patience.answered(b"%d\r" % number, 0.0)
-    assert len(patience._habits) <= 256
+        reply_timeouts.answered(b"%d\r" % number, 0.0)
+    assert len(reply_timeouts._histories) <= 256
 
 
 def test_a_lost_reply_holds_the_picture_still_for_seconds_only(
@@ -65,7 +71,7 @@ def test_a_lost_reply_holds_the_picture_still_for_seconds_only(
     begun_s = clock.monotonic()
     analyzer.sweep([request])
     assert analyzer.counters.timeouts == 1
-    assert clock.monotonic() - begun_s < LEAST_S + 1.0
+    assert clock.monotonic() - begun_s < LEAST_TIMEOUT_S + 1.0
 
 
 def test_how_long_was_waited_is_said(wired: Any, clock: Any, family_named: Any) -> None:

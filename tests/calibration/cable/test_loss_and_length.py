@@ -16,7 +16,7 @@ import pytest
 
 from acquire.sweep import Reading
 from calibration.cable.loss_and_length import Cable, cable_of
-from calibration.cable.measured_line import BARE, MeasuredLine
+from calibration.cable.measured_line import BARE_ENDS, MeasuredLine
 from calibration.calibration_budget import budget_of, budget_of_file
 from calibration.error_terms.one_port import correct
 from calibration.plane.loss import LossLaw
@@ -30,8 +30,10 @@ GRID = np.linspace(700e6, 2700e6, 401)
 
 
 def line_of(pigtail: HiddenPigtail, names: tuple[str, ...] = ("open", "short")) -> MeasuredLine:
-    ends = {name: Reading(GRID, pigtail.seen(BARE[name].reflection(GRID), GRID)) for name in names}
-    return MeasuredLine(words="it", ends=ends, standards={name: BARE[name] for name in names})
+    ends = {
+        name: Reading(GRID, pigtail.seen(BARE_ENDS[name].reflection(GRID), GRID)) for name in names
+    }
+    return MeasuredLine(words="it", ends=ends, standards={name: BARE_ENDS[name] for name in names})
 
 
 def plain(loss_db: float, delay_s: float = 2e-9) -> HiddenPigtail:
@@ -43,7 +45,7 @@ def test_one_way_loss_is_a_quarter_of_both_return_losses() -> None:
     opened, shorted = (10 ** (-db / 20) for db in (3.2, 3.0))
     turn = np.exp(-4j * np.pi * GRID * 2e-9)
     ends = {"open": Reading(GRID, opened * turn), "short": Reading(GRID, -shorted * turn)}
-    line = MeasuredLine(words="it", ends=ends, standards=BARE)
+    line = MeasuredLine(words="it", ends=ends, standards=BARE_ENDS)
     cable = cable_of(line, Budget(GRID, ()))
     assert cable.way.loss_db == pytest.approx(np.full(GRID.size, 1.55), abs=1e-3)
     assert cable.ends["open"].loss_db[0] == pytest.approx(1.6)
@@ -65,7 +67,7 @@ def test_an_open_taken_for_a_short_is_seen_by_its_phase_at_0_hz() -> None:
     wrong = MeasuredLine(
         words="it",
         ends={"open": right.ends["short"], "short": right.ends["open"]},
-        standards=BARE,
+        standards=BARE_ENDS,
     )
     found = cable_of(wrong, Budget(GRID, ()))
     assert found.exchanged
@@ -89,8 +91,11 @@ def test_turns_are_counted_across_a_gap_only_as_far_as_the_slope_foretells_them(
     low, high = np.linspace(790e6, 850e6, 61), np.linspace(2600e6, 2660e6, 61)
     grid = np.concatenate([low, high])
     pigtail = HiddenPigtail(15e-9, LossLaw.at_one(1.0, 1800, 0.9), 0j, 0j, 1.8e9)
-    ends = {name: Reading(grid, pigtail.seen(BARE[name].reflection(grid), grid)) for name in BARE}
-    line = MeasuredLine(words="it", ends=ends, standards=BARE, joints=Joints(60, "stated"))
+    ends = {
+        name: Reading(grid, pigtail.seen(BARE_ENDS[name].reflection(grid), grid))
+        for name in BARE_ENDS
+    }
+    line = MeasuredLine(words="it", ends=ends, standards=BARE_ENDS, joints=Joints(60, "stated"))
     assumptions = Assumptions(
         load_db=load_db, connection=0.0 if linked else 0.02, cable=0.0,
         modelled_offset_ps=0.05 if linked else 5.0,
@@ -119,7 +124,7 @@ def radiometer(folder: Path, bench: tuple[Assumptions, Joints] = SHIPPED) -> Cab
         fixed = correct(calibration.terms, reading.reflection)
         ends[name] = Reading(reading.frequency_hz, fixed)
     assumptions, joints = bench
-    line = MeasuredLine(words="long cable", ends=ends, standards=BARE, joints=joints)
+    line = MeasuredLine(words="long cable", ends=ends, standards=BARE_ENDS, joints=joints)
     return cable_of(line, budget_of(calibration, assumptions))
 
 
@@ -169,6 +174,6 @@ def test_the_radiometer_set_s_own_names_are_found_exchanged(measured: Path) -> N
             "open": Reading(cable.way.frequency_hz, -cable.ends["short"].tracking),
             "short": Reading(cable.way.frequency_hz, cable.ends["open"].tracking),
         },
-        standards=BARE,
+        standards=BARE_ENDS,
     )
     assert cable_of(again, Budget(cable.way.frequency_hz, ())).exchanged

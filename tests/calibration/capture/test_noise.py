@@ -11,7 +11,7 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.files.store import load_kit, load_plane
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.reading_budget import Trust, noise_in
+from calibration.verification.reading_budget import ReadingBudget, noise_in
 from tests.calibration.conftest import SPANS, Unit
 
 SWEEPS, READINGS = 8, 60
@@ -46,14 +46,14 @@ def test_it_is_what_many_readings_scatter_by(
     """Through tracking, source match and whatever is undone. 60 readings of 8 sweeps scatter by
     the noise within 2 % at the middle of 201 points; 5 % is allowed, and some for the fewness of
     8 sweeps [derived]."""
-    trust = Trust(Assumptions())
+    reading_budget = ReadingBudget(Assumptions())
     readings: list[ComplexArray] = []
     told = []
     for _ in range(READINGS):
         averaged: Averaged | None = average([unit.sweep(ANTENNA) for _ in range(SWEEPS)])
         assert averaged is not None
         corrected = calibration.correct(averaged.sweep)
-        budget = trust.budget(calibration, corrected, averaged)
+        budget = reading_budget.budget(calibration, corrected, averaged)
         reflection = corrected.reflection
         if plane != "connector":
             there = load_plane(plane, calibration).move(corrected, budget)
@@ -68,7 +68,7 @@ def test_a_point_that_nobody_knows_does_not_count(unit: Unit, calibration: Calib
     averaged = average([unit.sweep(ANTENNA) for _ in range(SWEEPS)])
     assert averaged is not None
     corrected = calibration.correct(averaged.sweep)
-    budget = Trust(Assumptions()).budget(calibration, corrected, averaged)
+    budget = ReadingBudget(Assumptions()).budget(calibration, corrected, averaged)
     reflection = corrected.reflection.copy()
     whole = noise_in(budget, reflection)
     reflection[:50] = np.nan

@@ -161,10 +161,10 @@ def test_leaving_one_out_foretells_more_than_interpolation_errs() -> None:
     left_out = leave_one_out(made(f), [(700e6, 2700e6)])
     found, truth = terms_at(made(f), between, [(700e6, 2700e6)]), made(between)
     for name in ("directivity", "source_match", "reflection_tracking"):
-        foretold = getattr(left_out, name)
-        assert foretold.shape == f.shape
+        predicted = getattr(left_out, name)
+        assert predicted.shape == f.shape
         error = np.abs(getattr(found, name) - getattr(truth, name))
-        assert error.max() < foretold.max() < 0.1
+        assert error.max() < predicted.max() < 0.1
 
 
 def test_leaving_one_out_is_silent_about_a_span_too_short_to_tell() -> None:

@@ -18,7 +18,7 @@ from hypothesis.extra.numpy import arrays
 
 from acquire.sweep import Reading, Source, SweepRequest
 from calibration.capture.standard_capture import StandardReading
-from calibration.errors import OtherUnitError, StoredCalibrationError
+from calibration.errors import OtherAnalyzerError, StoredCalibrationError
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.store import load_calibration, load_kit, save_calibration
 from calibration.one_port_calibration import Calibration, calibrate
@@ -138,7 +138,7 @@ def test_a_loaded_calibration_is_refused_for_another_unit(
 ) -> None:
     calibration = load_calibration(stored)
     calibration.fits(unit.source, unit.request)
-    with pytest.raises(OtherUnitError, match="weir-3 bench"):
+    with pytest.raises(OtherAnalyzerError, match="weir-3 bench"):
         calibration.fits(dataclasses.replace(unit.source, analyzer="weir-3 bench"), unit.request)
 
 
@@ -151,7 +151,7 @@ def test_a_loaded_calibration_is_refused_for_another_unit_of_the_same_name(
     assert calibration.source == one
     calibration.fits(one, unit.request)
     calibration.fits(unit.source, unit.request)  # of which USB told nothing
-    with pytest.raises(OtherUnitError, match="by USB another serial number now than then"):
+    with pytest.raises(OtherAnalyzerError, match="by USB another serial number now than then"):
         calibration.fits(other, unit.request)
 
 

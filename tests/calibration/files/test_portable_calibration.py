@@ -15,7 +15,7 @@ from acquire.sweep import UNKNOWN_TIME, Plane, Sweep
 from calibration.errors import (
     CalibrationError,
     KitError,
-    OtherUnitError,
+    OtherAnalyzerError,
     RangeError,
     StandardError,
 )
@@ -27,7 +27,7 @@ from calibration.files.portable_calibration import (
 )
 from calibration.files.store import load_kit
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.reading_budget import Trust
+from calibration.verification.reading_budget import ReadingBudget
 from tests.calibration.conftest import Unit
 
 KIT = load_kit("3.5mm-plug-50")
@@ -97,7 +97,7 @@ def test_uncertainty_is_the_same_before_and_after_correcting(unit: Unit) -> None
     calibration = calibrate_by_name(read(unit), KIT)
     raw = unit.sweep(ANTENNA)
     corrected = calibration.correct(raw)
-    kept = Trust(Assumptions()).interval(calibration, corrected)
+    kept = ReadingBudget(Assumptions()).interval(calibration, corrected)
     for found in (calibration.uncertainty(raw), calibration.uncertainty(corrected)):
         assert np.array_equal(found.high, kept.high)
         assert np.array_equal(found.low, kept.low)
@@ -149,7 +149,7 @@ def test_standards_of_two_analyzers_are_refused(unit: Unit) -> None:
     standards = read(unit)
     other = replace(unit.source, analyzer="another")
     standards["load"] = [replace(each, source=other) for each in standards["load"]]
-    with pytest.raises(OtherUnitError, match="another"):
+    with pytest.raises(OtherAnalyzerError, match="another"):
         calibrate_by_name(standards, KIT)
 
 
@@ -168,7 +168,7 @@ def test_a_sweep_of_another_analyzer_has_no_uncertainty_here(unit: Unit) -> None
     calibration = calibrate_by_name(read(unit), KIT)
     corrected = calibration.correct(unit.sweep(ANTENNA))
     other = replace(corrected, source=replace(corrected.source, analyzer="another"))
-    with pytest.raises(OtherUnitError):
+    with pytest.raises(OtherAnalyzerError):
         calibration.uncertainty(other)
 
 

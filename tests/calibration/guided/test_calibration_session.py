@@ -12,7 +12,7 @@ import pytest
 
 from acquire.sweep import Reading, SweepRequest
 from calibration.capture.guided_captures import SessionState
-from calibration.errors import CalibrationError, OtherUnitError, RangeError, StandardError
+from calibration.errors import CalibrationError, OtherAnalyzerError, RangeError, StandardError
 from calibration.files.store import load_kit
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.standards.kit import Kit
@@ -188,7 +188,7 @@ def test_another_unit_or_another_state_of_it_halfway_is_refused(
     state = measure(session, stranger, -1.0)
     assert state.phase == "refused"
     assert words in state.message
-    assert isinstance(session.refusal, OtherUnitError)
+    assert isinstance(session.refusal, OtherAnalyzerError)
     assert state.taken == ("open",)
 
 

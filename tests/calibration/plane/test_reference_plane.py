@@ -16,7 +16,7 @@ from acquire.errors import TouchstoneError
 from acquire.sweep import ComplexArray, Plane, Reading, Source, Sweep
 from acquire.touchstone.reader import TwoPortFile, parse_two_port
 from acquire.touchstone.writer import format_touchstone
-from calibration.cable.measured_line import BARE, MeasuredLine
+from calibration.cable.measured_line import BARE_ENDS, MeasuredLine
 from calibration.calibration_budget import budget_of_file
 from calibration.error_terms.one_port import ErrorTerms, correct, embed
 from calibration.errors import PlaneError, RangeError
@@ -120,8 +120,8 @@ def test_undoing_loss_lifts_the_floor_by_it_and_more() -> None:
     assert floor_db == pytest.approx(34.0, abs=0.15)
     assert worst_floor_db(before) == pytest.approx(40)
     there = ReferencePlane(Plane.ANTENNA, perfect).move(Reading(GRID, none), before)
-    assert there.undone is not None
-    assert there.undone.said == (
+    assert there.de_embedding is not None
+    assert there.de_embedding.sentence == (
         "Undoing line, 1.5 to 3.0 dB one way, takes the trust floor from 40.0 to 33.9 dB."
     )
     worse = -20 * np.log10(interval(line.moved(before).budget, none).floor[-1])
@@ -316,7 +316,7 @@ def measured_pigtail() -> tuple[HiddenPigtail, dict[str, Reading]]:
     pigtail = HiddenPigtail(1.2e-9, LossLaw.at_one(1.0, 1800, 0.9), 0.02j, -0.015j, 1.8e9)
     ends = {
         name: Reading(GRID, pigtail.seen(standard.reflection(GRID), GRID))
-        for name, standard in BARE.items()
+        for name, standard in BARE_ENDS.items()
     }
     return pigtail, ends
 
@@ -360,8 +360,8 @@ def test_an_error_that_all_readings_share_moves_the_antenna_as_it_is_said_to(
         seen = pigtail.seen(reflection, GRID)
         return seen + phase * each.at(seen)
 
-    ends = {name: Reading(GRID, read(BARE[name].reflection(GRID))) for name in names}
-    line = MeasuredLine(words="p", ends=ends, standards={name: BARE[name] for name in names})
+    ends = {name: Reading(GRID, read(BARE_ENDS[name].reflection(GRID))) for name in names}
+    line = MeasuredLine(words="p", ends=ends, standards={name: BARE_ENDS[name] for name in names})
     moved = line.moved(Budget(GRID, (each,)))
     (carried_there,) = (one for one in moved.budget.contributions if one.name == "shared")
     for antenna in (0.0 + 0j, 0.4 - 0.3j, -0.9 + 0j):
@@ -376,18 +376,18 @@ def test_another_grid_than_the_ends_costs_what_interpolation_may_miss() -> None:
     coarse = GRID[::4]
     ends = {
         name: Reading(coarse, pigtail.seen(standard.reflection(coarse), coarse))
-        for name, standard in BARE.items()
+        for name, standard in BARE_ENDS.items()
     }
-    line = MeasuredLine(words="p", ends=ends, standards=BARE)
+    line = MeasuredLine(words="p", ends=ends, standards=BARE_ENDS)
     between = GRID[2:-2:4]
     moved = line.moved(Budget(between, ()))
     named = [each for each in moved.budget.contributions if each.name.startswith("interpolating")]
     assert len(named) == 2
     exact = {
         name: Reading(between, pigtail.seen(standard.reflection(between), between))
-        for name, standard in BARE.items()
+        for name, standard in BARE_ENDS.items()
     }
-    right = MeasuredLine(words="p", ends=exact, standards=BARE).moved(Budget(between, ()))
+    right = MeasuredLine(words="p", ends=exact, standards=BARE_ENDS).moved(Budget(between, ()))
     for antenna in (0.3 + 0j, -0.8j):
         seen = embed(right.terms, np.full(between.size, antenna))
         off = np.abs(correct(moved.terms, seen) - antenna)
@@ -402,7 +402,7 @@ def test_ends_that_say_nothing_are_refused() -> None:
     opened = ends["open"]
 
     def line(**others: Reading) -> MeasuredLine:
-        return MeasuredLine(words="p", ends={"open": opened} | others, standards=BARE)
+        return MeasuredLine(words="p", ends={"open": opened} | others, standards=BARE_ENDS)
 
     with pytest.raises(PlaneError, match="One of them was swept twice"):
         line(short=opened)
@@ -417,6 +417,6 @@ def test_ends_that_say_nothing_are_refused() -> None:
     with pytest.raises(PlaneError, match="not measured"):
         line(open=Reading(GRID, np.where(GRID > 1e9, opened.reflection, np.nan)))
     with pytest.raises(PlaneError, match="open, shorted, or both"):
-        MeasuredLine(words="p", ends={}, standards=BARE)
+        MeasuredLine(words="p", ends={}, standards=BARE_ENDS)
     with pytest.raises(RangeError, match="was not measured at 27"):
         line().at(GRID * 1.1)

@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 from scipy.stats import beta
 
-from calibration.uncertainty.error_sum import EXCESS, FACTOR_95, MARGIN, half_width_95, radius_95
+from calibration.uncertainty.error_sum import (
+    FACTOR_95,
+    KURTOSIS,
+    LAW_MARGIN,
+    half_width_95,
+    radius_95,
+)
 from tests.counts import LONG
 
 DRAWS = 400_000 if LONG else 100_000
@@ -74,8 +80,8 @@ def test_nothing_wrong_reaches_nowhere() -> None:
 
 def test_the_table_is_the_beta_law_s_quantile() -> None:
     """Pearson's type II law by scipy, an independent library."""
-    for excess, factor in zip(EXCESS[:-1], FACTOR_95[:-1], strict=True):
+    for excess, factor in zip(KURTOSIS[:-1], FACTOR_95[:-1], strict=True):
         alpha = (-6 / excess - 3) / 2
         ppf = 2 * beta.ppf(0.975, alpha, alpha) - 1
         assert factor == pytest.approx(ppf * np.sqrt(2 * alpha + 1), rel=1e-5)
-    assert MARGIN >= 1
+    assert LAW_MARGIN >= 1

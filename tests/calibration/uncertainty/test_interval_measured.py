@@ -49,7 +49,7 @@ from calibration.uncertainty.interval import interval, radius
 from calibration.uncertainty.sensitivity import lagrange
 from calibration.verification.device_comparison import verify
 from calibration.verification.verification_device import RADIAL_95, CertifiedDevice
-from calibration.verification.verified_budget import proven
+from calibration.verification.verified_budget import evidence_results
 from tests.calibration.test_measured_sets import (
     COAX,
     COAX_FOLDER,
@@ -138,7 +138,7 @@ def test_the_certified_devices_verify_the_calibration(
     checked = calibration.with_evidence(
         DeviceCheck(known, reading, calibration.taken_at + timedelta(minutes=5))
     )
-    (seen,) = proven(checked, LABORATORY).devices
+    (seen,) = evidence_results(checked, LABORATORY).devices
     assert seen.passed
     assert seen.share_inside == 1.0
     assert 0.005 < np.median(seen.combined) < 0.05

@@ -33,7 +33,7 @@ WHEN = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 SOURCE = Source("virtual", "hidden bench", "invented", "virtual:")
 POINTS = FREQUENCY_HZ.size
 NOTHING = np.zeros(POINTS, dtype=complex)
-FULL = np.ones(POINTS, dtype=complex)
+FULL_REFLECTION = np.ones(POINTS, dtype=complex)
 LOAD_40, LOAD_26 = 10**-2.0, 10 ** (-26 / 20)
 
 
@@ -50,7 +50,9 @@ def measured(
     return verify(bench.calibration, budget, device, sweep)
 
 
-def put_back(bench: HiddenBench, budget: Budget, name: str, drifted: float = 1e-3) -> Verification:
+def drift_checks(
+    bench: HiddenBench, budget: Budget, name: str, drifted: float = 1e-3
+) -> Verification:
     """A standard on again: it reads what it read when captured, but for a little."""
     device = OwnStandard.of(bench.calibration, name)
     read = device.reflection(FREQUENCY_HZ) + drifted
@@ -82,9 +84,9 @@ def test_a_better_second_load_bounds_the_first() -> None:
     load = next(each for each in found.contributions if each.name == "the load's definition")
     assert load.origin == "measured"
     assert "second load" in load.words
-    proven = size(found, "the load's definition", seen.reflection)
-    assert (proven >= seen.difference + seen.stated - 1e-12).all()
-    assert (proven < LOAD_26).all()
+    difference_bound = size(found, "the load's definition", seen.reflection)
+    assert (difference_bound >= seen.difference + seen.stated - 1e-12).all()
+    assert (difference_bound < LOAD_26).all()
     floors = [interval(each, NOTHING).floor.max() for each in (found, budget)]
     assert floors[0] < 0.7 * floors[1]
     assert names(found) == names(budget)
@@ -95,7 +97,9 @@ def test_everything_but_the_load_stays_as_it_was() -> None:
     budget = budget_of(bench.calibration, bench.stated(None))
     found = bound_by(budget, [measured(bench, budget, SmallLoad("second load", 40.0))])
     for name in names(budget) - {"the load's definition"}:
-        np.testing.assert_array_equal(size(found, name, FULL), size(budget, name, FULL))
+        np.testing.assert_array_equal(
+            size(found, name, FULL_REFLECTION), size(budget, name, FULL_REFLECTION)
+        )
 
 
 def test_a_second_load_of_unknown_quality_proves_nothing_more() -> None:
@@ -129,7 +133,7 @@ def test_a_load_worse_than_stated_raises_the_budget_to_what_was_seen() -> None:
 def test_a_device_of_unknown_phase_judges_and_bounds_nothing() -> None:
     bench = bench_of(5, LOAD_40)
     budget = budget_of(bench.calibration, bench.stated(None))
-    seen = measured(bench, budget, StatedDevice("mismatch", 0.19, 0.21), 0.2 * FULL)
+    seen = measured(bench, budget, StatedDevice("mismatch", 0.19, 0.21), 0.2 * FULL_REFLECTION)
     assert bound_by(budget, [seen]) is budget
 
 
@@ -137,12 +141,14 @@ def test_a_device_of_unknown_phase_judges_and_bounds_nothing() -> None:
 def test_a_standard_put_back_bounds_drift_and_never_a_definition(name: str) -> None:
     bench = bench_of(6, LOAD_26)
     budget = budget_of(bench.calibration, bench.stated(None), age_s=30 * 3600)
-    seen = put_back(bench, budget, name)
+    seen = drift_checks(bench, budget, name)
     found = bound_by(budget, [seen])
     for each in ("open", "short", "load"):
         definition = f"the {each}'s definition"
         np.testing.assert_array_equal(size(found, definition), size(budget, definition))
-        np.testing.assert_array_equal(size(found, definition, FULL), size(budget, definition, FULL))
+        np.testing.assert_array_equal(
+            size(found, definition, FULL_REFLECTION), size(budget, definition, FULL_REFLECTION)
+        )
     if name == "load":
         assert (size(found, "drift") < 0.6 * size(budget, "drift")).all()
 
@@ -150,14 +156,16 @@ def test_a_standard_put_back_bounds_drift_and_never_a_definition(name: str) -> N
 def test_open_and_short_put_back_bound_the_drift_of_tracking_and_source_match() -> None:
     bench = bench_of(7, LOAD_26)
     budget = budget_of(bench.calibration, bench.stated(None), age_s=60 * 3600)
-    seen = [put_back(bench, budget, name) for name in ("open", "short")]
+    seen = [drift_checks(bench, budget, name) for name in ("open", "short")]
     found = bound_by(budget, seen)
     assert "drift of tracking and source match" in names(found)
     assert (
-        size(found, "drift of tracking and source match", FULL) < size(budget, "drift", FULL)
+        size(found, "drift of tracking and source match", FULL_REFLECTION)
+        < size(budget, "drift", FULL_REFLECTION)
     ).all()
     np.testing.assert_array_equal(
-        size(found, "the open's definition", FULL), size(budget, "the open's definition", FULL)
+        size(found, "the open's definition", FULL_REFLECTION),
+        size(budget, "the open's definition", FULL_REFLECTION),
     )
 
 
@@ -180,8 +188,8 @@ def test_an_offset_short_and_open_bound_open_and_short_definitions_together() ->
     assert together.origin == "measured"
     assert "offset short and offset open" in together.words
     top = FREQUENCY_HZ > 1.5e9
-    assert (size(found, "the short's definition", FULL)[top] == 0).all()
-    for reflection in (0.5 * FULL, -FULL):
+    assert (size(found, "the short's definition", FULL_REFLECTION)[top] == 0).all()
+    for reflection in (0.5 * FULL_REFLECTION, -FULL_REFLECTION):
         before, after = interval(budget, reflection), interval(found, reflection)
         assert (after.upward[top] < before.upward[top]).all()
 
@@ -194,7 +202,8 @@ def test_one_offset_short_alone_sees_too_few_phases() -> None:
     found = bound_by(budget, [measured(bench, budget, short)])
     assert "the short's definition" in names(found)
     np.testing.assert_array_equal(
-        size(found, "the short's definition", FULL), size(budget, "the short's definition", FULL)
+        size(found, "the short's definition", FULL_REFLECTION),
+        size(budget, "the short's definition", FULL_REFLECTION),
     )
 
 
@@ -206,8 +215,8 @@ def test_a_contradiction_at_one_phase_is_in_the_budget_all_the_same() -> None:
     seen = measured(bench, budget, short, true)
     assert not seen.passed
     found = bound_by(budget, [seen])
-    assert (size(found, "tracking and source match", -FULL) >= seen.difference).all()
-    assert (size(found, "the short's definition", -FULL) > 0).all()
+    assert (size(found, "tracking and source match", -FULL_REFLECTION) >= seen.difference).all()
+    assert (size(found, "the short's definition", -FULL_REFLECTION) > 0).all()
 
 
 @pytest.mark.parametrize("turn_deg", [90.0, 120.0, 150.0, 180.0])
@@ -249,10 +258,10 @@ def test_the_truth_stays_inside_on_verified_benches(true_db: float) -> None:
     for _ in range(BENCHES):
         bench = HiddenBench(kit, Faults(10 ** (-38 / 20) * rng.uniform(0.2, 1)), rng)
         budget = budget_of(bench.calibration, bench.stated(None))
-        its_own = 10 ** (-36 / 20) * np.exp(2j * np.pi * rng.uniform()) * FULL
-        proven = bound_by(budget, [measured(bench, budget, device, its_own)])
+        its_own = 10 ** (-36 / 20) * np.exp(2j * np.pi * rng.uniform()) * FULL_REFLECTION
+        difference_bound = bound_by(budget, [measured(bench, budget, device, its_own)])
         true = 10 ** (-true_db / 20) * np.exp(2j * np.pi * rng.uniform())
-        found = interval(proven, bench.read(true * FULL))
+        found = interval(difference_bound, bench.read(true * FULL_REFLECTION))
         inside += bool(found.low[at] <= abs(true) <= found.high[at])
         narrower += bool(found.floor[at] < interval(budget, NOTHING).floor[at])
     assert inside >= ENOUGH
@@ -271,8 +280,8 @@ def test_where_nothing_was_measured_nothing_is_proven(kind: str) -> None:
     sweep = Sweep(FREQUENCY_HZ, read, Plane.CONNECTOR, WHEN, 1, SOURCE, ())
     found = bound_by(budget, [verify(bench.calibration, budget, device, sweep)])
     for name in ("the load's definition", "the short's definition"):
-        kept = size(found, name, 0.5 * FULL)[3:5]
-        np.testing.assert_array_equal(kept, size(budget, name, 0.5 * FULL)[3:5])
+        kept = size(found, name, 0.5 * FULL_REFLECTION)[3:5]
+        np.testing.assert_array_equal(kept, size(budget, name, 0.5 * FULL_REFLECTION)[3:5])
 
 
 def test_a_verification_on_another_grid_is_refused() -> None:

@@ -8,9 +8,9 @@ import pytest
 from acceptance.record.record_folder import load_record
 from acceptance.tuning.shifted_curve import Curve
 from calibration.files.plane_file import NOT_MOVED
-from calibration.guided.verification_session import PuttingBack
-from dashboard.acceptance_run.running_acceptance import Said
-from dashboard.acceptance_run.touch_test import Touching
+from calibration.guided.verification_session import RemeasureStandard
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
+from dashboard.acceptance_run.touch_test import TouchTest
 from dashboard.bench.composed_bench import Bench
 from dashboard.demo.scenario import PLAN
 from dashboard.errors import NotNowError
@@ -24,29 +24,29 @@ def curve() -> Curve:
 
 
 def test_the_same_look_does_not_count_twice() -> None:
-    touching, rests = Touching(), curve()
-    touching.begin()
-    touching.look(rests)
+    test, rests = TouchTest(), curve()
+    test.begin()
+    test.look(rests)
     with pytest.raises(NotNowError, match="Nothing was read anew"):
-        touching.look(rests)
-    assert touching.state.phase == "grip"
-    touching.look(curve())
-    assert "rests on your hand having been round the cable" in touching.state.aside
-    touching.look(curve())
-    assert touching.result is not None
+        test.look(rests)
+    assert test.state.phase == "grip"
+    test.look(curve())
+    assert "rests on your hand having been round the cable" in test.state.aside
+    test.look(curve())
+    assert test.result is not None
 
 
 def test_leaving_keeps_the_last_result_and_forgetting_drops_it() -> None:
-    touching = Touching()
-    touching.begin()
+    test = TouchTest()
+    test.begin()
     for _ in range(3):
-        touching.look(curve())
-    touching.begin()
-    touching.leave()
-    assert touching.state.phase == "idle"
-    assert touching.result is not None
-    touching.forget()
-    assert touching.result is None
+        test.look(curve())
+    test.begin()
+    test.leave()
+    assert test.state.phase == "idle"
+    assert test.result is not None
+    test.forget()
+    assert test.result is None
 
 
 def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Bench) -> None:
@@ -73,7 +73,7 @@ def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Be
 def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
     calibrate(bench)
     touched(bench)
-    bench.calibration.begin_check(PuttingBack("load"))
+    bench.calibration.begin_check(RemeasureStandard("load"))
     capture(bench, "load", "load")
     until(bench, lambda now: now.calibration.outcome is not None)
     assert bench.snapshot().touch.result is not None
@@ -82,11 +82,11 @@ def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
 def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> None:
     calibrate(bench)
     touched(bench)
-    first = bench.acceptance.sign_off(Said("weir-3"))
+    first = bench.acceptance.sign_off(AntennaDetails("weir-3"))
     assert load_record(first.path).acceptance.touch_test is not None
-    again = bench.acceptance.sign_off(Said("weir-3"))
+    again = bench.acceptance.sign_off(AntennaDetails("weir-3"))
     assert load_record(again.path).acceptance.touch_test is not None
-    other = bench.acceptance.sign_off(Said("mill-lane-7"))
+    other = bench.acceptance.sign_off(AntennaDetails("mill-lane-7"))
     assert load_record(other.path).acceptance.touch_test is None
 
 
@@ -95,9 +95,9 @@ def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) ->
     bench.use_plan(read_plan("touch_test = true\n" + PLAN))
     until(bench, lambda now: now.verdict is not None)
     touched(bench)
-    bench.acceptance.sign_off(Said("weir-3"))
+    bench.acceptance.sign_off(AntennaDetails("weir-3"))
     with pytest.raises(NotNowError, match="wants a touch test first"):
-        bench.acceptance.sign_off(Said("mill-lane-7"))
+        bench.acceptance.sign_off(AntennaDetails("mill-lane-7"))
 
 
 def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> None:
@@ -105,7 +105,10 @@ def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> N
     bench.use_plan(read_plan('conditions = ["bare", "sealed"]\n' + PLAN))
     until(bench, lambda now: now.verdict is not None)
     touched(bench)
-    bench.acceptance.sweep_condition("bare", Said("weir-3"))
+    bench.acceptance.sweep_condition("bare", AntennaDetails("weir-3"))
     bench.acceptance.forget_touch_test()
-    bench.acceptance.sweep_condition("sealed", Said("weir-3"))
-    assert load_record(bench.acceptance.sign_off(Said("weir-3")).path).acceptance.touch_test is None
+    bench.acceptance.sweep_condition("sealed", AntennaDetails("weir-3"))
+    assert (
+        load_record(bench.acceptance.sign_off(AntennaDetails("weir-3")).path).acceptance.touch_test
+        is None
+    )

@@ -26,7 +26,7 @@ from dashboard.server.page_server import ADDRESS, Share, listen
 from tests.counts import PATIENCE_S
 from tests.dashboard.access.test_sharing import code_of
 from tests.dashboard.conftest import finish, origin, serving, until
-from tests.dashboard.server.test_page_server import own, wish
+from tests.dashboard.server.test_page_server import action_call, own
 
 
 def make(folder: Path, name: str = "weir", passphrase: bytes = b"") -> tuple[Path, Path]:
@@ -72,11 +72,11 @@ def private(bench: Bench, pair: tuple[Path, Path]) -> Iterator[tuple[Sharing, st
 
 
 async def first_heard(
-    feed: str, trusting: ssl.SSLContext, origin: str, headers: dict[str, str]
+    feed: str, reading_budget: ssl.SSLContext, origin: str, headers: dict[str, str]
 ) -> bytes:
     """The feed's first message. In one thread: OpenSSL's connections are not for two at once."""
     async with connect(
-        feed, ssl=trusting, origin=Origin(origin), additional_headers=headers
+        feed, ssl=reading_budget, origin=Origin(origin), additional_headers=headers
     ) as socket:
         heard = await asyncio.wait_for(socket.recv(decode=False), PATIENCE_S)
     assert isinstance(heard, bytes)
@@ -90,22 +90,24 @@ def test_the_shared_page_goes_by_tls_and_the_bench_s_own_does_not(
     sharing, bench_url = private
     assert httpx.get(bench_url).status_code == 200
     assert sharing.state.address.startswith("https://localhost:")
-    trusting = ssl.create_default_context(cafile=str(pair[0]))
-    with httpx.Client(verify=trusting, base_url=f"https://{sharing.authority}") as viewer:
+    reading_budget = ssl.create_default_context(cafile=str(pair[0]))
+    with httpx.Client(verify=reading_budget, base_url=f"https://{sharing.authority}") as viewer:
         answer = viewer.get(sharing.state.address)
         assert answer.status_code == 303
         assert "secure" in answer.headers["set-cookie"].lower()
         assert viewer.get("/").status_code == 200
         sharing.lend()
-        answer = viewer.post("/_dash-update-component", headers=own(viewer), json=wish("hold"))
+        answer = viewer.post(
+            "/_dash-update-component", headers=own(viewer), json=action_call("hold")
+        )
         assert answer.status_code == 200
         feed = f"wss://{sharing.authority}/feed"
         headers = {"Cookie": "; ".join(f"{n}={v}" for n, v in viewer.cookies.items())}
         origin = f"https://{sharing.authority}"
-        first = finish(first_heard(feed, trusting, origin, headers))
+        first = finish(first_heard(feed, reading_budget, origin, headers))
         assert b'"role":"lent"' in first
         plain = own(viewer) | {"origin": origin.replace("https", "http")}
-        answer = viewer.post("/_dash-update-component", headers=plain, json=wish("hold"))
+        answer = viewer.post("/_dash-update-component", headers=plain, json=action_call("hold"))
         assert answer.status_code == 403, "a page without TLS is another origin"
 
 

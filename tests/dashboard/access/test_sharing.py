@@ -20,7 +20,7 @@ from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import AcceleratedClock
 from tests.counts import PATIENCE_S
 from tests.dashboard.conftest import origin, serving, until
-from tests.dashboard.server.test_page_server import own, token, wish
+from tests.dashboard.server.test_page_server import action_call, own, token
 
 
 @dataclass
@@ -86,7 +86,7 @@ def test_the_code_admits_one_viewer_who_sees_and_changes_nothing(
         assert "bandwright" in viewer.get("/").text
         for method in ("POST", "PUT", "PATCH", "DELETE", "OPTIONS"):
             refused = viewer.request(
-                method, "/_dash-update-component", headers=own(viewer), json=wish("hold")
+                method, "/_dash-update-component", headers=own(viewer), json=action_call("hold")
             )
             assert refused.status_code == 403, method
         # Dash would answer callbacks there, and nothing tells a change from a look on a socket.
@@ -116,13 +116,13 @@ def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> 
 
         def holds(client: httpx.Client) -> int:
             return client.post(
-                "/_dash-update-component", headers=own(client), json=wish("hold")
+                "/_dash-update-component", headers=own(client), json=action_call("hold")
             ).status_code
 
         assert (holds(first), holds(last)) == (403, 200)
         assert len(bench.snapshot().holds) == 1
         foreign = {"origin": "http://evil.example"}
-        answer = last.post("/_dash-update-component", headers=foreign, json=wish("hold"))
+        answer = last.post("/_dash-update-component", headers=foreign, json=action_call("hold"))
         assert answer.status_code == 403
         shared.sharing.take_back()
         assert holds(last) == 403
@@ -133,11 +133,11 @@ def test_whoever_control_is_lent_to_cannot_stop_the_sharing(bench: Bench, shared
     at = "/_dash-update-component"
     with shared.admitted() as viewer, httpx.Client(base_url=shared.bench_url) as itself:
         assert shared.sharing.lend()
-        said = viewer.post(at, headers=own(viewer), json=wish("stop sharing"))
-        assert "at the bench alone" in said.text
-        assert viewer.post(at, headers=own(viewer), json=wish("hold")).status_code == 200
+        reply = viewer.post(at, headers=own(viewer), json=action_call("stop sharing"))
+        assert "at the bench alone" in reply.text
+        assert viewer.post(at, headers=own(viewer), json=action_call("hold")).status_code == 200
         assert len(bench.snapshot().holds) == 1
-        itself.post(at, headers=own(itself), json=wish("stop sharing"))
+        itself.post(at, headers=own(itself), json=action_call("stop sharing"))
         assert shared.sharing.state.address == ""
 
 
@@ -145,7 +145,7 @@ def test_a_viewer_s_page_holds_no_token_of_the_bench(shared: Shared) -> None:
     with shared.admitted() as viewer, httpx.Client(base_url=shared.bench_url) as bench:
         assert token(viewer) != token(bench)
         headers = own(bench) | {TOKEN: token(viewer)}
-        answer = bench.post("/_dash-update-component", headers=headers, json=wish("hold"))
+        answer = bench.post("/_dash-update-component", headers=headers, json=action_call("hold"))
         assert answer.status_code == 409
 
 

@@ -30,7 +30,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.demo.scenario import PLAN
 from dashboard.feed.viewer_feed import Encoder
 from dashboard.page.plan_form import read_plan
-from dashboard.sweeping.sweep_margins import with_surroundings
+from dashboard.sweeping.sweep_margins import target_with_margins
 from dashboard.sweeping.sweep_plan import coverage_for
 from replay.virtual_bench.antenna import GOOD_SETTING
 from tests.counts import LONG, PATIENCE_S
@@ -58,7 +58,7 @@ class DayClock:
         return event.wait(min(seconds, 0.01))
 
 
-class DayUnit:
+class DayAnalyzer:
     """Sweeps an antenna that now and then is bent a little, with noise."""
 
     def __init__(self, clock: DayClock) -> None:
@@ -97,11 +97,11 @@ def resident_bytes() -> int:
     return pages * os.sysconf("SC_PAGE_SIZE")
 
 
-def calibration_of(unit: DayUnit, plan: Plan, clock: DayClock) -> Calibration:
+def calibration_of(unit: DayAnalyzer, plan: Plan, clock: DayClock) -> Calibration:
     """A perfect unit's, over what the plan wants: what is raw is corrected, and judged."""
     kit = load_kit("ideal")
     limits = unit.profile.limits
-    passes = coverage_for(with_surroundings(plan, limits), unit.profile, None).passes
+    passes = coverage_for(target_with_margins(plan, limits), unit.profile, None).passes
     grid = np.concatenate([each.grid_hz() for each in passes])
     return calibrate(
         kit,
@@ -124,7 +124,7 @@ def calibration_of(unit: DayUnit, plan: Plan, clock: DayClock) -> Calibration:
 def test_memory_stays_as_it_is_and_no_file_appears(tmp_path: Path, *, calibrated: bool) -> None:
     """Calibrated, with verdicts, advice, and dips followed; and as it is before."""
     clock = DayClock()
-    unit = DayUnit(clock)
+    unit = DayAnalyzer(clock)
     plan = read_plan(PLAN)
     bench = Bench(
         lambda: unit,  # type: ignore[arg-type, return-value]

@@ -17,7 +17,7 @@ from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import Plane
 from calibration.errors import CalibrationError
 from calibration.files.store import load_calibration, load_kit
-from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
 from dashboard.bench.snapshot import Snapshot
@@ -52,7 +52,7 @@ def test_without_a_calibration_the_raw_trace_is_shown_and_no_mark(bench: Bench) 
     assert now.shown.plane is Plane.RAW
     assert now.verdict is None
     with pytest.raises(NotNowError, match="Uncalibrated"):
-        bench.acceptance.sign_off(Said("weir-3"))
+        bench.acceptance.sign_off(AntennaDetails("weir-3"))
 
 
 def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> None:
@@ -65,7 +65,9 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     now = until(bench, lambda now: now.verdict is not None and now.verdict.words == "pass")
     assert now.verdict is not None
 
-    folder = bench.acceptance.sign_off(Said("weir-3", "river-watch", "upstream gauge")).path
+    folder = bench.acceptance.sign_off(
+        AntennaDetails("weir-3", "river-watch", "upstream gauge")
+    ).path
     found = recheck_folder(folder)
     assert found.holds
     acceptance = found.record.acceptance
@@ -73,7 +75,7 @@ def test_the_whole_job_leaves_a_record_that_can_be_recomputed(bench: Bench) -> N
     assert acceptance.invented
     assert len(acceptance.conditions[0].raw) >= 4
     assert found.examined is not None
-    verdict = found.examined.looks[0].verdict
+    verdict = found.examined.conditions[0].verdict
     assert verdict.words == "pass"
     for ours, theirs in zip(verdict.bands, now.verdict.bands, strict=True):
         assert ours.state is theirs.state
@@ -112,9 +114,9 @@ def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
         assert now.plan is not None
         assert now.verdict is not None
         assert now.corrected.sequence == now.sweep.sequence == now.sequence
-        assert now.trust is not None
-        assert np.array_equal(now.trust.reflection, np.abs(now.corrected.reflection))
-        again = judge(now.plan, now.corrected, trust=now.trust)
+        assert now.uncertainty is not None
+        assert np.array_equal(now.uncertainty.reflection, np.abs(now.corrected.reflection))
+        again = judge(now.plan, now.corrected, uncertainty=now.uncertainty)
         assert again.as_json() == now.verdict.as_json()
     versions = [now.version for now in seen]
     assert versions == sorted(versions)
@@ -277,8 +279,8 @@ def test_bands_that_the_unit_cannot_sweep_are_named_and_not_measured(bench: Benc
     bench.use_plan(read_plan(plan_text("far", ["nr 46"], "return_loss_db", 10.0)))
     now = bench.snapshot()
     assert "5150" in now.coverage_problem
-    said = sentence(now)
-    assert (said.text, said.aside) == (now.coverage_problem, "")
+    headline = sentence(now)
+    assert (headline.text, headline.aside) == (now.coverage_problem, "")
     assert header(now, bench.clock.monotonic())["plan"]["wanted"]
     bench.use_plan(read_plan(plan_text("half", ["lte 20", "nr 46"], "return_loss_db", 10.0)))
     now = bench.snapshot()
@@ -314,26 +316,26 @@ def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
     hand.start()
     try:
         with pytest.raises(NotNowError, match="still moves"):
-            bench.acceptance.sign_off(Said("weir-3"))
+            bench.acceptance.sign_off(AntennaDetails("weir-3"))
     finally:
         stop.set()
         hand.join(PATIENCE_S)
 
 
 def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: Bench) -> None:
-    asked = calibrate(bench)
+    begun = calibrate(bench)
     for dimension, delta_mm in TO_PASS:
         bench.hands.bend(dimension, delta_mm)
     passing = settled(bench)
     assert passing.verdict is not None
     with pytest.raises(NotNowError, match='turned from "fail" to "pass'):
-        steady_moment(asked, lambda _: settled(bench))
+        steady_moment(begun, lambda _: settled(bench))
 
 
 def test_an_antenna_without_a_name_is_not_accepted(bench: Bench, tmp_path: Path) -> None:
     calibrate(bench)
     with pytest.raises(Exception, match="needs a name"):
-        bench.acceptance.sign_off(Said("  "))
+        bench.acceptance.sign_off(AntennaDetails("  "))
     assert not (tmp_path / "records").exists()
 
 
@@ -346,7 +348,7 @@ def test_a_pulled_cable_is_told_and_the_unit_found_again(cable: tuple[Bench, Unp
     assert not lost.fresh
     assert lost.sequence >= before.sequence  # the last picture stays, and grows old
     with pytest.raises(NotNowError, match="No sweeps come in"):
-        bench.acceptance.sign_off(Said("weir-3"))
+        bench.acceptance.sign_off(AntennaDetails("weir-3"))
     unit.there = True
     again = until(bench, lambda now: now.fresh and now.sequence > lost.sequence)
     assert again.port.message == ""
@@ -426,7 +428,7 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
     try:
         calibrate(slow)
         slow.hands.screw_on("antenna")
-        now = until(slow, lambda now: now.watched is not None and now.tuned is not None)
+        now = until(slow, lambda now: now.watched is not None and now.tuning is not None)
         assert now.watched is not None
         assert now.sweep is not None
         inside = (now.sweep.frequency_hz >= now.watched.span[0]) & (
@@ -436,7 +438,7 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
         assert now.verdict is not None
         assert any("different moments" in note for note in header(now, 1e9)["notes"])
         until(slow, lambda now: now.watched is not None and now.whole_at_s is not None)
-        stored = load_record(slow.acceptance.sign_off(Said("weir-3")).path).acceptance
+        stored = load_record(slow.acceptance.sign_off(AntennaDetails("weir-3")).path).acceptance
         assert {each.points for each in stored.conditions[0].raw} == {
             sum(request.points for request in now.coverage.passes) if now.coverage else 0
         }

@@ -110,9 +110,9 @@ class Workshop:
         self.site = Site(folder, self._bench)
 
     def _bench(self, *, records_folder: Path, calibrations_folder: Path, clock: UnitClock) -> Bench:
-        self.unit = Unplugged(clock, self.speed)
+        self.analyzer = Unplugged(clock, self.speed)
         return Bench(
-            self.unit.open,
+            self.analyzer.open,
             address="/dev/test",
             kit=load_kit("3.5mm-plug-50"),
             plan=read_plan(PLAN),
@@ -124,7 +124,7 @@ class Workshop:
 
     def rest(self) -> None:
         """Wait until what is on the port has come to rest, and three sweeps have come since."""
-        bench, virtual = self.site.bench, self.unit.virtual
+        bench, virtual = self.site.bench, self.analyzer.virtual
         still = until(bench, lambda _: virtual.state().steady)
         until(bench, lambda now: now.sequence > still.sequence + 3)
 
@@ -134,12 +134,12 @@ class Workshop:
         until(bench, lambda now: now.sequence > 0)
         bench.calibration.begin()
         for name in ("open", "short", "load"):
-            self.unit.virtual.screw_on(name)
+            self.analyzer.virtual.screw_on(name)
             bench.calibration.standard_is_on()
             until(bench, partial(_taken, name))
-        self.unit.virtual.screw_on("antenna")
+        self.analyzer.virtual.screw_on("antenna")
         self.rest()
-        until(bench, lambda now: now.tuned is not None and now.tuned.advice is not None)
+        until(bench, lambda now: now.tuning is not None and now.tuning.advice is not None)
 
 
 def _taken(name: str, now: Snapshot) -> bool:
@@ -171,16 +171,16 @@ def refused_by_policy(text: str) -> bool:
 @pytest.fixture
 def opened(page: Page, site: Site) -> Iterator[Page]:
     """The demo's page, open and live."""
-    yield from looked_after(page, site)
+    yield from watched_page(page, site)
 
 
 @pytest.fixture
 def opened_workshop(page: Page, workshop: Workshop) -> Iterator[Page]:
     """The workshop's page, open and live."""
-    yield from looked_after(page, workshop.site)
+    yield from watched_page(page, workshop.site)
 
 
-def looked_after(page: Page, site: Site) -> Iterator[Page]:
+def watched_page(page: Page, site: Site) -> Iterator[Page]:
     """Open a page; whatever it fetches or complains of is looked at in the end."""
     strangers: list[str] = []
     complaints: list[str] = []
@@ -196,7 +196,9 @@ def looked_after(page: Page, site: Site) -> Iterator[Page]:
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on(
         "console",
-        lambda said: complaints.append(said.text) if refused_by_policy(said.text) else None,
+        lambda message: (
+            complaints.append(message.text) if refused_by_policy(message.text) else None
+        ),
     )
     page.goto(site.url)
     page.wait_for_selector('#page[data-feed="live"]')

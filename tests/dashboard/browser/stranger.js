@@ -1,11 +1,11 @@
 // What a stranger's page may try, and what came of each; run in that page by test_strangers.py.
 async ({ target, token }) => {
   const outcome = {};
-  const wish = JSON.stringify({
+  const request = JSON.stringify({
     output: "answer.children",
     outputs: { id: "answer", property: "children" },
-    inputs: [{ id: "wish", property: "data", value: { do: "hold", number: 1 } }],
-    changedPropIds: ["wish.data"],
+    inputs: [{ id: "action", property: "data", value: { do: "hold", number: 1 } }],
+    changedPropIds: ["action.data"],
   });
   const attempt = async (name, work) => {
     try {
@@ -15,7 +15,7 @@ async ({ target, token }) => {
     }
   };
   const post = (headers, mode = "cors") =>
-    fetch(`${target}_dash-update-component`, { method: "POST", mode, headers, body: wish });
+    fetch(`${target}_dash-update-component`, { method: "POST", mode, headers, body: request });
   const json = { "Content-Type": "application/json" };
   const seen = async (answer) => (await answer).status;
   await attempt("read the page", () => seen(fetch(target)));
@@ -26,7 +26,7 @@ async ({ target, token }) => {
     const headers = { ...json, "X-Bandwright-Token": each };
     await attempt(`post with the token ${each}`, () => seen(post(headers)));
   }
-  await attempt("beacon", async () => navigator.sendBeacon(`${target}_dash-update-component`, wish) && "sent");
+  await attempt("beacon", async () => navigator.sendBeacon(`${target}_dash-update-component`, request) && "sent");
   await attempt("follow the feed", () => new Promise((done) => {
     const socket = new WebSocket(target.replace("http", "ws") + "feed");
     socket.onmessage = () => done("heard");

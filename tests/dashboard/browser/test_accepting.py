@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from acceptance.record.record_folder import recheck_folder
-from acceptance.record.unfinished_records import FOLDER
+from acceptance.record.unfinished_records import UNFINISHED_FOLDER
 from calibration.files.store import read_plane
 from dashboard.demo.scenario import PLAN
 from dashboard.page.plan_form import read_plan
@@ -32,13 +32,13 @@ def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, si
     expect(steps).to_have_count(2)
     expect(steps.nth(1)).to_contain_text("decides")
     expect(page.locator("#accept-instruction")).to_contain_text("Screw the bare antenna on")
-    page.locator("#unit-name").fill("weir-3 <b>")
+    page.locator("#antenna-label").fill("weir-3 <b>")
     expect(page.locator("#accept")).to_have_text("Sweep it: bare")
     expect(page.locator("#next-words")).to_have_text("Next: sweep it")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare, fail.")
     expect(steps.first).to_contain_text("fail")
-    kept = site.folder / "records" / FOLDER
+    kept = site.folder / "records" / UNFINISHED_FOLDER
     assert len(list(kept.iterdir())) == 1
 
     expect(page.locator("#accept")).to_have_text("Sweep it: sealed")
@@ -81,7 +81,7 @@ def test_what_was_begun_is_told_when_the_page_comes_back(opened: Page, site: Sit
     site.bench.use_plan(read_plan(SEVERAL))
     page.keyboard.press("a")
     expect(page.locator("#verdict-overall")).to_contain_text("fail")
-    page.locator("#unit-name").fill("weir-3")
+    page.locator("#antenna-label").fill("weir-3")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare")
     site.stop()
@@ -89,7 +89,7 @@ def test_what_was_begun_is_told_when_the_page_comes_back(opened: Page, site: Sit
     expect(page.locator("#unfinished-words")).to_contain_text("weir-3, begun")
     page.locator("#throw-away").click()
     expect(page.locator("#unfinished")).to_be_hidden()
-    assert not (site.folder / "records" / FOLDER).exists()
+    assert not (site.folder / "records" / UNFINISHED_FOLDER).exists()
 
 
 def test_the_next_step_leads_to_what_speaks_against_accepting(opened: Page, site: Site) -> None:
@@ -136,7 +136,7 @@ def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> Non
     page.keyboard.press("c")
     hands.calibrate(page)
     page.keyboard.press("a")
-    page.locator("#unit-name").fill("weir-3")
+    page.locator("#antenna-label").fill("weir-3")
     page.get_by_text("Finished sizes, mm").click()
     sizes = page.locator("#sizes input")
     sizes.first.fill("85.5")
@@ -146,7 +146,7 @@ def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> Non
     page.locator("#next-step").click()
     expect(page.locator("#view-bench")).to_be_visible()
     page.keyboard.press("a")
-    expect(page.locator("#unit-name")).to_have_value("")
+    expect(page.locator("#antenna-label")).to_have_value("")
     expect(sizes.first).to_have_value("")
     expect(page.locator("#next-words")).to_have_text("Next: name it")
     assert len([each for each in (site.folder / "records").iterdir() if each.is_dir()]) == 1
@@ -169,7 +169,7 @@ def test_a_calibration_in_doubt_is_read_about_before_and_after(opened: Page, sit
     hands.screw_on(page, "antenna")
     settled(site.bench)  # a verdict that turns while the nut is turned is rightly refused
     page.keyboard.press("a")
-    page.locator("#unit-name").fill("weir-3")
+    page.locator("#antenna-label").fill("weir-3")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
     (folder,) = [each for each in (site.folder / "records").iterdir() if each.is_dir()]
@@ -188,7 +188,7 @@ def test_a_plan_that_cannot_be_swept_is_said_once_and_leads_to_the_plan(
     expect(page.locator("#aside")).to_have_text("")
     expect(page.locator("#coverage")).to_have_text("")
     expect(page.locator("#best")).to_have_text("")
-    until(site.bench, lambda now: now.tuned is not None and len(now.tuned.dips) > 0)
+    until(site.bench, lambda now: now.tuning is not None and len(now.tuning.dips) > 0)
     expect(page.locator("#best")).to_have_text("")
     expect(following).to_have_text("Next: plan")
     page.keyboard.press("a")

@@ -104,7 +104,7 @@ def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: S
     page.keyboard.press("PageDown")
     expect(page.locator("#view-accept")).to_be_visible()
     page.keyboard.press("PageDown")
-    expect(page.locator("#unit-name")).to_be_focused()
+    expect(page.locator("#antenna-label")).to_be_focused()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -160,11 +160,11 @@ def test_an_unplugged_unit_is_told_and_found_again(
     page = opened_workshop
     workshop.calibrate()
     expect(page.locator("#strips .strip").first).to_have_attribute("data-state", "fail")
-    workshop.unit.pull()
+    workshop.analyzer.pull()
     expect(page.locator("#port-state")).to_have_attribute("data-state", "lost")
     expect(page.locator("#sentence")).to_contain_text("Plug it in again")
     expect(page.locator("#page")).to_have_attribute("data-old", "true")
-    workshop.unit.put_back()
+    workshop.analyzer.put_back()
     expect(page.locator("#port-state")).to_have_attribute("data-state", "sweeping")
     expect(page.locator("#page")).to_have_attribute("data-old", "false")
     expect(page.locator("#sentence")).to_contain_text("Dip at")

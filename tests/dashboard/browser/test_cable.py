@@ -45,7 +45,7 @@ def test_a_cable_is_chosen_for_the_record(opened: Page, site: Site) -> None:
     calibrate(site.bench)
     settled(site.bench)
     page.keyboard.press("a")
-    page.locator("#unit-name").fill("weir-3")
+    page.locator("#antenna-label").fill("weir-3")
     page.locator("#along").click()
     page.get_by_text("ptfe-2.5mm").last.click()
     hands.fits(page)

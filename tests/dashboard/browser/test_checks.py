@@ -42,7 +42,7 @@ def test_a_second_load_and_a_standard_put_back_are_judged_and_count(
     expect(page.locator("#check-outcome")).to_contain_text("carry on")
     kept = settled(site.bench).calibration.calibration
     assert kept is not None
-    assert len(kept.evidence.put_back) == 1, "the newest of one standard counts"
+    assert len(kept.evidence.drift_checks) == 1, "the newest of one standard counts"
 
 
 def test_a_figure_that_is_none_is_refused_in_a_sentence(opened: Page) -> None:
@@ -79,10 +79,10 @@ def test_a_transmitter_nearby_is_left_out_and_named(opened: Page, site: Site) ->
     expect(page.locator("#averaged")).to_have_text("Mean of 8 sweeps")
     # A transmitter is heard by chance: between two sweeps it disturbs nothing, and where two
     # sweeps in a row are hit alike nobody knows which was. So it transmits again until it is.
-    told = page.locator("#burst", has_text="was left out of sweep")
-    while told.count() == 0:
+    result = page.locator("#burst", has_text="was left out of sweep")
+    while result.count() == 0:
         page.locator("#transmit").click()
         sent = site.bench.snapshot().sequence
         last = until(site.bench, lambda now, sent=sent: now.sequence > sent + 3)  # type: ignore[misc]
         hands.shown(page, last.sequence)
-    expect(told).to_contain_text("a transmitter nearby")
+    expect(result).to_contain_text("a transmitter nearby")

@@ -49,7 +49,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
 
     hands.screw_on(page, "antenna")
     expect(strips.first).to_have_attribute("data-state", "fail")
-    expect(page.locator("#said")).to_have_attribute("data-tone", "fail")
+    expect(page.locator("#headline")).to_have_attribute("data-tone", "fail")
     page.keyboard.press("h")
     expect(page.locator("#holds")).to_contain_text("hold 1")
     expect(page.locator("#strips .held").first).to_have_attribute("d", re.compile("^M"))
@@ -62,8 +62,8 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(page.locator("#verdict-overall")).to_have_text("pass")
     expect(page.locator("#verdict-rows tr")).to_have_count(5)
     page.keyboard.press("n")  # no name yet: one step too many only asks for it
-    expect(page.locator("#unit-name")).to_be_focused()
-    page.locator("#unit-name").fill("weir-3")
+    expect(page.locator("#antenna-label")).to_be_focused()
+    page.locator("#antenna-label").fill("weir-3")
     page.locator("#operator").fill("river-watch")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
@@ -130,7 +130,7 @@ def test_nothing_on_the_bench_is_wider_than_its_panel(opened: Page, site: Site) 
     hands.bend(page, "Arm A", "plus 2")
     expect(page.locator("#since-hold")).to_contain_text("Since hold 1")
     expect(page.locator("#best")).to_contain_text("best so far")
-    for name in ("curves", "strips", "said", "beneath"):
+    for name in ("curves", "strips", "headline", "beneath"):
         wider = page.evaluate(
             "id => { const e = document.getElementById(id); return e.scrollWidth - e.clientWidth }",
             name,

@@ -28,13 +28,13 @@ def test_the_page_s_memory_stays_as_it_is(opened: Page, site: Site) -> None:
 
     def held() -> tuple[int, int]:
         """Bytes of its scripts, and nodes of its document, once what is not needed is gone."""
-        looks = []
+        conditions = []
         for _ in range(LOOKS):
             look_for(20)
             browser.send("HeapProfiler.collectGarbage")
             heap = browser.send("Runtime.getHeapUsage")["usedSize"]
-            looks.append((round(heap), browser.send("Memory.getDOMCounters")["nodes"]))
-        heaps, nodes = zip(*looks, strict=True)
+            conditions.append((round(heap), browser.send("Memory.getDOMCounters")["nodes"]))
+        heaps, nodes = zip(*conditions, strict=True)
         return min(heaps), min(nodes)
 
     look_for(60)

@@ -45,7 +45,7 @@ def test_calibrate_bend_and_accept_at_phone_width(opened: Page) -> None:
         assert box["height"] >= 44  # a thumb's size
     page.get_by_role("button", name="Accept", exact=True).click()
     hands.fits(page)
-    page.locator("#unit-name").fill("mill-lane-7")
+    page.locator("#antenna-label").fill("mill-lane-7")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of mill-lane-7 is written.")
     hands.fits(page)

@@ -13,10 +13,10 @@ SLIDES = (
 MADE_ANEW = "const b = BUTTON; b.replaceWith(b.cloneNode(true))"
 BUTTON = "[...document.querySelectorAll('#on-port button')].find(b => b.textContent === 'short')"
 COUNT = """
-window.wishes = 0;
+window.actions = 0;
 const set = window.dash_clientside.set_props;
 window.dash_clientside.set_props = (id, props) => {
-  window.wishes += id === 'wish';
+  window.actions += id === 'action';
   set(id, props);
 }
 """
@@ -48,7 +48,7 @@ def test_a_press_counts_once_whatever_happens_to_its_button(opened: Page, meanwh
     press(page, meanwhile)
     expect(short(page)).to_have_attribute("aria-pressed", "true")
     hands.screw_on(page, "load")  # and what comes after it counts once too
-    assert page.evaluate("window.wishes") == 2
+    assert page.evaluate("window.actions") == 2
 
 
 def test_a_press_is_taken_back_by_sliding_off(opened: Page) -> None:
@@ -56,7 +56,7 @@ def test_a_press_is_taken_back_by_sliding_off(opened: Page) -> None:
     page.evaluate(f"() => {{ {COUNT} }}")
     press(page, slide_px=200)
     hands.screw_on(page, "load")
-    assert page.evaluate("window.wishes") == 1
+    assert page.evaluate("window.actions") == 1
 
 
 def test_a_key_presses_a_button(opened: Page) -> None:

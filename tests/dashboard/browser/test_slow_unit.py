@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
-from tests.dashboard.browser.conftest import Workshop, looked_after
+from tests.dashboard.browser.conftest import Workshop, watched_page
 from tests.dashboard.conftest import until
 
 pytestmark = pytest.mark.usefixtures("width")
@@ -15,7 +15,7 @@ pytestmark = pytest.mark.usefixtures("width")
 def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(
     page: Page, slow: Workshop
 ) -> None:
-    for opened in looked_after(page, slow.site):
+    for opened in watched_page(page, slow.site):
         slow.calibrate()
         until(slow.site.bench, lambda now: now.watched is not None)
         ages = opened.locator("#strips .strip .age")
@@ -29,7 +29,7 @@ def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(
             "[...document.querySelectorAll('#strips .age')].some(e => e.textContent !== '')",
         )
         opened.evaluate("window.averaged = changesOf('averaged')")
-        slow.unit.virtual.bend("arm_b", -1.0)
+        slow.analyzer.virtual.bend("arm_b", -1.0)
         hands.wait_until(opened, "averaged.includes('One sweep: it moves')")
         expect(opened.locator("#averaged")).to_contain_text("Mean of")
         hands.fits(opened)

@@ -21,11 +21,11 @@ FORM = """
   Object.assign(form, { method: "post", enctype: "text/plain" });
   form.action = `${target}_dash-update-component`;
   const field = document.createElement("input");
-  const wish = { id: "wish", property: "data", value: { do: "hold", number: 1 } };
+  const action = { id: "action", property: "data", value: { do: "hold", number: 1 } };
   const answer = { id: "answer", property: "children" };
-  const body = { output: "answer.children", outputs: answer, inputs: [wish] };
+  const body = { output: "answer.children", outputs: answer, inputs: [action] };
   // As text/plain the two join, by the "=" between them, into JSON.
-  field.name = `${JSON.stringify({ ...body, changedPropIds: ["wish.data"] }).slice(0, -1)},"x":"`;
+  field.name = `${JSON.stringify({ ...body, changedPropIds: ["action.data"] }).slice(0, -1)},"x":"`;
   field.value = '"}';
   form.append(field);
   document.body.replaceChildren(form);

@@ -29,17 +29,17 @@ def test_following_the_advice_line_makes_every_band_pass(opened: Page, site: Sit
     page = opened
     on_the_bench(page, site)
     for _ in range(12):
-        said = page.locator("#sentence").inner_text()
-        if "Every band passes" in said:
+        text = page.locator("#sentence").inner_text()
+        if "Every band passes" in text:
             break
-        found = re.search(r"(Shorten|Lengthen|Widen|Narrow|Raise|Lower) .* by ([0-9.]+) mm", said)
-        assert found, said
-        advice = settled(site.bench).tuned
+        found = re.search(r"(Shorten|Lengthen|Widen|Narrow|Raise|Lower) .* by ([0-9.]+) mm", text)
+        assert found, text
+        advice = settled(site.bench).tuning
         assert advice is not None
         assert advice.advice is not None
         site.bench.hands.bend(str(advice.advice.dimension), round(advice.advice.delta_mm or 0, 1))
         settled(site.bench)
-        expect(page.locator("#sentence")).not_to_have_text(said)
+        expect(page.locator("#sentence")).not_to_have_text(text)
     expect(page.locator("#sentence")).to_contain_text("Good: stop. Every band passes")
     expect(page.locator("#best")).to_contain_text("to spare")
     assert page.locator("#history-of-margin .mark").count() >= 1
@@ -62,7 +62,7 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
     opened_workshop: Page, workshop: Workshop
 ) -> None:
     """At a real port nothing tells the page what the pliers did: the person does."""
-    page, virtual = opened_workshop, workshop.unit.virtual
+    page, virtual = opened_workshop, workshop.analyzer.virtual
     workshop.calibrate()
     expect(page.locator("#done")).to_be_visible()
     taps = page.locator("#dimensions-done .done button")

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 from dashboard.bench.make_bench import live_bench
 from dashboard.bench.snapshot import Snapshot
 from tests.dashboard.browser import hands
-from tests.dashboard.browser.conftest import Site, Workshop, looked_after
+from tests.dashboard.browser.conftest import Site, Workshop, watched_page
 from tests.dashboard.conftest import until
 
 pytestmark = pytest.mark.usefixtures("width")
@@ -20,20 +20,20 @@ pytestmark = pytest.mark.usefixtures("width")
 def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
     page: Page, slow: Workshop
 ) -> None:
-    unit, bench = slow.unit, slow.site.bench
-    for opened in looked_after(page, slow.site):
+    analyzer, bench = slow.analyzer, slow.site.bench
+    for opened in watched_page(page, slow.site):
         until(bench, lambda now: now.sequence > 0)
         opened.keyboard.press("c")
         opened.get_by_role("button", name="Start the calibration").click()
         capture = opened.locator("#standard-on")
         expect(capture).to_be_enabled()
-        unit.virtual.screw_on("open")
+        analyzer.virtual.screw_on("open")
         capture.click()
         expect(capture).to_have_text("Capturing: keep still")
-        unit.pull()
+        analyzer.pull()
         expect(opened.locator("#sentence")).to_contain_text("no port /dev/test")
         expect(opened.locator("#page")).to_have_attribute("data-old", "true")
-        faded = opened.locator("#said").evaluate("e => getComputedStyle(e).filter")
+        faded = opened.locator("#headline").evaluate("e => getComputedStyle(e).filter")
         assert faded == "none"
         expect(opened.locator("#aside")).to_contain_text("The open is captured at another press")
         expect(capture).to_be_disabled()
@@ -43,7 +43,7 @@ def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
         hands.fits(opened)
 
         lost = bench.snapshot()
-        unit.put_back()
+        analyzer.put_back()
         expect(capture).to_have_text("The open is on: capture")
         now = until(bench, partial(_sweeps_again, lost))
         session = now.calibration.session

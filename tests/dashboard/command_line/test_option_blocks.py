@@ -42,7 +42,7 @@ def run(command: Callable[..., None], *arguments: str) -> str:
     return done.stdout
 
 
-def told(value: object) -> None:
+def result(value: object) -> None:
     typer.echo(repr(value))
 
 
@@ -54,12 +54,12 @@ def visit(
     twice: Annotated[bool, typer.Option("--twice")] = False,
 ) -> None:
     """Visit someone."""
-    told((name, loud, place, twice))
+    result((name, loud, place, twice))
 
 
 def call(context: typer.Context, *, place: FlatPlace) -> None:
     """Call someone."""
-    told((context.info_name, place))
+    result((context.info_name, place))
 
 
 def test_a_block_is_made_of_what_was_given() -> None:
@@ -88,7 +88,7 @@ def test_the_command_keeps_its_name_and_words() -> None:
 
 def test_two_options_of_one_name_are_refused() -> None:
     def move(*, here: Place, there: Place) -> None:
-        told((here, there))
+        result((here, there))
 
     move.__annotations__ |= {"here": Place, "there": Place}
     with pytest.raises(TypeError, match="move takes storey, street, town twice"):

@@ -25,7 +25,7 @@ class Taken:
         self.screen = io.StringIO()
         self.folder = folder
         self.verdict = Tour(folder, Console(file=self.screen, width=80)).run()
-        self.told = " ".join(self.screen.getvalue().split())
+        self.result = " ".join(self.screen.getvalue().split())
         (self.record,) = (path for path in folder.iterdir() if path.is_dir())
 
 
@@ -37,22 +37,24 @@ def taken(tmp_path_factory: pytest.TempPathFactory) -> Taken:
 @pytest.mark.slow
 def test_it_ends_with_every_band_passing(taken: Taken) -> None:
     assert taken.verdict.overall is State.PASS
-    assert "5 of 5 ranges pass" in taken.told
-    assert 2 <= taken.told.count("Bend ") <= 8 < MOST_BENDS
-    assert "Good: stop." in taken.told
-    assert taken.told.count("as expected") >= 1
+    assert "5 of 5 ranges pass" in taken.result
+    assert 2 <= taken.result.count("Bend ") <= 8 < MOST_BENDS
+    assert "Good: stop." in taken.result
+    assert taken.result.count("as expected") >= 1
 
 
 def test_the_antenna_fails_as_delivered(taken: Taken) -> None:
-    as_delivered = taken.told[taken.told.index("3. The antenna") : taken.told.index("4. Bend")]
+    as_delivered = taken.result[
+        taken.result.index("3. The antenna") : taken.result.index("4. Bend")
+    ]
     assert "gauge modem, Europe: ▼ fail" in as_delivered
 
 
 def test_a_standard_taken_twice_is_refused_and_only_that_one_asked_for_again(taken: Taken) -> None:
-    assert "read alike" in taken.told
-    assert taken.told.count("1 of 3.") == 1
-    assert taken.told.count("2 of 3.") == 2
-    assert taken.told.count("3 of 3.") == 1
+    assert "read alike" in taken.result
+    assert taken.result.count("1 of 3.") == 1
+    assert taken.result.count("2 of 3.") == 2
+    assert taken.result.count("3 of 3.") == 1
 
 
 def test_the_record_stands_on_its_own(taken: Taken) -> None:
@@ -72,14 +74,14 @@ def test_the_record_stands_on_its_own(taken: Taken) -> None:
     assert done["invented"] is True
     written = json.loads((taken.record / "verdict.json").read_text(encoding="utf-8"))
     assert written["overall"] == "pass"
-    assert not missing_words(taken.told, "every file", "as it was")
-    assert not missing_words(taken.told, "verdict follows from the raw readings", "pass")
+    assert not missing_words(taken.result, "every file", "as it was")
+    assert not missing_words(taken.result, "verdict follows from the raw readings", "pass")
 
 
 def test_it_says_that_the_data_is_invented_and_what_to_do_on_a_real_bench(taken: Taken) -> None:
-    assert "all data is invented" in taken.told
-    assert taken.told.count("On your bench:") == 6
-    assert "nothing that transmits and no DC" in taken.told
+    assert "all data is invented" in taken.result
+    assert taken.result.count("On your bench:") == 6
+    assert "nothing that transmits and no DC" in taken.result
 
 
 def read(path: Path) -> Reading:

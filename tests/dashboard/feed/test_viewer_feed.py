@@ -91,7 +91,7 @@ class Page:
         self.messages: list[bytes] = []
         self.beats = 0
         self.arrived = asyncio.Event()
-        self.said: asyncio.Queue[str] = asyncio.Queue()
+        self.incoming: asyncio.Queue[str] = asyncio.Queue()
 
     async def send_bytes(self, data: bytes) -> None:
         self.messages.append(data)
@@ -102,7 +102,7 @@ class Page:
         self.arrived.set()
 
     async def receive_text(self) -> str:
-        return await self.said.get()
+        return await self.incoming.get()
 
     async def until_messages(self, count: int) -> None:
         while len(self.messages) < count:
@@ -119,7 +119,7 @@ def test_a_slow_page_skips_sweeps_and_gets_the_newest(bench: Bench) -> None:
         # It draws nothing while many sweeps come: nothing more is sent, nothing piles up.
         await asyncio.to_thread(until, bench, lambda now: now.version > last["version"] + 20)
         assert len(page.messages) == viewer_feed.WINDOW
-        page.said.put_nowait(json.dumps({"drawn": 1}))
+        page.incoming.put_nowait(json.dumps({"drawn": 1}))
         await page.until_messages(viewer_feed.WINDOW + 1)
         newest, _ = read(page.messages[-1])
         assert newest["version"] > last["version"] + 15
@@ -142,7 +142,7 @@ def test_a_frozen_page_is_dropped_and_others_go_on(
             while True:
                 await lively.until_messages(drawn + 1)
                 drawn = len(lively.messages)
-                lively.said.put_nowait(json.dumps({"drawn": drawn}))
+                lively.incoming.put_nowait(json.dumps({"drawn": drawn}))
 
         tasks = [asyncio.create_task(Viewer(bench, lively).follow()), asyncio.create_task(draw())]
         with pytest.raises(BaseExceptionGroup) as caught:
@@ -170,7 +170,7 @@ def test_a_silent_bench_still_sends_heartbeats(
             page.arrived.clear()
             await asyncio.wait_for(page.arrived.wait(), PATIENCE_S)
             if page.messages:
-                page.said.put_nowait(json.dumps({"drawn": len(page.messages)}))
+                page.incoming.put_nowait(json.dumps({"drawn": len(page.messages)}))
         following.cancel()
 
     finish(run())

@@ -38,14 +38,14 @@ def properties(component: Any) -> Iterator[dict[str, Any]]:
 
 def test_every_action_is_asked_for_by_a_button_or_a_form_and_nothing_else_is(bench: Bench) -> None:
     page = list(properties(layout(bench)))
-    asked = {json.loads(each["data-wish"])["do"] for each in page if "data-wish" in each}
+    asked = {json.loads(each["data-action"])["do"] for each in page if "data-action" in each}
     for script in SCRIPTS.values():
         asked |= set(re.findall(r'\bdo: "([^"]+)"', script))
         either = re.findall(r'\bdo: \w+ \? "(.+?)" : "(.+?)"', script)
         asked |= {name for pair in either for name in pair}
     asked |= set(re.findall(r'\["[\w-]+", "([a-z ]+)"\]', SCRIPTS["calibrate.js"]))
     forms = (HERE / "page" / "callbacks.py").read_text("utf-8")
-    asked |= set(re.findall(r'hands\.do\(\s*"([^"]+)"', forms))
+    asked |= set(re.findall(r'performer\.do\(\s*"([^"]+)"', forms))
     assert asked == {each.name for each in TABLE if each.does is not None}
 
 

@@ -23,7 +23,7 @@ from acquire.port.port_errors import faults_named
 from acquire.sweep import Plane, Source, Sweep
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Interval
-from dashboard.acceptance_run.running_acceptance import AcceptState
+from dashboard.acceptance_run.running_acceptance import AcceptanceState
 from dashboard.acceptance_run.touch_test import TouchState
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.obstacles import with_obstacles
@@ -74,11 +74,11 @@ def moment(**sizes: float | None) -> Snapshot:
         watched=None,
         corrected=sweep,
         assumptions=Assumptions(),
-        trust=None,
+        uncertainty=None,
         budget=None,
         verdict=judge(plan, sweep),
-        tuned=None,
-        acceptance=AcceptState("", (), "", (), None),
+        tuning=None,
+        acceptance=AcceptanceState("", (), "", (), None),
         sweeping_since_s=None,
         touch=TouchState("idle", "", "", None),
         recipe=NO_RECIPE,
@@ -94,34 +94,38 @@ def moment(**sizes: float | None) -> Snapshot:
     )
 
 
-def trusted(now: Snapshot, uncertainty: float) -> Snapshot:
+def with_uncertainty(now: Snapshot, uncertainty: float) -> Snapshot:
     """The same moment, read with so much uncertainty everywhere."""
     assert now.corrected is not None
     assert now.plan is not None
     size = np.abs(now.corrected.reflection)
     wide = np.full(size.size, uncertainty)
     low = np.where(size > wide, size - wide, 0.0)
-    trust = Interval(now.corrected.frequency_hz, size, low, size + wide, wide)
-    verdict = judge(now.plan, now.corrected, trust=trust)
-    return dataclasses.replace(now, trust=trust, verdict=verdict)
+    uncertainty = Interval(now.corrected.frequency_hz, size, low, size + wide, wide)
+    verdict = judge(now.plan, now.corrected, uncertainty=uncertainty)
+    return dataclasses.replace(now, uncertainty=uncertainty, verdict=verdict)
 
 
 def test_a_pass_by_less_than_the_uncertainty_is_said_to_be_one() -> None:
     # 12.04 dB, 2.04 above 10; .25 + .10 lies beyond .3162 [derived]
-    said = sentence(trusted(moment(downlink=0.25), 0.10))
-    assert said.text == "Band 20 downlink passes by 2.0 dB at 791 MHz, less than the uncertainty."
-    assert (said.tone, said.mark) == ("unsure", "conditional pass")
+    headline = sentence(with_uncertainty(moment(downlink=0.25), 0.10))
+    assert (
+        headline.text == "Band 20 downlink passes by 2.0 dB at 791 MHz, less than the uncertainty."
+    )
+    assert (headline.tone, headline.mark) == ("unsure", "conditional pass")
 
 
 def test_a_miss_within_the_uncertainty_is_said_to_be_one() -> None:
-    said = sentence(trusted(moment(downlink=0.33), 0.05))
-    assert said.text == "Band 20 downlink falls 0.4 dB short at 791 MHz, within the uncertainty."
-    assert said.mark == "conditional fail"
+    headline = sentence(with_uncertainty(moment(downlink=0.33), 0.05))
+    assert (
+        headline.text == "Band 20 downlink falls 0.4 dB short at 791 MHz, within the uncertainty."
+    )
+    assert headline.mark == "conditional fail"
 
 
 def test_no_number_beyond_the_trust_floor_is_sent_to_be_read() -> None:
     """A reading of 20 dB where the floor is 18: better than 13.9 dB is proven [derived]."""
-    now = trusted(moment(), 10 ** (-18 / 20))
+    now = with_uncertainty(moment(), 10 ** (-18 / 20))
     head = header(now, 2.0)
     link = head["strips"][0]["links"][0]
     assert link["worst"]["words"].startswith("better than 12.9 dB")
@@ -138,30 +142,30 @@ def uncalibrated(now: Snapshot, phase: Any = "none") -> Snapshot:
 
 def test_the_sentence_names_the_band_that_falls_shortest() -> None:
     # 20 log10(1 / 0.45) = 6.94 dB, 3.06 short of 10 [derived]
-    said = sentence(moment(uplink=0.45, downlink=0.35))
-    assert said.text == "Band 20 uplink falls 3.1 dB short at 832 MHz."
-    assert said.tone == "fail"
-    assert said.mark == "fail"
+    headline = sentence(moment(uplink=0.45, downlink=0.35))
+    assert headline.text == "Band 20 uplink falls 3.1 dB short at 832 MHz."
+    assert headline.tone == "fail"
+    assert headline.mark == "fail"
 
 
 def test_a_vswr_limit_is_spoken_of_as_vswr() -> None:
     # (1 + 0.5) / (1 - 0.5) = 3 [derived]
-    said = sentence(moment(own=0.5))
-    assert said.text == "own reaches VSWR 3.00 at 868.0 MHz; at most 2 is wanted."
+    headline = sentence(moment(own=0.5))
+    assert headline.text == "own reaches VSWR 3.00 at 868.0 MHz; at most 2 is wanted."
 
 
 def test_all_bands_passing_name_the_tightest_and_that_nothing_guards_it() -> None:
     # 20 log10(1 / 0.25) = 12.04 dB, 2.04 above 10 [derived]
-    said = sentence(moment(downlink=0.25))
-    assert said.text == "Every band passes; Band 20 downlink has 2.0 dB to spare."
-    assert "unguarded" in said.aside
-    assert said.tone == "pass"
+    headline = sentence(moment(downlink=0.25))
+    assert headline.text == "Every band passes; Band 20 downlink has 2.0 dB to spare."
+    assert "unguarded" in headline.aside
+    assert headline.tone == "pass"
 
 
 def test_a_band_with_points_missing_is_never_called_a_pass() -> None:
-    said = sentence(moment(downlink=None))
-    assert said.text.startswith("Band 20 downlink is not measured.")
-    assert said.tone == "unsure"
+    headline = sentence(moment(downlink=None))
+    assert headline.text.startswith("Band 20 downlink is not measured.")
+    assert headline.tone == "unsure"
 
 
 def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
@@ -176,9 +180,9 @@ def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
     wide = dataclasses.replace(narrow, frequency_hz=f, reflection=np.append(noise, [1e-3, 1e-3]))
     verdict = judge(now.plan, wide)
     assert [band.reason for band in verdict.bands] == [""] * len(verdict.bands)
-    said = sentence(dataclasses.replace(now, corrected=wide, verdict=verdict))
-    assert said.text.endswith("Screw the antenna on.")
-    assert (said.tone, said.mark) == ("ask", "withheld")
+    headline = sentence(dataclasses.replace(now, corrected=wide, verdict=verdict))
+    assert headline.text.endswith("Screw the antenna on.")
+    assert (headline.tone, headline.mark) == ("ask", "withheld")
     few = sentence(dataclasses.replace(now, corrected=narrow, verdict=judge(now.plan, narrow)))
     assert few.text.startswith("Every band passes"), "a narrow antenna may be matched so"
 
@@ -200,7 +204,7 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, words: str
 
 
 @pytest.mark.parametrize(
-    ("port", "words", "said"),
+    ("port", "words", "headline"),
     [
         (
             PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in."),
@@ -215,10 +219,10 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, words: str
     ],
 )
 def test_why_no_sweep_comes_is_told_before_anything_else(
-    port: PortState, words: str, said: str
+    port: PortState, words: str, headline: str
 ) -> None:
     now = dataclasses.replace(moment(), port=port)
-    assert sentence(now).text == said
+    assert sentence(now).text == headline
     assert sentence(now).mark == "withheld"
     assert header(now, 2.0)["port"]["words"] == words
     assert not header(with_obstacles(now), 2.0)["accept"]["ready"]
@@ -241,8 +245,8 @@ def test_a_port_that_was_there_sends_nobody_to_look_for_its_name(opening: bool) 
 def test_a_frame_repeats_what_the_moment_found_against_accepting_it() -> None:
     """It was worked out once, as the moment was shown, for everyone who looks."""
     found = dataclasses.replace(moment(), obstacle=Obstacle("Too old a check.", "calibrate"))
-    told = header(found, 2.0)["accept"]
-    assert (told["ready"], told["why"], told["mended_at"]) == (
+    result = header(found, 2.0)["accept"]
+    assert (result["ready"], result["why"], result["mended_at"]) == (
         False,
         "Too old a check.",
         "calibrate",
@@ -319,7 +323,7 @@ def ids(component: Any) -> Iterator[str]:
 def test_every_part_of_the_page_has_a_name_of_its_own(bench: Bench) -> None:
     found = list(ids(layout(bench)))
     assert len(found) == len(set(found))
-    assert {"sentence", "strips", "overview", "smith", "wish", "answer", "accept"} <= set(found)
+    assert {"sentence", "strips", "overview", "smith", "action", "answer", "accept"} <= set(found)
 
 
 def test_states_and_marks_go_by_the_same_names() -> None:

@@ -8,9 +8,9 @@ import httpx
 import pytest
 
 from acceptance.record.record_folder import recheck_folder
-from calibration.files.line_file import line_said
+from calibration.files.line_file import parse_typed_line
 from calibration.files.store import load_cable_types
-from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from tests.dashboard.conftest import calibrate, settled, until
 
@@ -80,8 +80,8 @@ def test_the_sweep_that_is_needed_is_worked_out(client: httpx.Client, bench: Ben
 def test_an_acceptance_keeps_what_was_asked_along_the_cable(bench: Bench) -> None:
     calibrate(bench)
     settled(bench)
-    line = line_said("ptfe-2.5mm", load_cable_types())
-    signed = bench.acceptance.sign_off(Said("weir-3", line=line))
+    line = parse_typed_line("ptfe-2.5mm", load_cable_types())
+    signed = bench.acceptance.sign_off(AntennaDetails("weir-3", line=line))
     assert (signed.path / "line.toml").is_file()
     found = recheck_folder(signed.path)
     assert found.holds, found.lines

@@ -24,15 +24,15 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture
-def calibrated(bench: Bench, served: str) -> Iterator[httpx.Client]:
+def calibrated(bench: Bench, server_url: str) -> Iterator[httpx.Client]:
     calibrate(bench)
-    with httpx.Client(base_url=served) as client:
+    with httpx.Client(base_url=server_url) as client:
         yield client
 
 
 @pytest.fixture
-def client(served: str) -> Iterator[httpx.Client]:
-    with httpx.Client(base_url=served) as made:
+def client(server_url: str) -> Iterator[httpx.Client]:
+    with httpx.Client(base_url=server_url) as made:
         yield made
 
 
@@ -55,12 +55,12 @@ def test_numbers_are_those_of_the_sweep() -> None:
     np.testing.assert_allclose(reading.reflection, sweep.reflection, atol=1e-12)
     table = sweep_file(sweep, ".CSV").decode().splitlines()
     assert len(table) == sweep.points + 1
-    told = json.loads(sweep_file(sweep, ".json"))
-    np.testing.assert_array_equal(told["real"], sweep.reflection.real)
+    result = json.loads(sweep_file(sweep, ".json"))
+    np.testing.assert_array_equal(result["real"], sweep.reflection.real)
 
 
 def test_a_picture_says_what_it_is_of(calibrated: httpx.Client) -> None:
-    said = words(calibrated.get("/save/sweep.svg").content)
+    text = words(calibrated.get("/save/sweep.svg").content)
     for part in (
         "gauge modem, Europe",
         "invented data",
@@ -68,24 +68,24 @@ def test_a_picture_says_what_it_is_of(calibrated: httpx.Client) -> None:
         "LTE 20",
         "calibrated cable",
     ):
-        assert part in said
+        assert part in text
 
 
 @pytest.mark.parametrize(
-    ("shown", "said"),
+    ("shown", "text"),
     [("vswr", "VSWR"), ("impedance", "reactance"), ("smith", "Smith chart, ohm")],
 )
 def test_a_picture_plots_what_the_page_plots(
-    calibrated: httpx.Client, shown: str, said: str
+    calibrated: httpx.Client, shown: str, text: str
 ) -> None:
-    assert said in words(calibrated.get(f"/save/sweep.svg?shown={shown}").content)
+    assert text in words(calibrated.get(f"/save/sweep.svg?shown={shown}").content)
 
 
 def test_impedances_of_raw_readings_are_not_plotted() -> None:
     (sweep, _) = sweeps(838e6)
-    said = words(sweep_file(sweep, ".svg", shown="smith"))
-    assert "Smith" not in said
-    assert "uncorrected" in said
+    text = words(sweep_file(sweep, ".svg", shown="smith"))
+    assert "Smith" not in text
+    assert "uncorrected" in text
 
 
 def test_a_hold_is_in_the_picture(bench: Bench, calibrated: httpx.Client) -> None:

@@ -121,25 +121,25 @@ def test_what_does_not_come_from_the_page_changes_nothing(
     until(bench, lambda now: now.sequence > 0)
     for origin in ("http://evil.example", f"http://{ADDRESS}:9", "null", "https://localhost", None):
         headers = {} if origin is None else {"origin": origin}
-        answer = client.post("/_dash-update-component", headers=headers, json=wish("hold"))
+        answer = client.post("/_dash-update-component", headers=headers, json=action_call("hold"))
         assert answer.status_code == 403, origin
         assert refusal(client, origin=origin) == 403, origin
     assert bench.snapshot().holds == ()
 
 
-def wish(do: str) -> dict[str, object]:
-    """A wish as the page's own callback sends it."""
+def action_call(do: str) -> dict[str, object]:
+    """An action as the page's own callback asks for it."""
     return {
         "output": "answer.children",
         "outputs": {"id": "answer", "property": "children"},
-        "inputs": [{"id": "wish", "property": "data", "value": {"do": do, "number": 1}}],
-        "changedPropIds": ["wish.data"],
+        "inputs": [{"id": "action", "property": "data", "value": {"do": do, "number": 1}}],
+        "changedPropIds": ["action.data"],
     }
 
 
-def test_the_page_itself_gets_its_wishes_and_its_feed(bench: Bench, client: httpx.Client) -> None:
+def test_the_page_itself_gets_its_actions_and_its_feed(bench: Bench, client: httpx.Client) -> None:
     until(bench, lambda now: now.sequence > 0)
-    answer = client.post("/_dash-update-component", headers=own(client), json=wish("hold"))
+    answer = client.post("/_dash-update-component", headers=own(client), json=action_call("hold"))
     assert answer.status_code == 200
     assert len(bench.snapshot().holds) == 1
     port = client.base_url.port
@@ -181,16 +181,16 @@ def test_a_kit_is_chosen_by_its_name_and_no_file_is_read_for_it(
         assert "a kit that is not here" in answer.text
 
 
-def test_a_wish_that_cannot_be_granted_is_answered_in_one_sentence(client: httpx.Client) -> None:
+def test_an_action_that_cannot_be_done_is_answered_in_one_sentence(client: httpx.Client) -> None:
     answers = [
-        client.post("/_dash-update-component", headers=own(client), json=wish(do)).json()
+        client.post("/_dash-update-component", headers=own(client), json=action_call(do)).json()
         for do in ("undo hold", "standard is on", "no such thing", "bend")
     ]
     for answer in answers:
-        said = answer["response"]["answer"]["children"]["props"]
-        assert said["data-kind"] == "refused"
-        assert said["children"].endswith(".")
-        assert "Traceback" not in said["children"]
+        props = answer["response"]["answer"]["children"]["props"]
+        assert props["data-kind"] == "refused"
+        assert props["children"].endswith(".")
+        assert "Traceback" not in props["children"]
 
 
 def test_a_change_needs_the_token_of_this_start(bench: Bench, client: httpx.Client) -> None:
@@ -198,7 +198,7 @@ def test_a_change_needs_the_token_of_this_start(bench: Bench, client: httpx.Clie
     mine = own(client)
     for wrong in ("", "guess", mine[TOKEN][:-1], mine[TOKEN].swapcase(), "µ"):
         headers = mine | {TOKEN: wrong.encode()}  # type: ignore[operator]
-        answer = client.post("/_dash-update-component", headers=headers, json=wish("hold"))
+        answer = client.post("/_dash-update-component", headers=headers, json=action_call("hold"))
         assert answer.status_code == 409, wrong
     assert bench.snapshot().holds == ()
     assert len(mine[TOKEN]) >= 128 / 6
@@ -252,7 +252,7 @@ def test_what_is_too_large_or_of_unknown_length_is_refused_unread(client: httpx.
     assert unknown.status_code == 411
 
 
-def test_nonsense_in_place_of_a_wish_is_refused_without_a_traceback(
+def test_nonsense_in_place_of_an_action_is_refused_without_a_traceback(
     client: httpx.Client, caplog: pytest.LogCaptureFixture
 ) -> None:
     for content in (b"", b"{", b"[]", b"{}", b"\xff", b"[" * 10_000, b'{"output": 1}'):

@@ -37,9 +37,9 @@ class Seen(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
-        told = dict(attrs)
-        if told.get("name") == "record":
-            self.values.append(told["value"] or "")
+        result = dict(attrs)
+        if result.get("name") == "record":
+            self.values.append(result["value"] or "")
 
     def handle_data(self, data: str) -> None:
         self.words += data
@@ -103,13 +103,13 @@ def test_more_than_twelve_and_none_are_refused(
 
 def test_a_batch_tells_yield_charts_and_the_next_cut(client: httpx.Client, batch: Path) -> None:
     del batch
-    told = Seen(client.get("/records/batch?recipe=bent+strip").text).words
-    assert "Pass the first time: 20 of 24" in told
-    assert "Out of the ordinary: ford-3 (2026-05-16), 859.0 MHz" in told
+    result = Seen(client.get("/records/batch?recipe=bent+strip").text).words
+    assert "Pass the first time: 20 of 24" in result
+    assert "Out of the ordinary: ford-3 (2026-05-16), 859.0 MHz" in result
     wanted = {"recipe": "bent strip", "dimension": "arm_a", "target": "836,0"}
-    told = Seen(client.get("/records/batch", params=wanted).text).words
-    assert "For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5)" in told
-    assert "next: 85.5 mm" in told
+    result = Seen(client.get("/records/batch", params=wanted).text).words
+    assert "For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5)" in result
+    assert "next: 85.5 mm" in result
 
 
 def test_every_colour_of_a_picture_has_one_in_each_theme() -> None:
@@ -119,7 +119,7 @@ def test_every_colour_of_a_picture_has_one_in_each_theme() -> None:
         "utf-8"
     )
     used = {svg_drawing.INK, svg_drawing.MUTED, svg_drawing.LINE, svg_drawing.PAPER}
-    used |= {sweep_pictures.SHADE, sweep_pictures.SECOND_INK, batch_pictures.OUT}
+    used |= {sweep_pictures.BAND_FILL, sweep_pictures.SECOND_INK, batch_pictures.OUT_OF_LIMITS_INK}
     assert used <= set(re.findall(r'="(#[0-9a-f]{6})"', css.partition(".paper {")[2]))
 
 

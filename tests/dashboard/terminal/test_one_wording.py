@@ -17,7 +17,7 @@ from acceptance.report.report_text import BandRow
 from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.sweep import Plane, Source
-from dashboard.feed.frame import band_told
+from dashboard.feed.frame import band_frame
 from dashboard.terminal.output import IN_ASCII, UNKNOWN, verdict_table
 
 LIMITS = st.one_of(
@@ -86,7 +86,7 @@ def test_terminal_report_and_page_say_the_same(
     assert shown[1].split(" ", 1)[1] == state
     assert shown[2:5] == [each or UNKNOWN for each in wanted]
     target = Target(band.name, band.link, band.low_hz, band.high_hz, band.limit, "")
-    page = band_told(target, band)
+    page = band_frame(target, band)
     assert page["words"] == state
     assert page["limit"]["short"] == limit
     assert (page["worst"] or {"words": ""})["words"] == worst

@@ -10,11 +10,11 @@ from dashboard.terminal.text_lane import FULL, PLAIN, Scale
 
 def test_a_mark_stands_where_its_value_lies() -> None:
     scale = Scale(0.0, 10.0, 10, PLAIN)
-    assert scale.lane([3.5]) == "   o"
-    assert scale.lane([3.5, 3.6, 9.0]) == "   #     o"
-    assert scale.lane([-1.0, 11.0]) == "<        >"
-    assert scale.lane([7.0], centre=5.0, limits=(2.0, 8.0)) == "  |  : o|"
-    assert scale.lane([5.1], centre=5.0) == "     o"
+    assert scale.line([3.5]) == "   o"
+    assert scale.line([3.5, 3.6, 9.0]) == "   #     o"
+    assert scale.line([-1.0, 11.0]) == "<        >"
+    assert scale.line([7.0], centre=5.0, limits=(2.0, 8.0)) == "  |  : o|"
+    assert scale.line([5.1], centre=5.0) == "     o"
     assert scale.stretch(2.0, 4.5) == "  ==="
     assert scale.stretch(-5.0, 1.0) == "=="
     assert scale.stretch(12.0, 14.0) == ""
@@ -33,6 +33,6 @@ def test_a_lane_is_never_wider_than_its_scale(
     values: list[float], low: float, span: float, width: int
 ) -> None:
     scale = Scale(low, low + span, width, FULL)
-    assert len(scale.lane(values, centre=low, limits=(low, low + span))) <= width
+    assert len(scale.line(values, centre=low, limits=(low, low + span))) <= width
     order = sorted(values)
     assert [scale.at(each) for each in order] == sorted(scale.at(each) for each in order)

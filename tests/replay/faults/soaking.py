@@ -15,16 +15,16 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from acquire.analyzer.connected_analyzer import Counters
-from acquire.analyzer.outliers import FLOOR
+from acquire.analyzer.outliers import OUTLIER_FLOOR
 from acquire.analyzer.profile import Profile, load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.analyzer.stream import Stream
 from acquire.sweep import ComplexArray, FloatArray, Sweep, SweepRequest
 from replay.clock import AcceleratedClock
-from replay.faults.fault_kinds import Fault, Kind, Struck, Trouble, draw
-from replay.faults.faulty_analyzer import FaultyUnit
+from replay.faults.fault_kinds import Fault, FaultQueue, FaultStrike, Kind, draw
+from replay.faults.faulty_analyzer import FaultyAnalyzer
 from replay.faults.faulty_port import FaultyPort
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 
 TURNS_RAD_PER_S = {"registers-queue": 1e-3}
 """By default 0.05, so that the floor of doubt is 80 ms and a sweep from before shows. Slower where
@@ -123,7 +123,7 @@ class Soak:
         seed: int,
         sweeps: int,
         kinds: Sequence[Kind] = tuple(Kind),
-        floor: float = 2 * FLOOR,
+        floor: float = 2 * OUTLIER_FLOOR,
     ) -> None:
         character, reply_end, banner = CHARACTERS[name]
         self._name, self._sweeps, self._kinds, self._floor = name, sweeps, tuple(kinds), floor
@@ -131,25 +131,27 @@ class Soak:
         self.profile: Profile = load_profiles()[name]
         self.clock = LoneClock()
         self.clock.advance(STARTED_S)
-        self.trouble = Trouble()
+        self.fault_queue = FaultQueue()
         self.tally = Tally()
         self._rng = np.random.default_rng([seed, sorted(CHARACTERS).index(name)])
         self._asked_s = self.clock.monotonic()
         self._rounded_until_s = 0.0
         self._seen = 0
         self._asked = 0
-        self._struck: list[Struck] = []
+        self._strikes: list[FaultStrike] = []
         self._passes = REQUESTS[0]
         self._grids: dict[SweepRequest, FloatArray] = {}
         self._done = threading.Event()
         self._order = itertools.cycle(self._kinds)
 
-        def make(powered_s: float) -> VirtualUnit:
-            return VirtualUnit(TurningPort(self._turns), character, noise=0.0, powered_s=powered_s)
+        def make(powered_s: float) -> VirtualAnalyzer:
+            return VirtualAnalyzer(
+                TurningPort(self._turns), character, noise=0.0, powered_s=powered_s
+            )
 
         self._errors = make(0.0).receiver.errors
         port = FaultyPort(
-            FaultyUnit(make, self.trouble, banner), self.trouble, self.clock, reply_end
+            FaultyAnalyzer(make, self.fault_queue, banner), self.fault_queue, self.clock, reply_end
         )
         reopening = Reopening(
             port.address,
@@ -183,7 +185,7 @@ class Soak:
             self._passes = REQUESTS[self._asked]
         else:
             self._passes = REQUESTS[int(self._rng.integers(len(REQUESTS)))]
-            self.trouble.arm(*self._faults())
+            self.fault_queue.arm(*self._faults())
         self._asked += 1
         self._asked_s = self.clock.monotonic()
         return self._passes
@@ -206,19 +208,19 @@ class Soak:
     def _judge(self, sweep: Sweep) -> None:
         tally, now_s = self.tally, self.clock.monotonic()
         tally.delivered += 1
-        struck = self.trouble.struck()
-        tally.faulted += bool(struck)
-        tally.kinds.update(each.fault.kind for each in struck)
-        if struck:
-            last = max(struck, key=lambda each: each.ended_s)
+        strikes = self.fault_queue.strikes()
+        tally.faulted += bool(strikes)
+        tally.kinds.update(each.fault.kind for each in strikes)
+        if strikes:
+            last = max(strikes, key=lambda each: each.ended_s)
             recovered_s = now_s - last.ended_s
             if recovered_s > tally.slowest_s:
                 tally.slowest_s, tally.slowest = recovered_s, last.fault.kind
         off, latest_s = self._off(sweep, now_s)
         # or as a clock tells that has run for weeks
         exact = max(EXACT_TO[self._name], 4 * self._turns * float(np.spacing(now_s)))
-        where = f"sweep {sweep.sequence}, {[str(each.fault.kind) for each in struck]}"
-        if odd := self._odd_frequencies(sweep, struck):
+        where = f"sweep {sweep.sequence}, {[str(each.fault.kind) for each in strikes]}"
+        if odd := self._odd_frequencies(sweep, strikes):
             tally.wrong.append(f"{where}: {odd}")
         elif off > self._floor:
             tally.wrong.append(f"{where}: off by {off:.3g}, taken {latest_s:.3f} s later")
@@ -249,11 +251,11 @@ class Soak:
         off = float(np.abs(turned - right).max(initial=0.0) * SIZE)
         return off, float(after_s.max(initial=0.0))
 
-    def _odd_frequencies(self, sweep: Sweep, struck: Sequence[Struck]) -> str:
+    def _odd_frequencies(self, sweep: Sweep, strikes: Sequence[FaultStrike]) -> str:
         """How they differ from what was asked, in whole hertz, or from what a fault in the unit
         made of it; nothing where they do not."""
-        kinds = {each.fault.kind for each in struck}
-        for each in struck:
+        kinds = {each.fault.kind for each in strikes}
+        for each in strikes:
             if each.fault.kind is Kind.DIGITS:
                 self._rounded_until_s = max(self._rounded_until_s, each.ended_s)
         at = 0

@@ -13,11 +13,11 @@ from acquire.errors import PortError
 from acquire.port.port_errors import faults_named
 from acquire.port.port_list import RememberedPort
 from replay.clock import AcceleratedClock
-from replay.faults.fault_kinds import ON_THE_WAY_IN, Fault, Kind, Trouble, draw
-from replay.faults.faulty_analyzer import BOOTS_S, FaultyUnit
+from replay.faults.fault_kinds import ON_THE_WAY_IN, Fault, FaultQueue, Kind, draw
+from replay.faults.faulty_analyzer import BOOTS_S, FaultyAnalyzer
 from replay.faults.faulty_port import FaultyPort
 from replay.faults.faulty_transport import FaultyTransport
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 SENT = bytes(range(65, 91))
@@ -57,13 +57,13 @@ def clock() -> AcceleratedClock:
 
 
 @pytest.fixture
-def trouble() -> Trouble:
-    return Trouble()
+def fault_queue() -> FaultQueue:
+    return FaultQueue()
 
 
 @pytest.fixture
-def line(trouble: Trouble, clock: AcceleratedClock) -> FaultyTransport:
-    return FaultyTransport(Echo(), trouble, clock, reply_end=b"ok> ")
+def line(fault_queue: FaultQueue, clock: AcceleratedClock) -> FaultyTransport:
+    return FaultyTransport(Echo(), fault_queue, clock, reply_end=b"ok> ")
 
 
 def heard(line: FaultyTransport) -> bytes:
@@ -86,32 +86,34 @@ def heard(line: FaultyTransport) -> bytes:
     ],
 )
 def test_bytes_on_their_way_in(
-    line: FaultyTransport, trouble: Trouble, kind: Kind, comes: bytes
+    line: FaultyTransport, fault_queue: FaultQueue, kind: Kind, comes: bytes
 ) -> None:
-    trouble.arm(fault(kind))
+    fault_queue.arm(fault(kind))
     assert heard(line) == comes
-    assert [each.fault.kind for each in trouble.struck()] == [kind]
+    assert [each.fault.kind for each in fault_queue.strikes()] == [kind]
     assert heard(line) == SENT
 
 
 def test_flipped_bits_are_as_many_as_the_fault_says(
-    line: FaultyTransport, trouble: Trouble
+    line: FaultyTransport, fault_queue: FaultQueue
 ) -> None:
-    trouble.arm(fault(Kind.FLIPPED))
+    fault_queue.arm(fault(Kind.FLIPPED))
     changed = [a ^ b for a, b in zip(heard(line), SENT, strict=True)]
     assert [each.bit_count() for each in changed] == [0] * 10 + [1, 1] + [0] * 14
 
 
-def test_the_reply_of_the_last_command_comes_first(line: FaultyTransport, trouble: Trouble) -> None:
+def test_the_reply_of_the_last_command_comes_first(
+    line: FaultyTransport, fault_queue: FaultQueue
+) -> None:
     heard(line)
-    trouble.arm(fault(Kind.REPEATED, after_bytes=0))
+    fault_queue.arm(fault(Kind.REPEATED, after_bytes=0))
     assert heard(line) == SENT + SENT
 
 
 def test_late_bytes_are_late(
-    line: FaultyTransport, trouble: Trouble, clock: AcceleratedClock
+    line: FaultyTransport, fault_queue: FaultQueue, clock: AcceleratedClock
 ) -> None:
-    trouble.arm(fault(Kind.LATE, after_bytes=0, lasts_s=3.0))
+    fault_queue.arm(fault(Kind.LATE, after_bytes=0, lasts_s=3.0))
     line.write(SENT)
     begun_s = clock.monotonic()
     while not line.read(0.05):
@@ -120,16 +122,16 @@ def test_late_bytes_are_late(
     line.discard()
 
 
-def test_merged_pieces_come_as_one(line: FaultyTransport, trouble: Trouble) -> None:
-    trouble.arm(fault(Kind.MERGED, after_bytes=0))
+def test_merged_pieces_come_as_one(line: FaultyTransport, fault_queue: FaultQueue) -> None:
+    fault_queue.arm(fault(Kind.MERGED, after_bytes=0))
     line.write(SENT)
     assert line.read(0.05) == SENT
 
 
 def test_a_second_program_takes_pieces_for_as_long_as_it_reads(
-    line: FaultyTransport, trouble: Trouble, clock: AcceleratedClock
+    line: FaultyTransport, fault_queue: FaultQueue, clock: AcceleratedClock
 ) -> None:
-    trouble.arm(fault(Kind.STOLEN, after_bytes=0))
+    fault_queue.arm(fault(Kind.STOLEN, after_bytes=0))
     got = b"".join(heard(line) for _ in range(20))
     assert 0.2 < len(got) / (20 * len(SENT)) < 0.8
     clock.advance(1.0)
@@ -138,9 +140,9 @@ def test_a_second_program_takes_pieces_for_as_long_as_it_reads(
 
 @pytest.mark.parametrize("kind", [Kind.LOST_COMMAND, Kind.FLIPPED_COMMAND])
 def test_what_is_sent_may_not_arrive_as_it_was(
-    line: FaultyTransport, trouble: Trouble, kind: Kind
+    line: FaultyTransport, fault_queue: FaultQueue, kind: Kind
 ) -> None:
-    trouble.arm(fault(kind))
+    fault_queue.arm(fault(kind))
     answered = heard(line)
     assert answered != SENT
     assert len(answered) == len(SENT) - (2 if kind is Kind.LOST_COMMAND else 0)
@@ -155,9 +157,9 @@ def test_what_is_sent_may_not_arrive_as_it_was(
     ],
 )
 def test_an_error_is_raised_and_the_port_stays_broken(
-    line: FaultyTransport, trouble: Trouble, kind: Kind, raised: type[Exception]
+    line: FaultyTransport, fault_queue: FaultQueue, kind: Kind, raised: type[Exception]
 ) -> None:
-    trouble.arm(fault(kind))
+    fault_queue.arm(fault(kind))
     with pytest.raises(raised):
         heard(line)
     acts: list[Callable[[], object]] = [lambda: line.read(0.1), lambda: line.write(b"?")]
@@ -166,56 +168,56 @@ def test_an_error_is_raised_and_the_port_stays_broken(
             act()
 
 
-def made(powered_s: float) -> VirtualUnit:
-    return VirtualUnit(VirtualBench(on_port="load"), "scan", noise=0.0, powered_s=powered_s)
+def made(powered_s: float) -> VirtualAnalyzer:
+    return VirtualAnalyzer(VirtualBench(on_port="load"), "scan", noise=0.0, powered_s=powered_s)
 
 
-def said(unit: FaultyUnit, command: bytes, now_s: float, for_s: float = 2.0) -> bytes:
-    unit.feed(command, now_s)
+def said(analyzer: FaultyAnalyzer, command: bytes, now_s: float, for_s: float = 2.0) -> bytes:
+    analyzer.feed(command, now_s)
     data = b""
     for tenth in range(round(for_s * 10)):
-        while piece := unit.take(now_s + tenth / 10):
+        while piece := analyzer.take(now_s + tenth / 10):
             data += piece
     return data
 
 
-def test_a_stalled_unit_says_the_same_later(trouble: Trouble) -> None:
-    unit = FaultyUnit(made, trouble)
-    trouble.arm(fault(Kind.STALL, after_bytes=6, lasts_s=1.0))
-    assert said(unit, b"who\r", 0.0, 0.9) == b"who\r\nv"
-    assert unit.due_s() == pytest.approx(1.0)
-    assert said(unit, b"", 1.0).startswith(b"irtual bench unit")
+def test_a_stalled_unit_says_the_same_later(fault_queue: FaultQueue) -> None:
+    analyzer = FaultyAnalyzer(made, fault_queue)
+    fault_queue.arm(fault(Kind.STALL, after_bytes=6, lasts_s=1.0))
+    assert said(analyzer, b"who\r", 0.0, 0.9) == b"who\r\nv"
+    assert analyzer.due_s() == pytest.approx(1.0)
+    assert said(analyzer, b"", 1.0).startswith(b"irtual bench unit")
 
 
 def test_a_unit_that_resets_itself_loses_its_reply_and_says_that_it_started(
-    trouble: Trouble,
+    fault_queue: FaultQueue,
 ) -> None:
-    unit = FaultyUnit(made, trouble, banner=b"hello\r\nok> ")
-    trouble.arm(fault(Kind.RESET, after_bytes=6, lasts_s=1.0))
-    assert said(unit, b"who\r", 0.0, 1.0) == b"who\r\nv"
-    assert said(unit, b"who\r", 1.0, BOOTS_S) == b""  # it takes nothing in yet
-    assert said(unit, b"", 1.0 + BOOTS_S) == b"hello\r\nok> "
+    analyzer = FaultyAnalyzer(made, fault_queue, banner=b"hello\r\nok> ")
+    fault_queue.arm(fault(Kind.RESET, after_bytes=6, lasts_s=1.0))
+    assert said(analyzer, b"who\r", 0.0, 1.0) == b"who\r\nv"
+    assert said(analyzer, b"who\r", 1.0, BOOTS_S) == b""  # it takes nothing in yet
+    assert said(analyzer, b"", 1.0 + BOOTS_S) == b"hello\r\nok> "
 
 
-def test_an_odd_setting_ends_by_itself(trouble: Trouble) -> None:
+def test_an_odd_setting_ends_by_itself(fault_queue: FaultQueue) -> None:
     command = b"measure 780000000 790000000 50\r"
     for kind in (Kind.POINTS, Kind.NAN, Kind.DIGITS):
-        unit = FaultyUnit(made, trouble)
-        right = said(unit, command, 0.0)
-        trouble.arm(fault(kind, after_bytes=0, lasts_s=1.0))
-        assert said(unit, command, 10.0) != right
-        again = said(unit, command, 20.0)
+        analyzer = FaultyAnalyzer(made, fault_queue)
+        right = said(analyzer, command, 0.0)
+        fault_queue.arm(fault(kind, after_bytes=0, lasts_s=1.0))
+        assert said(analyzer, command, 10.0) != right
+        again = said(analyzer, command, 20.0)
         assert again.split()[4::3] == right.split()[4::3]
         assert b"nan" not in again
 
 
 def test_a_port_comes_back_under_another_name_and_is_found(
-    trouble: Trouble, clock: AcceleratedClock
+    fault_queue: FaultQueue, clock: AcceleratedClock
 ) -> None:
-    port = FaultyPort(FaultyUnit(made, trouble), trouble, clock)
+    port = FaultyPort(FaultyAnalyzer(made, fault_queue), fault_queue, clock)
     remembered = RememberedPort(port.address, port.listing)
     line = port.open(remembered.address(), 115200)
-    trouble.arm(fault(Kind.GONE, after_bytes=0, lasts_s=3600.0))
+    fault_queue.arm(fault(Kind.GONE, after_bytes=0, lasts_s=3600.0))
     line.write(b"who\r")
     with pytest.raises(SerialException):
         line.read(1.0)
@@ -228,10 +230,10 @@ def test_a_port_comes_back_under_another_name_and_is_found(
 
 
 def test_a_port_may_refuse_twice_before_it_can_be_opened(
-    trouble: Trouble, clock: AcceleratedClock
+    fault_queue: FaultQueue, clock: AcceleratedClock
 ) -> None:
-    port = FaultyPort(FaultyUnit(made, trouble), trouble, clock)
-    trouble.arm(fault(Kind.REFUSED, after_bytes=0))
+    port = FaultyPort(FaultyAnalyzer(made, fault_queue), fault_queue, clock)
+    fault_queue.arm(fault(Kind.REFUSED, after_bytes=0))
     line = port.open("faulty:0", 115200)
     line.write(b"who\r")
     with pytest.raises(SerialException):
@@ -247,7 +249,7 @@ def test_faults_are_drawn_by_their_seed_and_strike_once() -> None:
         [draw(kind, 3000, 200, np.random.default_rng(5)) for kind in Kind] for _ in range(2)
     )
     assert one == other
-    trouble = Trouble()
-    trouble.arm(fault(Kind.LOST, after_bytes=5))
-    met: list[Any] = [trouble.meets("in", ON_THE_WAY_IN, 4) for _ in range(4)]
+    fault_queue = FaultQueue()
+    fault_queue.arm(fault(Kind.LOST, after_bytes=5))
+    met: list[Any] = [fault_queue.meets("in", ON_THE_WAY_IN, 4) for _ in range(4)]
     assert met == [None, (fault(Kind.LOST, after_bytes=5), 1), None, None]

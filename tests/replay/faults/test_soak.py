@@ -14,10 +14,10 @@ from acquire.analyzer.reconnection import Reopening
 from acquire.analyzer.stream import Stream
 from acquire.sweep import Sweep, SweepRequest
 from replay.clock import AcceleratedClock
-from replay.faults.fault_kinds import Kind, Trouble
-from replay.faults.faulty_analyzer import FaultyUnit
+from replay.faults.fault_kinds import FaultQueue, Kind
+from replay.faults.faulty_analyzer import FaultyAnalyzer
 from replay.faults.faulty_port import FaultyPort
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.counts import LONG, PATIENCE_S
 from tests.replay.faults.soaking import CHARACTERS, Soak
@@ -55,9 +55,9 @@ def test_the_counters_tell_what_happened() -> None:
     assert late.timeouts >= 10
     fewer = Soak("prompted-scan", 1, 10, kinds=[Kind.POINTS]).run().counters
     assert fewer.garbled >= 10
-    doubted = Soak("scpi-real64", 1, 60, kinds=[Kind.FLIPPED]).run().counters
-    assert doubted.doubted > 0
-    assert doubted.losses == 0
+    suspect = Soak("scpi-real64", 1, 60, kinds=[Kind.FLIPPED]).run().counters
+    assert suspect.suspect > 0
+    assert suspect.losses == 0
 
 
 class SetClock(AcceleratedClock):
@@ -85,11 +85,11 @@ SLEPT_S = 8 * 3600.0
 def swept(clock: SetClock, meanwhile: Sequence[tuple[int, object]]) -> list[Sweep]:
     """Six sweeps by a stream; something happens before some of them."""
     bench = VirtualBench(clock, on_port="load")
-    trouble = Trouble()
-    unit = FaultyUnit(
-        lambda powered_s: VirtualUnit(bench, "prompted", powered_s=powered_s), trouble
+    fault_queue = FaultQueue()
+    virtual_analyzer = FaultyAnalyzer(
+        lambda powered_s: VirtualAnalyzer(bench, "prompted", powered_s=powered_s), fault_queue
     )
-    port = FaultyPort(unit, trouble, clock)
+    port = FaultyPort(virtual_analyzer, fault_queue, clock)
     done = threading.Event()
     happens = dict(meanwhile)
     sweeps: list[Sweep] = []

@@ -22,7 +22,7 @@ from replay.recording.port_recording import (
 )
 from replay.recording.recording_format import parse_recording
 from replay.virtual_analyzer.hosting import InProcess
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.counts import examples
 from tests.wording import missing_words
@@ -64,8 +64,8 @@ def clock() -> AcceleratedClock:
 def recorded(tmp_path: Path, clock: AcceleratedClock) -> tuple[Path, list[bytes]]:
     clock.advance(100.0)
     path = tmp_path / "session.jsonl"
-    unit = VirtualUnit(VirtualBench(clock, on_port="antenna"), "prompted")
-    transport = record_to(path, InProcess(unit, clock), clock)
+    analyzer = VirtualAnalyzer(VirtualBench(clock, on_port="antenna"), "prompted")
+    transport = record_to(path, InProcess(analyzer, clock), clock)
     said = session(transport)
     transport.close()
     return path, said
@@ -177,8 +177,8 @@ def test_every_line_is_in_the_file_before_the_next_byte_is_handled(
     tmp_path: Path, clock: AcceleratedClock
 ) -> None:
     path = tmp_path / "killed.jsonl"
-    unit = VirtualUnit(VirtualBench(clock, on_port="load"), "prompted")
-    transport = record_to(path, InProcess(unit, clock), clock)
+    analyzer = VirtualAnalyzer(VirtualBench(clock, on_port="load"), "prompted")
+    transport = record_to(path, InProcess(analyzer, clock), clock)
     transport.write(b"info\r")
     piece = transport.read(1.0)
     # read while it is still open, as after a kill
@@ -261,7 +261,7 @@ def test_a_recording_is_never_written_over(recorded, clock: AcceleratedClock) ->
     path, _ = recorded
     before = path.read_bytes()
     with pytest.raises(RecordingError, match="is there already and is not written over"):
-        record_to(path, InProcess(VirtualUnit(VirtualBench(clock)), clock))
+        record_to(path, InProcess(VirtualAnalyzer(VirtualBench(clock)), clock))
     assert path.read_bytes() == before
 
 
@@ -269,7 +269,7 @@ def test_a_recording_that_cannot_be_opened_is_said_to_be(tmp_path: Path) -> None
     with pytest.raises(RecordingError, match="cannot be read: No such file"):
         open_replay(tmp_path / "nowhere.jsonl")
     with pytest.raises(RecordingError, match="cannot be written"):
-        record_to(tmp_path / "no folder" / "r.jsonl", InProcess(VirtualUnit(VirtualBench())))
+        record_to(tmp_path / "no folder" / "r.jsonl", InProcess(VirtualAnalyzer(VirtualBench())))
 
 
 def test_the_header_says_what_was_recorded_and_when(recorded) -> None:
@@ -303,9 +303,9 @@ class FullDisk:
 def test_a_full_disk_is_told_as_such_and_not_as_a_port_that_went_away(
     clock: AcceleratedClock,
 ) -> None:
-    unit = VirtualUnit(VirtualBench(clock, on_port="antenna"), "prompted")
+    analyzer = VirtualAnalyzer(VirtualBench(clock, on_port="antenna"), "prompted")
     file: Any = FullDisk(lines=2)
-    transport = RecordingTransport(InProcess(unit, clock), file, clock)
+    transport = RecordingTransport(InProcess(analyzer, clock), file, clock)
     transport.write(b"info\r")
     with pytest.raises(RecordingError, match=r"No space left on device\. What is in it"):
         transport.read(1.0)
@@ -320,7 +320,7 @@ def test_a_recording_that_cannot_be_begun_leaves_no_empty_file(
         raise RecordingError("full")
 
     monkeypatch.setattr(RecordingTransport, "_put", full)
-    unit = VirtualUnit(VirtualBench(clock, on_port="antenna"), "prompted")
+    analyzer = VirtualAnalyzer(VirtualBench(clock, on_port="antenna"), "prompted")
     with pytest.raises(RecordingError):
-        record_to(tmp_path / "session.jsonl", InProcess(unit, clock), clock)
+        record_to(tmp_path / "session.jsonl", InProcess(analyzer, clock), clock)
     assert list(tmp_path.iterdir()) == []

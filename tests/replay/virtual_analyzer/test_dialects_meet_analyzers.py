@@ -29,7 +29,7 @@ from replay.virtual_analyzer.hosting import InProcess, on_pty, on_socket
 from replay.virtual_analyzer.prompted import PromptedWords
 from replay.virtual_analyzer.registers import RegistersWire, RegisterWords
 from replay.virtual_analyzer.scpi import ScpiWords, header_pattern
-from replay.virtual_analyzer.simulated_analyzer import CHARACTERS, VirtualUnit, describe
+from replay.virtual_analyzer.simulated_analyzer import CHARACTERS, VirtualAnalyzer, describe
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 PROFILES: Mapping[str, Profile] = load_profiles()
@@ -60,10 +60,10 @@ each_profile = pytest.mark.parametrize("name", TALKS_LIKE)
 
 
 def what_the_receiver_reads(
-    unit: VirtualUnit, bench: VirtualBench, frequency_hz: FloatArray, clock: Clock
+    virtual_analyzer: VirtualAnalyzer, bench: VirtualBench, frequency_hz: FloatArray, clock: Clock
 ) -> ComplexArray:
     """By the unit's error terms and what the bench's port shows, without any wire."""
-    errors = unit.receiver.errors(frequency_hz)
+    errors = virtual_analyzer.receiver.errors(frequency_hz)
     now_s = np.full(frequency_hz.shape, clock.monotonic())
     seen = bench.port_reflection(frequency_hz, now_s)
     reading: ComplexArray = errors.directivity + errors.reflection_tracking * seen / (
@@ -92,11 +92,14 @@ def test_every_shipped_profile_has_a_virtual_unit_that_talks_so() -> None:
 
 @each_profile
 def test_profile_and_unit_tell_the_same_limits(name: str) -> None:
-    profile, unit = PROFILES[name], describe(TALKS_LIKE[name])
-    assert (profile.limits.low_hz, profile.limits.high_hz) == (unit.low_hz, unit.high_hz)
-    assert profile.limits.points == unit.points
-    assert profile.limits.range_steps_hz == unit.range_steps_hz
-    assert profile.timing.seconds_per_point == unit.seconds_per_point
+    profile, virtual_analyzer = PROFILES[name], describe(TALKS_LIKE[name])
+    assert (profile.limits.low_hz, profile.limits.high_hz) == (
+        virtual_analyzer.low_hz,
+        virtual_analyzer.high_hz,
+    )
+    assert profile.limits.points == virtual_analyzer.points
+    assert profile.limits.range_steps_hz == virtual_analyzer.range_steps_hz
+    assert profile.timing.seconds_per_point == virtual_analyzer.seconds_per_point
 
 
 @each_profile
@@ -136,12 +139,12 @@ def test_profile_and_unit_tell_the_same_words(name: str) -> None:
 def test_a_dialect_reads_in_process_exactly_what_the_receiver_read(name: str) -> None:
     clock = AcceleratedClock()
     bench = steady_bench(clock)
-    unit = VirtualUnit(bench, TALKS_LIKE[name], noise=0.0)
-    with met(InProcess(unit, clock), name, clock) as analyzer:
+    virtual_analyzer = VirtualAnalyzer(bench, TALKS_LIKE[name], noise=0.0)
+    with met(InProcess(virtual_analyzer, clock), name, clock) as analyzer:
         assert "virtual" in analyzer.identity or PROFILES[name].family == "registers"
         for _ in range(3):
             sweep = analyzer.sweep(PASSES)
-            truth = what_the_receiver_reads(unit, bench, sweep.frequency_hz, clock)
+            truth = what_the_receiver_reads(virtual_analyzer, bench, sweep.frequency_hz, clock)
             assert sweep.points == sum(request.points for request in PASSES)
             assert np.abs(sweep.reflection - truth).max() < EXACT_TO[name]
         assert (analyzer.counters.retries, analyzer.counters.sweeps) == (0, 3)
@@ -158,14 +161,14 @@ def test_a_dialect_reads_through_the_operating_system_what_the_receiver_read(
     # The unit hurries; the dialect's deadlines are real ones, as a loaded machine needs.
     hurried = FastClock(20.0)
     bench = steady_bench(hurried)
-    unit = VirtualUnit(bench, TALKS_LIKE[name], noise=0.0)
+    virtual_analyzer = VirtualAnalyzer(bench, TALKS_LIKE[name], noise=0.0)
     passes = (SweepRequest(780e6, 880e6, 26), SweepRequest(1710e6, 1880e6, 9))
     with (
-        host(unit, hurried) as address,
+        host(virtual_analyzer, hurried) as address,
         met(open_port(address), name, SystemClock()) as analyzer,
     ):
         sweep = analyzer.sweep(passes)
-        truth = what_the_receiver_reads(unit, bench, sweep.frequency_hz, hurried)
+        truth = what_the_receiver_reads(virtual_analyzer, bench, sweep.frequency_hz, hurried)
         assert np.abs(sweep.reflection - truth).max() < EXACT_TO[name]
         assert analyzer.source.kind == "port"
 
@@ -174,10 +177,10 @@ def test_a_dialect_reads_through_the_operating_system_what_the_receiver_read(
 def test_noise_on_the_wire_has_the_size_it_has_at_the_receiver(name: str) -> None:
     clock = AcceleratedClock()
     bench = steady_bench(clock)
-    unit = VirtualUnit(bench, TALKS_LIKE[name], noise=1e-3)
-    with met(InProcess(unit, clock), name, clock) as analyzer:
+    virtual_analyzer = VirtualAnalyzer(bench, TALKS_LIKE[name], noise=1e-3)
+    with met(InProcess(virtual_analyzer, clock), name, clock) as analyzer:
         sweeps = [analyzer.sweep(PASSES[:1]) for _ in range(4)]
-    truth = what_the_receiver_reads(unit, bench, sweeps[0].frequency_hz, clock)
+    truth = what_the_receiver_reads(virtual_analyzer, bench, sweeps[0].frequency_hz, clock)
     noise = np.concatenate([sweep.reflection - truth for sweep in sweeps])
     # 404 draws know their rms to 3.5 % [derived], four of that are allowed
     assert np.sqrt(np.mean(np.abs(noise) ** 2)) == pytest.approx(1e-3, rel=0.14)
@@ -187,14 +190,14 @@ def test_noise_on_the_wire_has_the_size_it_has_at_the_receiver(name: str) -> Non
 def test_no_sweep_shows_what_was_on_the_port_before_it_was_asked_for(name: str) -> None:
     clock = AcceleratedClock()
     bench = steady_bench(clock)
-    unit = VirtualUnit(bench, TALKS_LIKE[name], noise=0.0)
-    with met(InProcess(unit, clock), name, clock) as analyzer:
+    virtual_analyzer = VirtualAnalyzer(bench, TALKS_LIKE[name], noise=0.0)
+    with met(InProcess(virtual_analyzer, clock), name, clock) as analyzer:
         for device in ("short", "open", "load", "antenna"):
             analyzer.sweep(PASSES[:1])
             bench.screw_on(device)
             clock.advance(2.0)  # it is tight
             sweep = analyzer.sweep(PASSES[:1])
-            truth = what_the_receiver_reads(unit, bench, sweep.frequency_hz, clock)
+            truth = what_the_receiver_reads(virtual_analyzer, bench, sweep.frequency_hz, clock)
             assert np.abs(sweep.reflection - truth).max() < EXACT_TO[name]
 
 
@@ -202,11 +205,11 @@ def test_no_sweep_shows_what_was_on_the_port_before_it_was_asked_for(name: str) 
 def test_without_a_profile_the_right_family_is_found(character: str) -> None:
     clock = AcceleratedClock()
     # one and the same unit hears all the questions that are not meant for it
-    unit = VirtualUnit(steady_bench(clock), character)
+    virtual_analyzer = VirtualAnalyzer(steady_bench(clock), character)
     analyzer = open_analyzer(
         "virtual:",
         profiles=PROFILES,
-        openers={"virtual": lambda _address, _baud_rate: InProcess(unit, clock)},
+        openers={"virtual": lambda _address, _baud_rate: InProcess(virtual_analyzer, clock)},
         clock=clock,
     )
     assert TALKS_LIKE[analyzer.profile.name] == character
@@ -231,7 +234,7 @@ def test_the_shipped_openers_lead_to_a_unit_that_sweeps() -> None:
 def test_a_recorded_session_replays_to_the_same_sweeps(name: str, tmp_path: Path) -> None:
     clock = AcceleratedClock()
     path = tmp_path / "session.jsonl"
-    inner = InProcess(VirtualUnit(steady_bench(clock), TALKS_LIKE[name]), clock)
+    inner = InProcess(VirtualAnalyzer(steady_bench(clock), TALKS_LIKE[name]), clock)
     with met(record_to(path, inner, clock), name, clock) as analyzer:
         recorded = [analyzer.sweep(PASSES) for _ in range(2)]
     for speed in ("true", "full"):
@@ -248,19 +251,21 @@ def test_a_recorded_session_replays_to_the_same_sweeps(name: str, tmp_path: Path
 def test_a_check_byte_on_every_record_is_understood_alike_on_both_sides() -> None:
     clock = AcceleratedClock()
     bench = steady_bench(clock)
-    unit = VirtualUnit(bench, "registers", noise=0.0)
+    virtual_analyzer = VirtualAnalyzer(bench, "registers", noise=0.0)
     words = describe("registers").words
     assert isinstance(words, RegisterWords)
     checked = replace(words, check="xor", check_start=0x5A)
-    unit._wire = RegistersWire(unit.receiver, unit.description, checked)
+    virtual_analyzer._wire = RegistersWire(
+        virtual_analyzer.receiver, virtual_analyzer.description, checked
+    )
     folder = Path(__file__).parents[3] / "acquire" / "analyzer" / "profiles"
     text = (folder / "registers-queue.toml").read_text(encoding="utf-8")
     profile = parse_profile(
         text.replace('check = "none"', 'check = "xor"\ncheck_start = 0x5a'), "checked.toml"
     )
-    analyzer = Analyzer(InProcess(unit, clock), profile, clock)
+    analyzer = Analyzer(InProcess(virtual_analyzer, clock), profile, clock)
     sweep = analyzer.sweep(PASSES)
-    truth = what_the_receiver_reads(unit, bench, sweep.frequency_hz, clock)
+    truth = what_the_receiver_reads(virtual_analyzer, bench, sweep.frequency_hz, clock)
     assert np.abs(sweep.reflection - truth).max() < EXACT_TO["registers-queue"]
     assert analyzer.counters.retries == 0
 
@@ -268,8 +273,8 @@ def test_a_check_byte_on_every_record_is_understood_alike_on_both_sides() -> Non
 @each_profile
 def test_a_unit_with_fewer_points_than_its_profile_says_is_refused_not_misread(name: str) -> None:
     clock = AcceleratedClock()
-    unit = VirtualUnit(steady_bench(clock), TALKS_LIKE[name], points=51)
-    with met(InProcess(unit, clock), name, clock) as analyzer:
+    virtual_analyzer = VirtualAnalyzer(steady_bench(clock), TALKS_LIKE[name], points=51)
+    with met(InProcess(virtual_analyzer, clock), name, clock) as analyzer:
         with pytest.raises(ReplyError):
             analyzer.sweep(PASSES[:1])
         assert analyzer.counters.retries > 0
@@ -277,8 +282,8 @@ def test_a_unit_with_fewer_points_than_its_profile_says_is_refused_not_misread(n
 
 
 def test_a_unit_unplugged_in_the_middle_of_a_sweep_is_a_lost_port() -> None:
-    unit = VirtualUnit(VirtualBench(on_port="load"), "prompted")
-    transport = InProcess(unit)
+    virtual_analyzer = VirtualAnalyzer(VirtualBench(on_port="load"), "prompted")
+    transport = InProcess(virtual_analyzer)
     analyzer = Analyzer(transport, PROFILES["prompted-pairs"])
     threading.Timer(0.05, transport.unplug).start()
     with pytest.raises(PortError, match="went away"):

@@ -13,7 +13,7 @@ import serial
 from acquire.errors import PortError
 from replay.clock import AcceleratedClock, FastClock
 from replay.virtual_analyzer.hosting import InProcess, on_pty, on_socket
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 INFO = b"info\r\nvirtual bench unit, prompted, not hardware\r\nch> "
@@ -28,8 +28,8 @@ HOSTS = [
 
 
 @pytest.fixture
-def unit() -> VirtualUnit:
-    return VirtualUnit(VirtualBench(on_port="load"), "prompted", noise=0.0)
+def analyzer() -> VirtualAnalyzer:
+    return VirtualAnalyzer(VirtualBench(on_port="load"), "prompted", noise=0.0)
 
 
 def read_until(port: serial.SerialBase, end: bytes) -> bytes:
@@ -57,8 +57,8 @@ def opened(address: str) -> Iterator[serial.SerialBase]:
 
 
 @pytest.mark.parametrize("host", HOSTS)
-def test_pyserial_talks_to_it_through_the_operating_system(host, unit: VirtualUnit) -> None:
-    with host(unit, FastClock(100.0)) as address, opened(address) as port:
+def test_pyserial_talks_to_it_through_the_operating_system(host, analyzer: VirtualAnalyzer) -> None:
+    with host(analyzer, FastClock(100.0)) as address, opened(address) as port:
         port.write(b"info\r")
         assert read_until(port, b"ch> ") == INFO
         port.write(b"sweep 700000000 900000000 101\r")
@@ -70,8 +70,8 @@ def test_pyserial_talks_to_it_through_the_operating_system(host, unit: VirtualUn
 
 
 @pytest.mark.parametrize("host", HOSTS)
-def test_a_program_may_leave_and_the_next_one_come(host, unit: VirtualUnit) -> None:
-    with host(unit) as address:
+def test_a_program_may_leave_and_the_next_one_come(host, analyzer: VirtualAnalyzer) -> None:
+    with host(analyzer) as address:
         for _ in range(3):
             with opened(address) as port:
                 port.write(b"info\r")
@@ -79,8 +79,8 @@ def test_a_program_may_leave_and_the_next_one_come(host, unit: VirtualUnit) -> N
 
 
 @pytest.mark.parametrize("host", HOSTS)
-def test_closing_it_is_like_pulling_the_cable(host, unit: VirtualUnit) -> None:
-    with host(unit) as address:
+def test_closing_it_is_like_pulling_the_cable(host, analyzer: VirtualAnalyzer) -> None:
+    with host(analyzer) as address:
         port = serial.serial_for_url(address, timeout=10.0)
     with pytest.raises((serial.SerialException, OSError)):
         use_for_ever(port)
@@ -90,26 +90,28 @@ def test_closing_it_is_like_pulling_the_cable(host, unit: VirtualUnit) -> None:
 
 
 @pytest.mark.parametrize("host", HOSTS)
-def test_it_leaves_no_thread_behind(host, unit: VirtualUnit) -> None:
-    with host(unit) as address, opened(address) as port:
+def test_it_leaves_no_thread_behind(host, analyzer: VirtualAnalyzer) -> None:
+    with host(analyzer) as address, opened(address) as port:
         port.write(b"info\r")
         read_until(port, b"ch> ")
     assert not [t.name for t in threading.enumerate() if t.name.startswith("virtual unit")]
 
 
 @pytest.mark.parametrize("host", HOSTS)
-def test_it_can_be_closed_while_nobody_reads_what_it_answers(host, unit: VirtualUnit) -> None:
-    with host(unit) as address, opened(address) as port:
+def test_it_can_be_closed_while_nobody_reads_what_it_answers(
+    host, analyzer: VirtualAnalyzer
+) -> None:
+    with host(analyzer) as address, opened(address) as port:
         for _ in range(300):
             port.write(b"frequencies\r")
         assert port.read(1) == b"f"
 
 
 def test_in_process_a_sweep_on_an_accelerated_clock_takes_simulated_time_alone(
-    unit: VirtualUnit,
+    analyzer: VirtualAnalyzer,
 ) -> None:
     clock = AcceleratedClock()
-    port = InProcess(unit, clock)
+    port = InProcess(analyzer, clock)
     port.write(b"data 0\rdata 0\r")
     heard = b""
     while heard.count(b"ch> ") < 2:
@@ -119,9 +121,11 @@ def test_in_process_a_sweep_on_an_accelerated_clock_takes_simulated_time_alone(
     assert clock.monotonic() == pytest.approx(2 * 101 * 0.004)
 
 
-def test_in_process_nothing_comes_before_the_time_to_wait_is_over(unit: VirtualUnit) -> None:
+def test_in_process_nothing_comes_before_the_time_to_wait_is_over(
+    analyzer: VirtualAnalyzer,
+) -> None:
     clock = AcceleratedClock()
-    port = InProcess(unit, clock)
+    port = InProcess(analyzer, clock)
     assert port.read(0.25) == b""
     assert clock.monotonic() == 0.25
     port.write(b"data 0\r")
@@ -130,8 +134,8 @@ def test_in_process_nothing_comes_before_the_time_to_wait_is_over(unit: VirtualU
     assert clock.monotonic() == pytest.approx(0.35)
 
 
-def test_in_process_what_arrived_can_be_thrown_away(unit: VirtualUnit) -> None:
-    port = InProcess(unit, AcceleratedClock())
+def test_in_process_what_arrived_can_be_thrown_away(analyzer: VirtualAnalyzer) -> None:
+    port = InProcess(analyzer, AcceleratedClock())
     port.write(b"frequencies\r")
     port.discard()
     port.write(b"info\r")
@@ -139,9 +143,9 @@ def test_in_process_what_arrived_can_be_thrown_away(unit: VirtualUnit) -> None:
 
 
 def test_in_process_a_waiting_reader_hears_what_another_thread_asks_for(
-    unit: VirtualUnit,
+    analyzer: VirtualAnalyzer,
 ) -> None:
-    port = InProcess(unit)
+    port = InProcess(analyzer)
     heard: list[bytes] = []
     reader = threading.Thread(target=lambda: heard.append(port.read(30.0)))
     reader.start()
@@ -155,9 +159,9 @@ def test_in_process_a_waiting_reader_hears_what_another_thread_asks_for(
     [("unplug", "went away: plug the unit in again"), ("close", "has been closed: open it again")],
 )
 def test_in_process_a_unit_that_is_gone_says_so_to_a_waiting_reader(
-    unit: VirtualUnit, go: str, said: str
+    analyzer: VirtualAnalyzer, go: str, said: str
 ) -> None:
-    port = InProcess(unit)
+    port = InProcess(analyzer)
     caught: list[PortError] = []
 
     def read() -> None:
@@ -176,5 +180,5 @@ def test_in_process_a_unit_that_is_gone_says_so_to_a_waiting_reader(
     port.close()
 
 
-def test_in_process_it_says_that_it_is_no_port(unit: VirtualUnit) -> None:
-    assert InProcess(unit).kind == "virtual"
+def test_in_process_it_says_that_it_is_no_port(analyzer: VirtualAnalyzer) -> None:
+    assert InProcess(analyzer).kind == "virtual"

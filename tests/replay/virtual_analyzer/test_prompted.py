@@ -111,7 +111,7 @@ def test_the_next_reading_comes_when_its_sweep_is_done_and_not_before(shell: Any
     shell.type(b"data 0\r")
     assert shell.type(b"data 0\r") == b"data 0\r\n"
     assert shell.hear(after_s=0.9 * SWEEP_S) == b""
-    assert shell.unit.due_s() == pytest.approx(1000.0 + SWEEP_S)
+    assert shell.analyzer.due_s() == pytest.approx(1000.0 + SWEEP_S)
     answer = shell.hear(after_s=0.2 * SWEEP_S)
     assert answer.endswith(b"\r\nch> ")
     assert np.abs(pairs_in(b"\r\n" + answer) - shell.truth(GRID_HZ)).max() < 1e-9
@@ -146,9 +146,9 @@ def test_a_command_sent_while_it_sweeps_waits_its_turn(shell: Any) -> None:
 
 
 def test_a_reply_comes_in_pieces_as_a_usb_port_delivers_them(shell: Any) -> None:
-    shell.unit.feed(b"frequencies\r", shell.now_s)
+    shell.analyzer.feed(b"frequencies\r", shell.now_s)
     pieces = []
-    while piece := shell.unit.take(shell.now_s):
+    while piece := shell.analyzer.take(shell.now_s):
         pieces.append(piece)
     assert len(pieces) > 10
     assert max(map(len, pieces)) == 64

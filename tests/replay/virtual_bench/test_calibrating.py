@@ -16,7 +16,7 @@ from calibration.error_terms.one_port import correct, solve
 from calibration.files.store import load_kit
 from replay.clock import AcceleratedClock
 from replay.virtual_analyzer.receiver import Sweeping
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 from replay.virtual_bench.standards import KITS
 
@@ -28,7 +28,7 @@ def residual(bench_kit: str, solver_kit: str, seed: int) -> Callable[[str], floa
     """Calibrate on the bench; return the largest error of a corrected reading, by device."""
     clock = AcceleratedClock()
     bench = VirtualBench(clock, seed=seed, kit=bench_kit)
-    receiver = VirtualUnit(bench, "scpi", seed=seed).receiver
+    receiver = VirtualAnalyzer(bench, "scpi", seed=seed).receiver
 
     def reading_of(name: str) -> ComplexArray:
         bench.screw_on(name)

@@ -8,7 +8,7 @@ import skrf
 
 from replay.address_schemes import openers
 from replay.clock import AcceleratedClock
-from replay.errors import BenchError, UnitError
+from replay.errors import BenchError, VirtualAnalyzerError
 from replay.virtual_bench.pigtails import PIGTAILS, Pigtail
 from replay.virtual_bench.simulated_bench import VirtualBench
 
@@ -25,7 +25,7 @@ def test_a_pigtail_is_passive(name: str) -> None:
 def test_a_pigtail_is_scikit_rf_s_cascade(name: str) -> None:
     """Joint, line of its own impedance, joint [run]."""
     pigtail: Pigtail = PIGTAILS[name]
-    frequency = skrf.Frequency.from_f(GRID, unit="Hz")
+    frequency = skrf.Frequency.from_f(GRID, analyzer="Hz")
     gamma = pigtail.loss_db(GRID) * np.log(10) / 20 + 2j * np.pi * GRID * pigtail.delay_s
     media = skrf.media.DefinedGammaZ0(frequency, gamma=gamma, z0=pigtail.line_ohm)
     ours = skrf.media.DefinedGammaZ0(frequency, gamma=gamma, z0=50)
@@ -59,5 +59,5 @@ def test_an_address_lays_a_pigtail() -> None:
     assert bench.state().pigtail == "wrong"
     with pytest.raises(BenchError, match="no pigtail"):
         openers(bench, clock)["virtual"]("virtual:?pigtail=x", 115200)
-    with pytest.raises(UnitError, match="and pigtail"):
+    with pytest.raises(VirtualAnalyzerError, match="and pigtail"):
         openers(bench, clock)["virtual"]("virtual:?pigtal=x", 115200)

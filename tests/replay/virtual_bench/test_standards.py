@@ -10,7 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from replay.virtual_bench.standards import KITS, LOAD_RETURN_LOSS_DB, MISMATCH, NOTHING, hidden_load
+from replay.virtual_bench.standards import (
+    KITS,
+    LOAD_RETURN_LOSS_DB,
+    MISMATCH_LOAD,
+    OPEN_CONNECTOR,
+    hidden_load,
+)
 from tests.counts import examples
 
 # Coefficients: scikit-rf's notebook on standards, citing AN 1287-11 (2009) [read]; the values
@@ -64,7 +70,7 @@ def test_a_real_standard_never_reflects_more_than_it_is_sent(seed: int, hz: floa
     rng = np.random.default_rng(seed)
     at = np.array([hz])
     devices = [kit[name].with_hidden_errors(rng) for kit in KITS.values() for name in kit]
-    for device in (*devices, hidden_load(rng), MISMATCH, NOTHING):
+    for device in (*devices, hidden_load(rng), MISMATCH_LOAD, OPEN_CONNECTOR):
         assert abs(device.reflection(at)[0]) <= 1.0 + 1e-12
 
 
@@ -77,6 +83,6 @@ def test_the_load_keeps_what_its_maker_states_and_no_more(seed: int) -> None:
 
 
 def test_the_known_mismatch_has_a_vswr_of_one_and_a_half() -> None:
-    magnitude = np.abs(MISMATCH.reflection(np.array([1e8, 8e8, 3e9])))
+    magnitude = np.abs(MISMATCH_LOAD.reflection(np.array([1e8, 8e8, 3e9])))
     # |G| = (S - 1) / (S + 1): Pozar; ARRL Handbook [memory]
     assert (1.0 + magnitude) / (1.0 - magnitude) == pytest.approx([1.5] * 3, rel=1e-12)

@@ -10,7 +10,7 @@ from acquire.sweep import Plane
 from calibration.errors import PlaneError
 from calibration.files.plane_file import NOT_MOVED
 from calibration.files.store import read_plane
-from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError, SetupError
 from dashboard.feed.frame import header
@@ -25,7 +25,7 @@ TYPED = "delay_ps=500 loss_db=0.5 loss_at_mhz=838 joints_db=40"
 def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
     before = calibrate(bench)
     assert before.corrected is not None
-    assert before.trust is not None
+    assert before.uncertainty is not None
     assert before.plane.words == "at the open end of the calibrated cable"
     bench.plane.use(read_plane(TYPED))
     after = settled(bench)
@@ -33,15 +33,15 @@ def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
     assert after.corrected.plane is Plane.ANTENNA
     assert after.verdict is not None
     assert after.verdict.where == "at the antenna's feed after 500 ps of line"
-    assert after.trust is not None
+    assert after.uncertainty is not None
     # 0.5 dB one way lifts the reflection by 1 dB, and no less its uncertainty [derived]
     at = int(np.argmin(np.abs(after.corrected.frequency_hz - 838e6)))
     lifted = np.abs(after.corrected.reflection[at]) / np.abs(before.corrected.reflection[at])
     assert 20 * np.log10(lifted) == pytest.approx(1.0, abs=0.1)
-    assert after.trust.floor[at] > before.trust.floor[at] * 10 ** (0.9 / 20)
-    told = header(after, 0.0)["at_plane"]
-    assert told["moved"]
-    assert "takes the trust floor from" in told["effect"]
+    assert after.uncertainty.floor[at] > before.uncertainty.floor[at] * 10 ** (0.9 / 20)
+    result = header(after, 0.0)["at_plane"]
+    assert result["moved"]
+    assert "takes the trust floor from" in result["effect"]
     bench.plane.use(NOT_MOVED)
     back = settled(bench)
     assert back.corrected is not None
@@ -74,7 +74,7 @@ def test_a_record_of_the_page_keeps_the_plane(bench: Bench) -> None:
     calibrate(bench)
     bench.plane.use(read_plane(TYPED))
     settled(bench)
-    found = recheck_folder(bench.acceptance.sign_off(Said("weir-3")).path)
+    found = recheck_folder(bench.acceptance.sign_off(AntennaDetails("weir-3")).path)
     assert found.holds, found.lines
     assert found.record.acceptance.plane.words == "at the antenna's feed after 500 ps of line"
 
@@ -110,8 +110,8 @@ def test_a_pigtail_is_measured_by_its_ends_and_undone(bench: Bench) -> None:
     assert "can be an antenna of 1 dB" in now.plane.cable[-1]
     assert now.corrected is not None
     assert now.corrected.plane is Plane.ANTENNA
-    assert now.trust is not None
-    inside = (now.trust.low <= truth) & (truth <= now.trust.high)
+    assert now.uncertainty is not None
+    inside = (now.uncertainty.low <= truth) & (truth <= now.uncertainty.high)
     assert inside.mean() > 0.95
 
 

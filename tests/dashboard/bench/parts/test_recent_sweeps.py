@@ -32,38 +32,38 @@ def swept(passes: tuple[SweepRequest, ...], number: int) -> Sweep:
 
 
 def watching(spans: tuple[Span, ...]) -> RecentSweeps:
-    looking = RecentSweeps(None)
+    recent = RecentSweeps(None)
     for number in (1, 2):
-        looking.take(swept(WHOLE, number), number * WHOLE_S)
-        looking.watch(COVERAGE, PROFILE, lambda: spans)
-    assert looking.focus is not None
-    return looking
+        recent.take(swept(WHOLE, number), number * WHOLE_S)
+        recent.watch(COVERAGE, PROFILE, lambda: spans)
+    assert recent.focus is not None
+    return recent
 
 
-def short(looking: RecentSweeps) -> tuple[SweepRequest, ...]:
+def short(recent: RecentSweeps) -> tuple[SweepRequest, ...]:
     """The next short sweep that is asked for; whole ones come in between."""
-    asked = (tuple(looking.next_passes(COVERAGE)) for _ in range(3))
-    return next(passes for passes in asked if passes != WHOLE)
+    begun = (tuple(recent.next_passes(COVERAGE)) for _ in range(3))
+    return next(passes for passes in begun if passes != WHOLE)
 
 
 def test_a_short_sweep_of_what_is_no_longer_watched_is_not_taken_for_a_whole_one() -> None:
     """It was asked for, and comes after the hands have gone on to another band."""
-    looking = watching(LOW)
-    late = short(looking)
-    looking.watch(COVERAGE, PROFILE, lambda: HIGH)
-    now = short(looking)
+    recent = watching(LOW)
+    late = short(recent)
+    recent.watch(COVERAGE, PROFILE, lambda: HIGH)
+    now = short(recent)
     assert now != late
-    assert not looking.take(swept(late, 3), 9.0)
-    assert looking.averaged is not None
-    assert looking.averaged.sweep.frequency_hz.size == 600
-    assert not looking.take(swept(now, 4), 9.5)
-    assert looking.averaged.sweep.sequence == 4
+    assert not recent.take(swept(late, 3), 9.0)
+    assert recent.averaged is not None
+    assert recent.averaged.sweep.frequency_hz.size == 600
+    assert not recent.take(swept(now, 4), 9.5)
+    assert recent.averaged.sweep.sequence == 4
 
 
 def test_nor_is_one_that_comes_after_all_is_swept_anew() -> None:
-    looking = watching(LOW)
-    late = short(looking)
-    looking.sweep_anew()
-    assert not looking.take(swept(late, 3), 9.0)
-    assert looking.whole is not None
-    assert looking.whole.sweep.request == WHOLE
+    recent = watching(LOW)
+    late = short(recent)
+    recent.sweep_anew()
+    assert not recent.take(swept(late, 3), 9.0)
+    assert recent.whole is not None
+    assert recent.whole.sweep.request == WHOLE

@@ -24,7 +24,7 @@ from calibration.uncertainty.interval import Interval
 from dashboard.bench import learned_effects
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.tuning import Tuning
-from dashboard.bench.snapshot import Tuned
+from dashboard.bench.snapshot import TuningState
 from dashboard.errors import NotNowError
 from replay.clock import AcceleratedClock
 
@@ -39,7 +39,7 @@ PLAN = parse_plan('name = "x"\n[[band]]\nlte = 20\nreturn_loss_db = 8\n', "plan.
 SOURCE = Source("virtual", "invented", "invented", "virtual:")
 
 
-def no_unit() -> Analyzer:
+def no_analyzer() -> Analyzer:
     raise PortError("There is none here. It is never asked for.")
 
 
@@ -58,7 +58,7 @@ class Bench:
 
     def __init__(self, folder: Path | None = None, recipe: Recipe = RECIPE) -> None:
         self.clock = AcceleratedClock()
-        self.tuning = Tuning(Engine(no_unit, address="", clock=self.clock), recipe, folder)
+        self.tuning = Tuning(Engine(no_analyzer, address="", clock=self.clock), recipe, folder)
         self.rng = np.random.default_rng(1)
         self.averaging = Averaging()
         self.arm_mm, self.number = 0.0, 0
@@ -76,7 +76,7 @@ class Bench:
         reflection: ComplexArray = (z - 50) / (z + 50)
         return reflection
 
-    def sweep(self, count: int = 1) -> Tuned:
+    def sweep(self, count: int = 1) -> TuningState:
         for _ in range(count):
             self.number += 1
             self.clock.advance(0.1 * self.number - self.clock.monotonic())
@@ -86,12 +86,12 @@ class Bench:
             raw = Sweep(F, values, Plane.RAW, when, self.number, SOURCE, (REQUEST,))
             averaged = self.averaging.add(raw)
             size = np.abs(averaged.sweep.reflection)
-            trust = Interval(F, size, size - 0.01, size + 0.01, np.full(F.size, 0.01))
+            uncertainty = Interval(F, size, size - 0.01, size + 0.01, np.full(F.size, 0.01))
             corrected = Sweep(
                 F, averaged.sweep.reflection, Plane.CONNECTOR, when, self.number, SOURCE, ()
             )
-            verdict = judge(PLAN, corrected, trust=trust)
-            judged = JudgedReading(corrected, noisy(averaged.sweeps), trust, None, verdict)
+            verdict = judge(PLAN, corrected, uncertainty=uncertainty)
+            judged = JudgedReading(corrected, noisy(averaged.sweeps), uncertainty, None, verdict)
             self.tuning.take(judged, averaged, plan=PLAN, now_s=self.now_s)
         return self.tuning.shown()
 
@@ -100,7 +100,7 @@ class Bench:
 
     def learned(self) -> float:
         """The arm's effect on the dip, as a part of what scaling says."""
-        return -80 * self.tuning._knobs.effect("arm", 1).shift.mean
+        return -80 * self.tuning._effects.effect("arm", 1).shift.mean
 
 
 def test_what_is_said_after_it_was_seen_is_learned_from() -> None:
@@ -111,7 +111,7 @@ def test_what_is_said_after_it_was_seen_is_learned_from() -> None:
     bench.bend(3.0)
     bench.sweep(10)
     assert bench.learned() == pytest.approx(1.0), "nobody has said anything yet"
-    assert bench.tuning.did("arm", 3.0) == "the arm +3 mm"
+    assert bench.tuning.report_change("arm", 3.0) == "the arm +3 mm"
     assert bench.learned() == pytest.approx(0.75, abs=0.08)
     after = bench.sweep(10)
     assert after.waiting == ""
@@ -121,7 +121,7 @@ def test_what_is_said_after_it_was_seen_is_learned_from() -> None:
 def test_what_is_said_before_it_is_done_waits_for_it() -> None:
     bench = Bench()
     bench.sweep(10)
-    bench.tuning.did("arm", 3.0)
+    bench.tuning.report_change("arm", 3.0)
     assert "the arm +3 mm" in bench.sweep(5).waiting
     bench.bend(3.0)
     assert bench.sweep(10).waiting == ""
@@ -132,7 +132,7 @@ def test_taps_add_up_and_the_sum_is_what_is_waited_for() -> None:
     bench = Bench()
     bench.sweep(10)
     for _ in range(3):
-        bench.tuning.did("arm", 0.1, beforehand=True)
+        bench.tuning.report_change("arm", 0.1, beforehand=True)
     assert bench.sweep(5).waiting == "the arm +0.3 mm"
 
 
@@ -142,7 +142,7 @@ def test_an_antenna_screwed_on_is_not_what_was_said_to_be_done() -> None:
     bench.sweep(10)
     bench.present = True
     bench.sweep(10)
-    bench.tuning.did("arm", 3.0)
+    bench.tuning.report_change("arm", 3.0)
     assert "the arm +3 mm" in bench.sweep(5).waiting
     bench.bend(3.0)
     assert bench.sweep(10).waiting == ""
@@ -154,11 +154,11 @@ def test_just_bent_it_teaches_nothing_and_spoils_nothing() -> None:
     bench.sweep(10)
     bench.bend(2.0)
     bench.sweep(10)
-    bench.tuning.did("", None)
+    bench.tuning.report_change("", None)
     assert bench.learned() == pytest.approx(1.0)
     bench.bend(2.0)
     bench.sweep(10)
-    bench.tuning.did("arm", 2.0)
+    bench.tuning.report_change("arm", 2.0)
     assert bench.learned() == pytest.approx(0.75, abs=0.1)
 
 
@@ -166,12 +166,12 @@ def test_two_taps_of_one_dimension_add_up_and_of_two_are_a_muddle() -> None:
     bench = Bench()
     bench.sweep(10)
     for _ in range(2):
-        bench.tuning.did("arm", 1.5, beforehand=True)
+        bench.tuning.report_change("arm", 1.5, beforehand=True)
     bench.bend(3.0)
     bench.sweep(10)
     assert bench.learned() == pytest.approx(0.75, abs=0.08)
-    bench.tuning.did("arm", 1.0, beforehand=True)
-    bench.tuning.did("gap", 0.2, beforehand=True)
+    bench.tuning.report_change("arm", 1.0, beforehand=True)
+    bench.tuning.report_change("gap", 0.2, beforehand=True)
     before = bench.learned()
     bench.bend(2.0)
     bench.sweep(10)
@@ -181,7 +181,7 @@ def test_two_taps_of_one_dimension_add_up_and_of_two_are_a_muddle() -> None:
 def test_what_was_said_by_mistake_is_taken_back() -> None:
     bench = Bench()
     bench.sweep(10)
-    bench.tuning.did("arm", 5.0, beforehand=True)
+    bench.tuning.report_change("arm", 5.0, beforehand=True)
     assert bench.tuning.undo() == "the arm +5 mm"
     bench.bend(1.0)
     shown = bench.sweep(10)
@@ -200,7 +200,7 @@ def test_following_the_advice_it_says_how_right_it_was_and_when_to_stop() -> Non
             break
         bench.bend(advice.delta_mm)
         bench.sweep(10)
-        bench.tuning.did("arm", advice.delta_mm)
+        bench.tuning.report_change("arm", advice.delta_mm)
         shown = bench.sweep(10)
         assert "dip expected at" in shown.checked
         advice = shown.advice
@@ -222,7 +222,7 @@ def test_the_best_state_is_kept_by_itself_with_what_was_done_since() -> None:
     best = bench.sweep(10).best
     assert best is not None
     assert best.since == ()
-    bench.tuning.did("arm", -3.0, beforehand=True)
+    bench.tuning.report_change("arm", -3.0, beforehand=True)
     bench.bend(-3.0)
     worse = bench.sweep(10).best
     assert worse is not None
@@ -257,7 +257,7 @@ def test_what_was_learned_serves_the_next_antenna_and_a_damaged_file_does_no_har
     bench.sweep(10)
     bench.bend(3.0)
     bench.sweep(10)
-    bench.tuning.did("arm", 3.0)
+    bench.tuning.report_change("arm", 3.0)
     (path,) = tmp_path.iterdir()
     assert json.loads(path.read_text())["recipe"] == "one arm"
     assert Bench(tmp_path).learned() == pytest.approx(bench.learned())
@@ -274,6 +274,6 @@ def test_a_bend_of_no_sense_is_refused(millimetres: float) -> None:
     bench = Bench()
     bench.sweep(10)
     with pytest.raises(NotNowError, match="by how many millimetres"):
-        bench.tuning.did("arm", millimetres)
+        bench.tuning.report_change("arm", millimetres)
     with pytest.raises(RecipeError, match="has no tail"):
-        bench.tuning.did("tail", 1.0)
+        bench.tuning.report_change("tail", 1.0)

@@ -48,9 +48,9 @@ def test_the_next_cut_is_told_with_its_interval_and_drawn(
 ) -> None:
     run = bandwright("batch", "--folder", gauge_records, "--dimension", "arm_a", "--target", "836")
     assert run.status == 0
-    (said,) = [line for line in lines_of(run.out) if line.startswith("For a dip at 836.0 MHz")]
-    assert said.startswith("For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5). The next unit")
-    assert "Cut metal does not come back: leave 85.6 mm first" in said
+    (text,) = [line for line in lines_of(run.out) if line.startswith("For a dip at 836.0 MHz")]
+    assert text.startswith("For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5). The next unit")
+    assert "Cut metal does not come back: leave 85.6 mm first" in text
     assert "Pass the first time" not in run.out  # that size alone
     drawn = [line for line in lines_of(run.out) if "│" in line]
     assert len(drawn) == 12
@@ -61,8 +61,8 @@ def test_the_next_cut_is_told_with_its_interval_and_drawn(
 def test_a_target_alone_suggests_every_size_that_moves_the_dip_nearest_to_it(
     bandwright: Bandwright, gauge_records: Path
 ) -> None:
-    told = bandwright("batch", "--folder", gauge_records, "--target", "1800", "--json").json
-    (only,) = told["next"]
+    result = bandwright("batch", "--folder", gauge_records, "--target", "1800", "--json").json
+    (only,) = result["next"]
     assert (only["dimension"], only["dip"]) == ("arm_b", 2)
     low, high = only["size_interval_mm"]
     assert low < only["size_mm"] < high < only["leave_mm"]
@@ -76,27 +76,27 @@ def test_a_size_that_does_nothing_sure_is_not_suggested(
     assert run.status == 0
     assert run.out.count("does not follow this size surely") == 1
     assert "So no next cut is suggested." in run.out
-    told = bandwright(
+    result = bandwright(
         "batch", "--folder", gauge_records, "--dimension", "height", "--target", "836", "--json"
     ).json
-    assert told["next"][0]["size_mm"] is None
-    assert "does not follow" in told["next"][0]["why_not"]
+    assert result["next"][0]["size_mm"] is None
+    assert "does not follow" in result["next"][0]["why_not"]
 
 
 def test_json_tells_all_of_it(bandwright: Bandwright, gauge_records: Path) -> None:
-    told = bandwright("batch", "bent strip", "--folder", gauge_records, "--json").json
-    assert (told["recipe"], told["records"], told["antennas"]) == ("bent strip", 25, 24)
-    assert told["first_time"]["passed"] == 20
-    assert [each["name"] for each in told["charts"]] == ["dip 1", "dip 2", "margin"]
-    low = told["charts"][0]
+    result = bandwright("batch", "bent strip", "--folder", gauge_records, "--json").json
+    assert (result["recipe"], result["records"], result["antennas"]) == ("bent strip", 25, 24)
+    assert result["first_time"]["passed"] == 20
+    assert [each["name"] for each in result["charts"]] == ["dip 1", "dip 2", "margin"]
+    low = result["charts"][0]
     assert len(low["values"]) == 25
     assert low["limits"][0] < low["mean"] < low["limits"][1]
     assert low["outliers"][0].startswith("ford-3_")
-    assert [each["dimension"] for each in told["cuts"]] == [
+    assert [each["dimension"] for each in result["size_effects"]] == [
         "arm_a", "arm_b", "feed_gap", "height",
     ]  # fmt: skip
-    assert told["cuts"][0]["why_not"] is None
-    assert told["next"] == []
+    assert result["size_effects"][0]["why_not"] is None
+    assert result["next"] == []
 
 
 def test_the_first_three_gauges_say_how_little_they_can_tell(
@@ -112,10 +112,10 @@ def test_the_first_three_gauges_say_how_little_they_can_tell(
     assert "Nothing is out of the ordinary." not in run.out
     assert "┄" not in run.out
     assert "Arm A: 2 records tell both the size and the dip; it takes 5" in run.out
-    told = bandwright(
+    result = bandwright(
         "batch", "--folder", gauge_records, "--until", "2026-05-02", "--target", "836", "--json"
     ).json
-    assert told["next"][0]["size_mm"] is not None  # five records, five sizes
+    assert result["next"][0]["size_mm"] is not None  # five records, five sizes
 
 
 def test_one_record_is_a_batch_too(
@@ -192,10 +192,10 @@ def test_the_gauges_to_rehearse_with_are_made_and_say_that_they_are_invented(
     run = bandwright("tour", "--gauges", "6", "--folder", tmp_path / "gauges")
     assert run.status == 0
     assert run.out.startswith("The records of 6 invented gauges are in")
-    told = bandwright("records", "--folder", tmp_path / "gauges", "--json").json
-    assert told["total"] == 6
-    assert all(each["invented"] for each in told["records"])
-    for each in told["records"][:2]:
+    result = bandwright("records", "--folder", tmp_path / "gauges", "--json").json
+    assert result["total"] == 6
+    assert all(each["invented"] for each in result["records"])
+    for each in result["records"][:2]:
         assert (
             "The record holds." in bandwright("recheck", tmp_path / "gauges" / each["record"]).out
         )

@@ -41,11 +41,11 @@ def test_length_and_loss_of_a_pigtail_come_back(
     true = PIGTAILS[name]
     run = checked(bandwright, name, calibration, "--velocity-factor", 0.695, "--json")
     assert run.status == 0
-    told = run.json
-    assert told["length_m"] == pytest.approx(true.length_m, abs=0.002)
-    assert told["ends_agree"]
-    assert not told["ends_exchanged"]
-    for band in told["bands"]:
+    result = run.json
+    assert result["length_m"] == pytest.approx(true.length_m, abs=0.002)
+    assert result["ends_agree"]
+    assert not result["ends_exchanged"]
+    for band in result["bands"]:
         here = np.array([band["low_hz"], band["high_hz"]])
         assert band["loss_db"] == pytest.approx(
             true.loss_db(here).tolist(), abs=band["loss_uncertainty_db"] + 0.01
@@ -90,10 +90,10 @@ def test_a_false_pass_through_a_lossy_cable_is_caught_with_the_cable_undone(
     direct = states("virtual:prompted?pigtail=none")
     assert "fail" in direct
     assert set(states(PORT + "lossy")) == {"pass"}
-    undone = states(PORT + "lossy", "--plane", out)
+    de_embedding = states(PORT + "lossy", "--plane", out)
     wrongly = {("fail", "pass"), ("pass", "fail")}
-    assert not wrongly & set(zip(direct, undone, strict=True)), (direct, undone)
-    assert {one for one, other in zip(undone, direct, strict=True) if other == "fail"} <= {
+    assert not wrongly & set(zip(direct, de_embedding, strict=True)), (direct, de_embedding)
+    assert {one for one, other in zip(de_embedding, direct, strict=True) if other == "fail"} <= {
         "fail",
         "conditional fail",
     }

@@ -1,4 +1,4 @@
-"""`verify`, `trust` and `characterise` on the virtual bench: simulated time, no hardware."""
+"""`verify`, `uncertainty` and `characterise` on the virtual bench: simulated time, no hardware."""
 
 from __future__ import annotations
 
@@ -164,8 +164,8 @@ def test_home_made_parts_become_a_kit_that_calibrates(
     target = tmp_path / "own.json"
     own = ["--port", PORT, "--range", "790-870", "--kit", out, "--out", target, "--unattended"]
     assert simulated("calibrate", *own).status == 0
-    told = simulated("trust", "--calibration", target).out
-    assert "the load, 9" in told
+    result = simulated("trust", "--calibration", target).out
+    assert "the load, 9" in result
     assert simulated("characterise", *arguments, "--name", "again", *parts).refused()
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.batch.side_by_side import MOST
+from acceptance.batch.side_by_side import MOST_COMPARED
 from acquire.touchstone.reader import parse_touchstone
 from dashboard.demo import example_batch
 from tests.dashboard.command_line.commands.conftest import Bandwright
@@ -33,7 +33,7 @@ def test_units_stand_over_one_another(bandwright: Bandwright, gauge_records: Pat
 
 def test_twelve_units_fit_in_eighty_columns(bandwright: Bandwright, gauge_records: Path) -> None:
     names = list(dict.fromkeys(name for name, _, _ in example_batch.gauges(14)))
-    run = bandwright("compare", *names[:MOST], "--folder", gauge_records)
+    run = bandwright("compare", *names[:MOST_COMPARED], "--folder", gauge_records)
     assert run.status == 0
     lines = [line for line in run.out.splitlines() if not line.startswith("Furthest")]
     assert max(len(line.rstrip()) for line in lines) <= 80
@@ -55,9 +55,9 @@ def test_curves_are_drawn_over_one_another_by_letter(
     deepest = {letter: max(n for n, line in enumerate(low) if letter in line) for letter in "AB"}
     places = {letter: low[deepest[letter]].index(letter) for letter in "AB"}
     assert places["B"] < places["A"]  # 815.8 MHz against 838.3
-    told = bandwright("compare", "weir-1", "--curves", "--folder", gauge_records, "--json").json
-    curve = told["antennas"][0]["curve"]
-    folder = gauge_records / told["antennas"][0]["record"]
+    result = bandwright("compare", "weir-1", "--curves", "--folder", gauge_records, "--json").json
+    curve = result["antennas"][0]["curve"]
+    folder = gauge_records / result["antennas"][0]["record"]
     reading = parse_touchstone(
         (folder / "finished" / "corrected.s1p").read_bytes(), "corrected.s1p"
     ).reading
@@ -85,11 +85,11 @@ def test_a_curve_that_is_not_here_is_said_and_one_that_is_gone_worked_out(
 
 
 def test_json_has_a_cell_a_band_and_unit(bandwright: Bandwright, gauge_records: Path) -> None:
-    told = bandwright("compare", "weir-1", "weir-2", "--folder", gauge_records, "--json").json
-    assert [each["antenna"] for each in told["antennas"]] == ["weir-1", "weir-2"]
-    assert all(len(row["antennas"]) == 2 for row in told["bands"])
-    assert told["bands"][0]["antennas"][0]["state"] == "pass"
-    assert told["antennas"][0]["sizes_mm"]["arm_a"] > 80
+    result = bandwright("compare", "weir-1", "weir-2", "--folder", gauge_records, "--json").json
+    assert [each["antenna"] for each in result["antennas"]] == ["weir-1", "weir-2"]
+    assert all(len(row["antennas"]) == 2 for row in result["bands"])
+    assert result["bands"][0]["antennas"][0]["state"] == "pass"
+    assert result["antennas"][0]["sizes_mm"]["arm_a"] > 80
 
 
 @pytest.mark.parametrize(

@@ -37,10 +37,10 @@ def test_why_it_could_not_be_done_is_wrapped_on_a_terminal(
     piped = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).refused()
     assert len(piped) > 80
     monkeypatch.setenv("FORCE_COLOR", "1")  # as on a terminal
-    told = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).err.splitlines()
-    assert len(told) == 2
-    assert " ".join(each.strip() for each in told) == piped
-    assert max(map(len, told)) <= 80
+    result = bandwright("compare", "weir-1", "ford-3", "--folder", tmp_path).err.splitlines()
+    assert len(result) == 2
+    assert " ".join(each.strip() for each in result) == piped
+    assert max(map(len, result)) <= 80
 
 
 @pytest.mark.parametrize("arguments", [[], ["--help"], ["check", "-h"]])
@@ -99,15 +99,15 @@ def test_a_reader_that_leaves_early_gets_no_traceback() -> None:
 PLAN = 'name = "one band"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n'
 
 
-ON_A_UNIT = "--port virtual: --plan PLAN --out FOLDER/"
+ON_AN_ANALYZER = "--port virtual: --plan PLAN --out FOLDER/"
 
 
 @pytest.mark.process
 @pytest.mark.parametrize(
     ("command", "whole"),
     [
-        (f"sweep {ON_A_UNIT}a.s1p", "a.s1p"),
-        (f"calibrate --kit 3.5mm-plug-50 --unattended {ON_A_UNIT}c.json", "c.json"),
+        (f"sweep {ON_AN_ANALYZER}a.s1p", "a.s1p"),
+        (f"calibrate --kit 3.5mm-plug-50 --unattended {ON_AN_ANALYZER}c.json", "c.json"),
     ],
     ids=["sweep", "calibrate"],
 )
@@ -127,12 +127,12 @@ def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path / "data")},
     )
     assert done.stderr == ""
-    told = json.loads(done.stdout)
-    assert told["status"] in (0, 1)
-    assert told["whole"] == [whole]
+    result = json.loads(done.stdout)
+    assert result["status"] in (0, 1)
+    assert result["whole"] == [whole]
     stopped = 0
-    for status, error, left in told["ended"]:
-        assert status in (130, told["status"])  # a moment in which nobody listens may pass by
+    for status, error, left in result["ended"]:
+        assert status in (130, result["status"])  # a moment in which nobody listens may pass by
         assert "Traceback" not in error
         assert left in ([], [whole])
         stopped += status == 130

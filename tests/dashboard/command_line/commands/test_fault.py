@@ -33,7 +33,7 @@ def behind(grid: FloatArray, distance_m: float) -> ComplexArray:
     return turn
 
 
-def told(bandwright: Any, pigtail: str, calibration: Path, *more: object) -> Any:
+def result(bandwright: Any, pigtail: str, calibration: Path, *more: object) -> Any:
     return bandwright(
         "fault", "--port", f"virtual:?pigtail={pigtail}", "--calibration", calibration,
         *more, clock=AcceleratedClock(),
@@ -43,7 +43,7 @@ def told(bandwright: Any, pigtail: str, calibration: Path, *more: object) -> Any
 @pytest.mark.slow
 def test_a_dry_joint_is_found_at_the_connector(bandwright: Any, calibration: Path) -> None:
     """12 ohm and 2.5 nH in series: |Z/(Z + 100)| is .11 at 0 Hz and .24 at 2.5 GHz [derived]."""
-    run = told(bandwright, "bad-joint", calibration, "--type", "ptfe-2.5mm")
+    run = result(bandwright, "bad-joint", calibration, "--type", "ptfe-2.5mm")
     assert "The joint at the connector reflects 0.1" in run.out
     assert "a dry joint" in run.out
     assert "beyond that they come back in front" in run.out.replace("\n", " ")
@@ -51,7 +51,7 @@ def test_a_dry_joint_is_found_at_the_connector(bandwright: Any, calibration: Pat
 
 def test_a_wrong_cable_is_found_by_its_impedance(bandwright: Any, calibration: Path) -> None:
     """2 m of 75 ohm: a step of +0.2 at the connector [derived], and its end at 2 m."""
-    run = told(bandwright, "wrong", calibration, "--velocity-factor", 0.81, "--json")
+    run = result(bandwright, "wrong", calibration, "--velocity-factor", 0.81, "--json")
     first, *_ = run.json["peaks"]
     assert first["kind"] == "at the connector"
     assert first["size"] == pytest.approx(0.2, abs=0.02)
@@ -104,11 +104,11 @@ def test_a_section_gated_out_shows_what_the_strips_would(bandwright: Any, tmp_pa
     assert mid["worst_return_loss_db"] == pytest.approx(10.5, abs=0.2)
     assert mid["without_it_db"] == pytest.approx(20.0, abs=0.5)
     assert edge["without_it_db"] is None
-    said = bandwright(
+    text = bandwright(
         "fault", path, "--velocity-factor", 0.66, "--gate", "0.5-1.5", "--plan", plan
     ).out
-    assert "at the end" in said
-    assert "a diagnosis and no verdict" in said
+    assert "at the end" in text
+    assert "a diagnosis and no verdict" in text
 
 
 def test_the_sweep_that_is_needed_is_worked_out_and_can_be_calibrated(
@@ -125,7 +125,7 @@ def test_the_sweep_that_is_needed_is_worked_out_and_can_be_calibrated(
         clock=AcceleratedClock(),
     )  # fmt: skip
     assert made.status == 0
-    run = told(bandwright, "good", path, "--type", "ptfe-2.5mm", "--json")
+    run = result(bandwright, "good", path, "--type", "ptfe-2.5mm", "--json")
     assert run.json["resolution_m"] == pytest.approx(asked.json["resolution_m"], rel=1e-6)
     assert run.json["range_m"] == pytest.approx(asked.json["range_m"], rel=1e-6)
     assert (
@@ -155,7 +155,7 @@ def test_a_hand_on_the_cable_tells_of_the_shield(
     """Nobody grips the virtual bench's cable here, so nothing changes; and then nothing more is
     asked of the person."""
     monkeypatch.setattr("builtins.input", lambda *_: "")
-    touched = told(
+    touched = result(
         bandwright, "good", calibration, "--type", "ptfe-2.5mm", "--plan", plan, "--touch"
     )
     assert touched.status == 0

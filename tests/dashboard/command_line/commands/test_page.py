@@ -34,26 +34,26 @@ ADDRESS = re.compile(rb"The page is at (http://127\.0\.0\.1:\d+/)")
 def test_the_page_is_served_until_it_is_stopped_and_that_is_status_0(
     tmp_path: Path, command: list[str], end: signal.Signals
 ) -> None:
-    served = subprocess.Popen(
+    process = subprocess.Popen(
         [sys.executable, "-c", PROGRAM, *command, "--page-port", "0", "--no-open"],
         cwd=TOP,
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
-    assert served.stdout is not None
+    assert process.stdout is not None
     try:
-        found = next((hit for line in served.stdout if (hit := ADDRESS.search(line))), None)
+        found = next((hit for line in process.stdout if (hit := ADDRESS.search(line))), None)
         assert found is not None
         with urllib.request.urlopen(found[1].decode(), timeout=PATIENCE_S) as page:  # noqa: S310 - our own
             assert page.status == 200
-        served.send_signal(end)
-        _, complaint = served.communicate(timeout=PATIENCE_S)
+        process.send_signal(end)
+        _, complaint = process.communicate(timeout=PATIENCE_S)
     finally:
-        served.kill()
-        served.communicate()
+        process.kill()
+        process.communicate()
     assert complaint == b""
-    assert served.returncode == 0
+    assert process.returncode == 0
 
 
 @pytest.mark.parametrize(
@@ -135,7 +135,7 @@ def test_a_page_that_is_shared_and_looked_at_ends_with_both_its_ports_closed(
     tmp_path: Path, end: signal.Signals
 ) -> None:
     command = ["demo", "--share", "--page-port", "0", "--no-open"]
-    served = subprocess.Popen(
+    process = subprocess.Popen(
         [sys.executable, "-c", PROGRAM, *command],
         cwd=TOP,
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path)},
@@ -143,24 +143,24 @@ def test_a_page_that_is_shared_and_looked_at_ends_with_both_its_ports_closed(
         stderr=subprocess.PIPE,
         text=True,
     )
-    assert served.stdout is not None
+    assert process.stdout is not None
     try:
-        said = (re.search(r"http://([\d.]+):(\d+)/", line) for line in served.stdout)
-        own, shared = islice((hit for hit in said if hit), 2)
+        text = (re.search(r"http://([\d.]+):(\d+)/", line) for line in process.stdout)
+        own, shared = islice((hit for hit in text if hit), 2)
         feed = own[0].replace("http", "ws") + "feed"
         with (
-            connect(feed, origin=own[0].rstrip("/")) as looking,  # type: ignore[arg-type]
+            connect(feed, origin=own[0].rstrip("/")) as viewer_socket,  # type: ignore[arg-type]
             socket.create_connection((own[1], int(own[2]))) as slow,
         ):
-            looking.recv(30)
+            viewer_socket.recv(30)
             slow.sendall(b"POST /_dash-update-component HTTP/1.1\r\nHost: 127.0.0.1\r\n")
-            served.send_signal(end)
-            _, complaint = served.communicate(timeout=PATIENCE_S)
+            process.send_signal(end)
+            _, complaint = process.communicate(timeout=PATIENCE_S)
     finally:
-        served.kill()
-        served.communicate()
+        process.kill()
+        process.communicate()
     assert complaint == ""
-    assert served.returncode == 0
+    assert process.returncode == 0
     for host, port in (own.groups(), shared.groups()):
         with pytest.raises(ConnectionRefusedError), socket.create_connection((host, int(port))):
             pass
@@ -181,25 +181,25 @@ def test_a_unit_that_says_nothing_holds_up_no_end_and_its_port_is_free(
     tty.setraw(theirs)
     path = os.ttyname(theirs)
     command = ["live", "--port", path, "--page-port", "0", "--no-open"]
-    served = subprocess.Popen(
+    process = subprocess.Popen(
         [sys.executable, "-c", PROGRAM, *command],
         cwd=TOP,
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     )
-    assert served.stdout is not None
+    assert process.stdout is not None
     try:
-        assert any(ADDRESS.search(line) for line in served.stdout)
+        assert any(ADDRESS.search(line) for line in process.stdout)
         assert os.read(ours, 1)  # it is asking
         with pytest.raises(serial.SerialException, match="lock"):
             serial.Serial(path, exclusive=True)
-        served.send_signal(end)
-        _, complaint = served.communicate(timeout=PATIENCE_S)
-        assert (served.returncode, complaint) == (0, b"")
+        process.send_signal(end)
+        _, complaint = process.communicate(timeout=PATIENCE_S)
+        assert (process.returncode, complaint) == (0, b"")
         serial.Serial(path, exclusive=True).close()
     finally:
-        served.kill()
-        served.communicate()
+        process.kill()
+        process.communicate()
         os.close(ours)
         os.close(theirs)

@@ -54,16 +54,16 @@ def test_a_false_pass_through_6_db_of_cable_is_caught(
     fooled = bandwright(*common)
     assert fooled.json["bands"][0]["worst_return_loss_db"] == pytest.approx(13.0, abs=0.05)
     assert fooled.json["bands"][0]["state"] == "pass"
-    assert "undone" not in fooled.json
+    assert "de_embedding" not in fooled.json
     caught = bandwright(*common, "--plane", TYPED)
     assert caught.status == 1
     band = caught.json["bands"][0]
     assert band["state"] == "fail"
     assert band["worst_return_loss_db"] == pytest.approx(1.0, abs=0.05)
     assert caught.json["plane"] == "antenna"
-    undone = caught.json["undone"]
-    assert undone["words"] == "4000 ps of line"
-    assert undone["trust_floor_db"] < undone["trust_floor_at_connector_db"] - 12
+    de_embedding = caught.json["de_embedding"]
+    assert de_embedding["words"] == "4000 ps of line"
+    assert de_embedding["trust_floor_db"] < de_embedding["trust_floor_at_connector_db"] - 12
 
 
 def test_the_plane_is_said_in_words(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
@@ -81,8 +81,8 @@ def test_where_undoing_leaves_nothing_told_there_is_no_verdict(
     typed = "delay_ps=4000 loss_db=8 loss_at_mhz=869"
     run = bandwright("check", file, "--plan", one_band, "--plane", typed, "--json")
     assert run.json["bands"][0]["state"] == "not measured"
-    said = bandwright("check", file, "--plan", one_band, "--plane", typed).out
-    assert "through it nothing can be told. Calibrate at its far end" in said
+    text = bandwright("check", file, "--plan", one_band, "--plane", typed).out
+    assert "through it nothing can be told. Calibrate at its far end" in text
 
 
 def test_more_loss_than_there_is_is_refused(
@@ -101,14 +101,14 @@ def test_a_raw_file_is_not_moved(bandwright: Any, tmp_path: Path, one_band: Path
 
 
 @pytest.mark.parametrize(
-    ("said", "why"),
+    ("text", "why"),
     [
         ("antenna", "says nothing of what lies between"),
         ("cable=rg-58 length_mm=100", "without --calibration nothing is known"),
     ],
 )
-def test_a_sweep_needs_to_know_what_lies_between(bandwright: Any, said: str, why: str) -> None:
-    run = bandwright("sweep", "--port", "virtual:", "--range", "780-880", "--plane", said)
+def test_a_sweep_needs_to_know_what_lies_between(bandwright: Any, text: str, why: str) -> None:
+    run = bandwright("sweep", "--port", "virtual:", "--range", "780-880", "--plane", text)
     assert why in run.refused()
 
 
@@ -121,10 +121,10 @@ def test_a_sweep_is_judged_at_the_feed(bandwright: Any, tmp_path: Path, one_band
         "sweep", *common, "--calibration", path, "--plane", "cable=ptfe-2.5mm length_mm=60",
         "--out", out, "--json", clock=AcceleratedClock(),
     )  # fmt: skip
-    told = json.loads(run.out)
-    assert told["plane"] == "antenna"
-    assert told["plane_words"] == "at the antenna's feed after 60 mm of 2.5 mm PTFE coax"
-    assert told["verdict"]["undone"]["loss_db"] == pytest.approx([0.05, 0.05], abs=0.01)
+    result = json.loads(run.out)
+    assert result["plane"] == "antenna"
+    assert result["plane_words"] == "at the antenna's feed after 60 mm of 2.5 mm PTFE coax"
+    assert result["verdict"]["de_embedding"]["loss_db"] == pytest.approx([0.05, 0.05], abs=0.01)
     text = out.read_text()
     assert "! plane: antenna" in text
     assert "! undone: 60 mm of 2.5 mm PTFE coax" in text
@@ -140,5 +140,5 @@ def test_trust_tells_what_a_pigtail_costs(bandwright: Any, tmp_path: Path, one_b
     assert near["trust_floor_db"] - far["trust_floor_db"] > 12
     assert "the pigtail" not in near["shares"]
     assert far["shares"]["the pigtail"] > 0.01
-    said = bandwright(*asked, "--plane", TYPED).out
-    assert not missing_words(said, "antenna's feed", "4000 ps of line")
+    text = bandwright(*asked, "--plane", TYPED).out
+    assert not missing_words(text, "antenna's feed", "4000 ps of line")

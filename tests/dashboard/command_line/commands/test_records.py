@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.catalogue.record_catalogue import FILE, Catalogue
+from acceptance.catalogue.record_catalogue import CATALOGUE_FILE, Catalogue
 from acceptance.record.record_folder import write_record
 from dashboard.demo import example_batch
 from tests.dashboard.command_line.commands.conftest import Bandwright
@@ -27,15 +27,15 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def shelf(made: Path, tmp_path: Path) -> Iterator[Path]:
+def gauge_folder(made: Path, tmp_path: Path) -> Iterator[Path]:
     """The same, to be changed at will."""
     return shutil.copytree(made, tmp_path / "records")  # type: ignore[return-value]
 
 
 def test_a_list_has_one_line_a_record_and_says_once_what_is_the_same(
-    bandwright: Bandwright, shelf: Path
+    bandwright: Bandwright, gauge_folder: Path
 ) -> None:
-    run = bandwright("records", "ford", "--folder", shelf)
+    run = bandwright("records", "ford", "--folder", gauge_folder)
     assert run.status == 0
     lines = [line.rstrip() for line in run.out.splitlines()]
     assert lines[1].split() == ["signed", "off", "unit", "verdict", "margin", "in", "by"]
@@ -51,112 +51,123 @@ def test_a_list_has_one_line_a_record_and_says_once_what_is_the_same(
     assert run.err == ""
 
 
-def test_json_tells_all_that_were_found(bandwright: Bandwright, shelf: Path) -> None:
-    (shelf / "torn").mkdir()
-    (shelf / "torn" / "record.json").write_text("{")
-    told = bandwright("records", "--folder", shelf, "--most", "2", "--json").json
-    assert told["total"] == 13
-    assert told["states"] == {"pass": 12, "fail": 1}
-    assert len(told["records"]) == 13
-    first = told["records"][0]
-    head = json.loads((shelf / first["record"] / "record.json").read_text())
+def test_json_tells_all_that_were_found(bandwright: Bandwright, gauge_folder: Path) -> None:
+    (gauge_folder / "torn").mkdir()
+    (gauge_folder / "torn" / "record.json").write_text("{")
+    result = bandwright("records", "--folder", gauge_folder, "--most", "2", "--json").json
+    assert result["total"] == 13
+    assert result["states"] == {"pass": 12, "fail": 1}
+    assert len(result["records"]) == 13
+    first = result["records"][0]
+    head = json.loads((gauge_folder / first["record"] / "record.json").read_text())
     assert first["antenna"] == head["antenna"]
     assert set(first) == {
         "record", "bench", "antenna", "signed_off_at", "overall", "words", "least_margin_db",
         "least_margin_at", "recipe", "plan", "operator", "note", "kind", "invented", "software",
-        "doubt",
+        "caveat",
     }  # fmt: skip
-    (broken,) = told["broken"]
+    (broken,) = result["broken"]
     assert broken["folder"] == "torn"
 
 
-def test_a_broken_folder_is_named_below_the_list(bandwright: Bandwright, shelf: Path) -> None:
-    (shelf / "torn").mkdir()
-    (shelf / "torn" / "record.json").write_text("{")
-    run = bandwright("records", "--folder", shelf)
+def test_a_broken_folder_is_named_below_the_list(
+    bandwright: Bandwright, gauge_folder: Path
+) -> None:
+    (gauge_folder / "torn").mkdir()
+    (gauge_folder / "torn" / "record.json").write_text("{")
+    run = bandwright("records", "--folder", gauge_folder)
     assert run.status == 0
     assert "13 records" in run.out
     assert "The record torn cannot be read: " in run.out
 
 
-def test_what_was_changed_since_is_marked_and_told(bandwright: Bandwright, shelf: Path) -> None:
-    folder = min(shelf.glob("weir-1_*"))
+def test_what_was_changed_since_is_marked_and_told(
+    bandwright: Bandwright, gauge_folder: Path
+) -> None:
+    folder = min(gauge_folder.glob("weir-1_*"))
     text = (folder / "record.json").read_text()
     (folder / "record.json").write_text(text.replace('"Ana"', '"Eve"'))
-    out = bandwright("records", "--folder", shelf, "--unit", "weir-1").out
+    out = bandwright("records", "--folder", gauge_folder, "--unit", "weir-1").out
     assert "weir-1 *" in out
     assert not missing_words(out, "* weir-1", "changed", "record.json")
 
 
-def test_a_long_list_says_what_it_leaves_out(bandwright: Bandwright, shelf: Path) -> None:
-    out = bandwright("records", "--folder", shelf, "--most", "3").out
+def test_a_long_list_says_what_it_leaves_out(bandwright: Bandwright, gauge_folder: Path) -> None:
+    out = bandwright("records", "--folder", gauge_folder, "--most", "3").out
     assert not missing_words(out, "13 records: 12 pass, 1 fail", "newest 3", "--most 0")
-    assert bandwright("records", "--folder", shelf, "--most", "0").out.count("2026-05") == 13
+    assert bandwright("records", "--folder", gauge_folder, "--most", "0").out.count("2026-05") == 13
 
 
-def test_nothing_found_is_said(bandwright: Bandwright, shelf: Path, tmp_path: Path) -> None:
-    run = bandwright("records", "no-such-unit", "--folder", shelf)
+def test_nothing_found_is_said(bandwright: Bandwright, gauge_folder: Path, tmp_path: Path) -> None:
+    run = bandwright("records", "no-such-unit", "--folder", gauge_folder)
     assert (run.status, run.out) == (0, "No record is like that.\n")
     (tmp_path / "empty").mkdir()
     assert bandwright("records", "--folder", tmp_path / "empty").out == "There is no record yet.\n"
 
 
-def test_the_days_named_are_both_included(bandwright: Bandwright, shelf: Path) -> None:
-    told = bandwright(
-        "records", "--folder", shelf, "--since", "2026-05-09", "--until", "2026-05-09", "--json"
+def test_the_days_named_are_both_included(bandwright: Bandwright, gauge_folder: Path) -> None:
+    result = bandwright(
+        "records",
+        "--folder",
+        gauge_folder,
+        "--since",
+        "2026-05-09",
+        "--until",
+        "2026-05-09",
+        "--json",
     ).json
-    assert {each["signed_off_at"][:10] for each in told["records"]} == {"2026-05-09"}
-    assert told["total"] == 5
+    assert {each["signed_off_at"][:10] for each in result["records"]} == {"2026-05-09"}
+    assert result["total"] == 5
 
 
-def test_a_record_s_words_steer_no_terminal(bandwright: Bandwright, shelf: Path) -> None:
-    folder = min(shelf.glob("weir-1_*"))
+def test_a_record_s_words_steer_no_terminal(bandwright: Bandwright, gauge_folder: Path) -> None:
+    folder = min(gauge_folder.glob("weir-1_*"))
     head = json.loads((folder / "record.json").read_text())
     head |= {"antenna": "\x1b[2Jweir", "operator": "Ana\u202e", "recipe": "a\nb"}
     (folder / "record.json").write_text(json.dumps(head))
-    run = bandwright("records", "--folder", shelf)
+    run = bandwright("records", "--folder", gauge_folder)
     assert "\\x1b[2Jweir" in run.out.replace("\n", "")
     assert "\x1b" not in run.out + run.err
     assert "\u202e" not in run.out
 
 
-def test_made_anew_it_says_of_how_many(bandwright: Bandwright, shelf: Path) -> None:
-    bandwright("records", "--folder", shelf)
-    (shelf / "torn").mkdir()
-    (shelf / "torn" / "record.json").write_text("{")
-    run = bandwright("records", "--folder", shelf, "--rebuild")
+def test_made_anew_it_says_of_how_many(bandwright: Bandwright, gauge_folder: Path) -> None:
+    bandwright("records", "--folder", gauge_folder)
+    (gauge_folder / "torn").mkdir()
+    (gauge_folder / "torn" / "record.json").write_text("{")
+    run = bandwright("records", "--folder", gauge_folder, "--rebuild")
     assert not missing_words(run.err, "anew", "13 records", "1 folder cannot be read")
 
 
 def test_stopped_by_hand_it_says_that_nothing_has_changed(
-    bandwright: Bandwright, shelf: Path, monkeypatch: pytest.MonkeyPatch
+    bandwright: Bandwright, gauge_folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    bandwright("records", "--folder", shelf)
+    bandwright("records", "--folder", gauge_folder)
 
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(Catalogue, "take_in", stopped)
-    run = bandwright("records", "--folder", shelf, "--rebuild")
+    run = bandwright("records", "--folder", gauge_folder, "--rebuild")
     assert run.status == 130
     assert not missing_words(run.err, "as it was before", "Stopped.\n")
 
 
 def test_a_shared_catalogue_names_the_benches(
-    bandwright: Bandwright, shelf: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    bandwright: Bandwright, gauge_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     url = f"sqlite:///{tmp_path / 'shared.sqlite'}"
     other = tmp_path / "other"
-    for each in list(shelf.glob("*Z"))[:2]:
+    for each in list(gauge_folder.glob("*Z"))[:2]:
         each.rename(other.joinpath(each.name) if other.is_dir() else _made(other) / each.name)
-    bandwright("records", "--folder", shelf, "--catalogue", url, "--bench", "kitchen")
+    bandwright("records", "--folder", gauge_folder, "--catalogue", url, "--bench", "kitchen")
     monkeypatch.setenv("BANDWRIGHT_CATALOGUE", url)
     monkeypatch.setenv("BANDWRIGHT_BENCH", "boathouse")
-    told = bandwright("records", "--folder", other, "--json").json
-    assert told["total"] == 13
-    assert {each["bench"] for each in told["records"]} == {"kitchen", "boathouse"}
+    result = bandwright("records", "--folder", other, "--json").json
+    assert result["total"] == 13
+    assert {each["bench"] for each in result["records"]} == {"kitchen", "boathouse"}
     assert "boathouse" in bandwright("records", "--folder", other).out
-    assert not (shelf / FILE).exists()
+    assert not (gauge_folder / CATALOGUE_FILE).exists()
 
 
 def _made(folder: Path) -> Path:
@@ -164,11 +175,11 @@ def _made(folder: Path) -> Path:
     return folder
 
 
-def test_kept_in_memory_it_writes_nothing(bandwright: Bandwright, shelf: Path) -> None:
-    run = bandwright("records", "--folder", shelf, "--catalogue", "sqlite://")
+def test_kept_in_memory_it_writes_nothing(bandwright: Bandwright, gauge_folder: Path) -> None:
+    run = bandwright("records", "--folder", gauge_folder, "--catalogue", "sqlite://")
     assert "13 records" in run.out
     assert "bench" not in run.out
-    assert not (shelf / FILE).exists()
+    assert not (gauge_folder / CATALOGUE_FILE).exists()
 
 
 @pytest.mark.parametrize(

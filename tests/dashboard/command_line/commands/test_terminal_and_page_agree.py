@@ -30,7 +30,7 @@ from calibration.files.store import load_kit, load_plane, read_plane, save_calib
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.plane.reference_plane import DeclaredLine
 from calibration.uncertainty.budget import Assumptions
-from dashboard.acceptance_run.running_acceptance import Said
+from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.snapshot import Snapshot
 from dashboard.command_line.analyzer_options import AnalyzerOptions
@@ -172,7 +172,7 @@ def on_the_page(folder: Path, plan: Plan, plane: str) -> Outcome:
         for _ in ("gripped", "let go"):
             swept(EACH)
             bench.touch_test.next()
-        signed = bench.acceptance.sign_off(Said("weir-3"))
+        signed = bench.acceptance.sign_off(AntennaDetails("weir-3"))
     finally:
         bench.close()
     assert first.verdict is not None
@@ -187,7 +187,7 @@ def in_the_terminal(
     monkeypatch: pytest.MonkeyPatch,
 ) -> Outcome:
     """The same by `sweep` and `accept`."""
-    unit, looks = ScriptedUnit(), sweeps(plane)
+    unit, conditions = ScriptedUnit(), sweeps(plane)
 
     @contextmanager
     def connected(_: AnalyzerOptions) -> Iterator[Analyzer]:
@@ -200,7 +200,7 @@ def in_the_terminal(
         *("--port", "virtual:", "--plan", plan, "--calibration", folder / "c.json", *STATED),
         *(("--plane", plane) if plane else ()),
     )
-    for each in (*looks[:EACH], *looks):
+    for each in (*conditions[:EACH], *conditions):
         unit.ready.put(each)
     live = bandwright("sweep", *common, "--sweeps", EACH, "--json")
     bandwright("accept", *common, "--name", "weir-3", "--folder", folder, clock=AcceleratedClock())
@@ -242,11 +242,11 @@ def test_every_field_of_the_outcomes_is_equal(both: tuple[Outcome, Outcome, str]
     page, terminal, plane = both
     assert page.live == terminal.live
     assert page.examined.overall is terminal.examined.overall
-    (one,), (two,) = page.examined.looks, terminal.examined.looks
+    (one,), (two,) = page.examined.conditions, terminal.examined.conditions
     assert one.verdict == two.verdict
     assert any("Directivity" in note for note in one.verdict.notes), "its calibration is doubted"
     assert one.dips == two.dips
-    assert (one.verdict.undone is None) == (plane == "")
+    assert (one.verdict.de_embedding is None) == (plane == "")
     for name in ("frequency_hz", "reflection", "low", "high", "floor"):
         assert np.array_equal(getattr(one.interval, name), getattr(two.interval, name))
     assert page.examined.acceptance.touch_test == terminal.examined.acceptance.touch_test
@@ -260,12 +260,12 @@ def test_the_records_hold_the_same(both: tuple[Outcome, Outcome, str]) -> None:
     assert page.files.keys() == terminal.files.keys()
     for name, content in page.files.items():
         if name == "record.json":
-            assert told(content) == told(terminal.files[name])
+            assert result(content) == result(terminal.files[name])
         elif name != "calibration.json":
             assert content == terminal.files[name], name
 
 
-def told(record: bytes) -> dict[str, Any]:
+def result(record: bytes) -> dict[str, Any]:
     """What a record tells, but for when it was written, and what swept before it began."""
     found: dict[str, Any] = json.loads(record)
     for each in found["conditions"]:

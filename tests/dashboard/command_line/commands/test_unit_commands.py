@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acceptance.record.checksums import format_sums
+from acceptance.record.checksums import format_checksums
 from acceptance.record.record_folder import read_files
 from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.sweep import Sweep, SweepRequest
@@ -28,7 +28,7 @@ from dashboard.sweeping.agreeing_sweeps import PATIENCE, agreeing_sweeps, severa
 from dashboard.sweeping.connection import connected
 from replay.clock import AcceleratedClock, FastClock
 from replay.virtual_analyzer.hosting import on_pty
-from replay.virtual_analyzer.simulated_analyzer import VirtualUnit
+from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 from tests.wording import missing_words
 
@@ -371,24 +371,28 @@ def test_a_folder_that_cannot_be_written_to_is_one_sentence(
 def test_readings_that_never_hold_still_are_not_accepted() -> None:
     taken = 0
 
-    def moving(unit: Analyzer) -> Sweep:
+    def moving(analyzer: Analyzer) -> Sweep:
         nonlocal taken
         taken += 1
-        sweep = unit.sweep([SweepRequest(800e6, 860e6, 61)])
+        sweep = analyzer.sweep([SweepRequest(800e6, 860e6, 61)])
         return dataclasses.replace(sweep, reflection=sweep.reflection * np.exp(0.1j * taken))
 
     with (
-        connected(PORT, profile=None, record=None, bench=None, clock=AcceleratedClock()) as unit,
+        connected(
+            PORT, profile=None, record=None, bench=None, clock=AcceleratedClock()
+        ) as analyzer,
         pytest.raises(SetupError, match="still move"),
     ):
-        agreeing_sweeps(lambda: moving(unit), 4)
+        agreeing_sweeps(lambda: moving(analyzer), 4)
     assert taken == PATIENCE * 4
 
 
 def test_sweeps_that_never_agree_are_given_back_as_they_are() -> None:
     turned = iter(range(100))
-    with connected(PORT, profile=None, record=None, bench=None, clock=AcceleratedClock()) as unit:
-        still = unit.sweep([SweepRequest(800e6, 860e6, 61)])
+    with connected(
+        PORT, profile=None, record=None, bench=None, clock=AcceleratedClock()
+    ) as analyzer:
+        still = analyzer.sweep([SweepRequest(800e6, 860e6, 61)])
 
     def moving() -> Sweep:
         turn = next(turned)
@@ -408,7 +412,7 @@ def test_the_whole_job_over_a_real_serial_port(
     """Asked, calibrated by a person and accepted, through the serial library and a terminal."""
     hurried = FastClock(20)
     bench = VirtualBench(hurried)
-    unit = VirtualUnit(bench, "registers", speed=20)
+    analyzer = VirtualAnalyzer(bench, "registers", speed=20)
     next_up = iter(["open", "open", "short", "load"])
 
     def screw_on_and_press(*_: object) -> str:
@@ -417,7 +421,7 @@ def test_the_whole_job_over_a_real_serial_port(
 
     monkeypatch.setattr("builtins.input", screw_on_and_press)
     kept = tmp_path / "c.json"
-    with on_pty(unit, hurried) as path:
+    with on_pty(analyzer, hurried) as path:
         asked = bandwright("ports", "--ask", path, "--json")
         assert asked.json["profile"] == "registers-queue"
         common = ["--port", path, "--plan", plan, "--profile", "registers-queue"]
@@ -478,8 +482,8 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     assert "needs someone at the unit" in refused.err
     both = simulated(*common, "--condition", "bare", "--condition", "sealed")
     assert "sweep one condition at a time with --condition" in " ".join(both.err.split())
-    told = simulated(*common, "--condition", "bare", "--json")  # named alone: nothing to wait for
-    assert (told.status, told.json["overall"]) == (1, "not measured"), "sealed decides"
+    result = simulated(*common, "--condition", "bare", "--json")  # named alone: nothing to wait for
+    assert (result.status, result.json["overall"]) == (1, "not measured"), "sealed decides"
     first = simulated(*common, "--condition", "bare")
     assert first.status == 1
     assert not missing_words(first.err, "written once", "sealed")
@@ -554,10 +558,10 @@ def test_a_signed_record_says_by_whom_and_a_changed_one_does_not_hold(
     stranger.write_text(f"b@elsewhere {public[0]} {public[1][:-4]}AAAA\n", encoding="ascii")
     unknown = simulated("recheck", record, "--signers", stranger, "--json")
     assert unknown.json["holds"] is False
-    sums = (record / "SHA256SUMS").read_bytes()
+    checksums = (record / "SHA256SUMS").read_bytes()
     (record / "plan.toml").write_bytes(b"# changed\n" + (record / "plan.toml").read_bytes())
-    (record / "SHA256SUMS").write_bytes(format_sums(read_files(record)))
-    assert (record / "SHA256SUMS").read_bytes() != sums
+    (record / "SHA256SUMS").write_bytes(format_checksums(read_files(record)))
+    assert (record / "SHA256SUMS").read_bytes() != checksums
     forged = simulated("recheck", record, "--json")
     assert forged.json["changed"] == []
     assert forged.json["holds"] is False
