@@ -10,9 +10,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from acceptance.batch.recipe_batch import batch
-from acceptance.catalogue.entry_reader import CATALOGUED_FILES
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.catalogue.record_summary_reader import CATALOGUED_FILES
 from acceptance.record.checksums import format_checksums
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run

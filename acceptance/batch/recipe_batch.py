@@ -16,7 +16,13 @@ from statistics import median
 
 from acceptance.batch.control_chart import ControlChart, control_chart
 from acceptance.batch.yield_interval import Share, share
-from acceptance.catalogue.entry import BandResult, ConditionResult, DipResult, Judged, RecordSummary
+from acceptance.catalogue.record_summary import (
+    BandResult,
+    ConditionResult,
+    DipResult,
+    Judged,
+    RecordSummary,
+)
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from acceptance.batch.control_chart import LEAST_DRAWN, SLOPE_CONFIDENCE
 from acceptance.batch.recipe_batch import Batch, Series
 from acceptance.batch.size_effect import SizeEffect, Suggestion
-from acceptance.catalogue.entry import RecordSummary
+from acceptance.catalogue.record_summary import RecordSummary
 
 
 def yield_words(found: Batch) -> str:

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import sqlalchemy as sa
 
-from acceptance.catalogue.entry import band_keys, folded
+from acceptance.catalogue.record_summary import band_keys, folded
 from acceptance.catalogue.tables import BANDS, RECORDS, utc_text
 from acceptance.limits.decision import State
 

@@ -19,9 +19,9 @@ import sqlalchemy as sa
 from sqlalchemy import exc
 from sqlalchemy.engine import URL, Connection, make_url
 
-from acceptance.catalogue.entry import CatalogueEntry, RecordSummary
-from acceptance.catalogue.intake import Intake, Taken, folders_of
 from acceptance.catalogue.query import Query, where
+from acceptance.catalogue.record_scan import Intake, Taken, folders_of
+from acceptance.catalogue.record_summary import CatalogueEntry, RecordSummary
 from acceptance.catalogue.tables import (
     BANDS,
     LAYOUT,

@@ -27,7 +27,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.dialects.mysql import MEDIUMTEXT
 
-from acceptance.catalogue.entry import (
+from acceptance.catalogue.record_summary import (
     CatalogueEntry,
     ConditionResult,
     RecordSummary,

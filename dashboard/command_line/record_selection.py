@@ -13,8 +13,8 @@ import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.progress import TimeRemainingColumn as Remaining
 
-from acceptance.catalogue.entry import CatalogueEntry
 from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.catalogue.record_summary import CatalogueEntry
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.catalogue_access import catalogue_of, day

@@ -12,9 +12,9 @@ from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from acceptance.batch.side_by_side import RecordComparison
-from acceptance.catalogue.entry import folded
+from acceptance.batch.record_comparison import RecordComparison
 from acceptance.catalogue.record_catalogue import Catalogue, Found
+from acceptance.catalogue.record_summary import folded
 from acceptance.limits.decision import State
 from dashboard.errors import SetupError
 

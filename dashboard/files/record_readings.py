@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from acceptance.batch.side_by_side import RecordComparison
+from acceptance.batch.record_comparison import RecordComparison
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.errors import RecordError
 from acceptance.record.record_folder import corrected_of

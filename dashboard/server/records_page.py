@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from acceptance.batch import recipe_batch as batches
-from acceptance.batch.side_by_side import MOST_COMPARED, ComparedRecord, compare_records
+from acceptance.batch.record_comparison import MOST_COMPARED, ComparedRecord, compare_records
 from acceptance.batch.size_effect import (
     SizeEffect,
     Suggestion,

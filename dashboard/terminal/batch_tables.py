@@ -16,7 +16,7 @@ from acceptance.batch.wording import (
     suggestion_words,
     yield_words,
 )
-from acceptance.catalogue.entry import RecordSummary
+from acceptance.catalogue.record_summary import RecordSummary
 from acceptance.limits.decision import State
 from acceptance.verdict.wording import margin_of, short_limit
 from dashboard.terminal.output import MARKS, UNKNOWN, number, say, show, spelt, stdout, table

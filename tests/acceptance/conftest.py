@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from acceptance.catalogue.entry import RecordSummary
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.catalogue.record_summary import RecordSummary
 from acceptance.catalogue.tables import METADATA
 from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 

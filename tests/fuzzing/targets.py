@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from acceptance.bands.load import load_bands
-from acceptance.catalogue.entry_reader import summarise_record
+from acceptance.catalogue.record_summary_reader import summarise_record
 from acceptance.plan.load import load_presets
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import sys
 
-from tests.golden.comparing import differences
-from tests.golden.making import KEPT, make
+from tests.golden.differences import differences
+from tests.golden.outputs import KEPT, make
 
 
 def main() -> int:

@@ -18,7 +18,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from tests.golden.making import KEPT
+from tests.golden.outputs import KEPT
 
 TABLE = Path(__file__).with_name("renamed.toml")
 

@@ -6,8 +6,8 @@ import sys
 
 import pytest
 
-from tests.golden.comparing import differences
-from tests.golden.making import make
+from tests.golden.differences import differences
+from tests.golden.outputs import make
 
 
 @pytest.mark.timeout(1200)  # a third of a minute's work, beside whatever else the machine does

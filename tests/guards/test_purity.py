@@ -10,7 +10,7 @@ import pytest
 TOP = Path(__file__).parents[2]
 MAY_TOUCH_FILES = {
     "acceptance/bands/load.py",
-    "acceptance/catalogue/intake.py",
+    "acceptance/catalogue/record_scan.py",
     "acceptance/catalogue/record_catalogue.py",
     "acceptance/plan/load.py",
     "acceptance/record/record_folder.py",

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from acceptance.catalogue.intake import read_catalogued_files
+from acceptance.catalogue.record_scan import read_catalogued_files
 from acceptance.plan.load import load_plan, load_recipe
 from acceptance.record.record_folder import recheck_folder
 from acquire.analyzer.profile import load_profiles

@@ -11,10 +11,15 @@ import typer
 from rich.table import Column
 from rich.text import Text
 
-from acceptance.batch.side_by_side import BandRow, ComparedRecord, RecordComparison, compare_records
-from acceptance.catalogue.entry import RecordSummary
+from acceptance.batch.record_comparison import (
+    BandRow,
+    ComparedRecord,
+    RecordComparison,
+    compare_records,
+)
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.catalogue.record_summary import RecordSummary
 from acceptance.limits.match import return_loss_db
 from acceptance.verdict.wording import margin_of, short_limit
 from acquire.sweep import Reading
@@ -38,7 +43,7 @@ from dashboard.terminal.output import (
 from dashboard.terminal.text_chart import FULL as FULL_PENS
 from dashboard.terminal.text_chart import PLAIN as PLAIN_PENS
 from dashboard.terminal.text_chart import Chart
-from dashboard.terminal.text_lane import FULL, PLAIN, Marks, Scale
+from dashboard.terminal.text_scale import FULL, PLAIN, Marks, Scale
 
 SCALE_LETTERS = 54
 """Letters that a scale of frequency is drawn in."""

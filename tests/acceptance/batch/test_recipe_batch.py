@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from acceptance.batch.recipe_batch import Batch, batch
 from acceptance.batch.yield_interval import Share
-from acceptance.catalogue.entry import DipResult, RecordSummary
+from acceptance.catalogue.record_summary import DipResult, RecordSummary
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from dashboard.demo.example_batch import COUNT, CUT_SHORT, JIG_WEARS_FROM

@@ -15,7 +15,7 @@ from acceptance.batch.size_effect import (
     size_effect,
     suggest,
 )
-from acceptance.catalogue.entry import DipResult, RecordSummary
+from acceptance.catalogue.record_summary import DipResult, RecordSummary
 from acceptance.errors import RecipeError, RecordError
 from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
 from acceptance.tuning.dips import find_dips

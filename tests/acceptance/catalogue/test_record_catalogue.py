@@ -18,11 +18,11 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from acceptance.catalogue import intake
-from acceptance.catalogue.entry import CatalogueEntry, RecordSummary
-from acceptance.catalogue.intake import LARGEST_CATALOGUED_FILE
+from acceptance.catalogue import record_scan
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import CATALOGUE_FILE, Catalogue
+from acceptance.catalogue.record_scan import LARGEST_CATALOGUED_FILE
+from acceptance.catalogue.record_summary import CatalogueEntry, RecordSummary
 from acceptance.catalogue.tables import LAYOUT
 from acceptance.errors import CatalogueError
 from acceptance.limits.decision import State
@@ -182,13 +182,13 @@ def test_files_as_they_were_are_not_read_again_though_their_folder_was_touched(
 def spied(monkeypatch: pytest.MonkeyPatch, name: str) -> list[str]:
     """Which folders a function of the catalogue's is called for."""
     called: list[str] = []
-    real = getattr(intake, name)
+    real = getattr(record_scan, name)
 
     def spy(folder: Path, *more: Any) -> Any:
         called.append(folder.name)
         return real(folder, *more)
 
-    monkeypatch.setattr(intake, name, spy)
+    monkeypatch.setattr(record_scan, name, spy)
     return called
 
 

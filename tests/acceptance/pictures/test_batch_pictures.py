@@ -10,7 +10,7 @@ import pytest
 
 from acceptance.batch.recipe_batch import batch
 from acceptance.batch.size_effect import size_effect, suggest
-from acceptance.catalogue.entry import RecordSummary
+from acceptance.catalogue.record_summary import RecordSummary
 from acceptance.pictures.batch_pictures import control_chart_picture, size_effect_picture
 
 SVG = "{http://www.w3.org/2000/svg}"

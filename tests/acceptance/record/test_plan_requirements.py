@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.catalogue.entry_reader import summarise_record
+from acceptance.catalogue.record_summary_reader import summarise_record
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from acceptance.plan.acceptance_plan import Plan

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from acceptance.batch.side_by_side import MOST_COMPARED
+from acceptance.batch.record_comparison import MOST_COMPARED
 from acquire.touchstone.reader import parse_touchstone
 from dashboard.demo import example_batch
 from tests.dashboard.command_line.commands.conftest import Bandwright

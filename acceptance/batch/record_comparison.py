@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from acceptance.catalogue.entry import BandResult, ConditionResult, Judged, RecordSummary
+from acceptance.catalogue.record_summary import BandResult, ConditionResult, Judged, RecordSummary
 from acceptance.errors import RecordError
 
 MOST_COMPARED = 12

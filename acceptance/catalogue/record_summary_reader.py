@@ -16,7 +16,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from acceptance.bands.band_table import Link
-from acceptance.catalogue.entry import (
+from acceptance.catalogue.record_summary import (
     BandResult,
     CatalogueEntry,
     ConditionResult,

@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 
-from acceptance.batch.side_by_side import MOST_COMPARED, compare_records
-from acceptance.catalogue.entry import RecordSummary
+from acceptance.batch.record_comparison import MOST_COMPARED, compare_records
+from acceptance.catalogue.record_summary import RecordSummary
 from acceptance.errors import RecordError
 from acceptance.limits.limit import Limit
 

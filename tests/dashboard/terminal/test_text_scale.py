@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from dashboard.terminal.text_lane import FULL, PLAIN, Scale
+from dashboard.terminal.text_scale import FULL, PLAIN, Scale
 
 
 def test_a_mark_stands_where_its_value_lies() -> None:

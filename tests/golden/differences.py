@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterator, Mapping
 
-from tests.golden.making import KEPT
+from tests.golden.outputs import KEPT
 
 MOST_LINES = 200
 """Of a file's differences that are shown."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from acceptance.catalogue.entry import RecordSummary
-from acceptance.catalogue.entry_reader import (
+from acceptance.catalogue.record_summary import RecordSummary
+from acceptance.catalogue.record_summary_reader import (
     CATALOGUED_FILES,
     caveat_of,
     digest_of,
