@@ -8,13 +8,10 @@ from copy import copy
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from typing import Any, Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-
-if TYPE_CHECKING:
-    from skrf import Network  # slow to import, and named here alone
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -289,7 +286,7 @@ class Sweep:
             request=(),
         )
 
-    def to_network(self) -> Network:
+    def to_network(self) -> Any:
         """The sweep as scikit-rf's one-port Network in 50 ohm, for all that library can do.
 
         A point that was not measured is nan. scikit-rf is loaded only here.

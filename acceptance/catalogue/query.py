@@ -18,7 +18,7 @@ class Query:
 
     words: tuple[str, ...] = ()
     """Each stands somewhere in unit, operator, note, recipe, plan or the folder's name."""
-    units: tuple[str, ...] = ()
+    antennas: tuple[str, ...] = ()
     """Units, or folders, by their whole names: any of them."""
     recipe: str = ""
     operator: str = ""
@@ -37,9 +37,9 @@ def where(query: Query) -> list[sa.ColumnElement[bool]]:
     wanted: list[sa.ColumnElement[bool]] = [
         RECORDS.c.search.contains(folded(word), autoescape=True) for word in query.words
     ]
-    if query.units:
-        keys = [folded(each) for each in query.units]
-        wanted.append(RECORDS.c.antenna_key.in_(keys) | RECORDS.c.folder.in_(query.units))
+    if query.antennas:
+        keys = [folded(each) for each in query.antennas]
+        wanted.append(RECORDS.c.antenna_key.in_(keys) | RECORDS.c.folder.in_(query.antennas))
     if query.recipe:
         wanted.append(RECORDS.c.recipe_key == folded(query.recipe))
     if query.operator:

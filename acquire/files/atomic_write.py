@@ -12,7 +12,11 @@ def write_whole(path: Path, content: bytes) -> None:
 
     Temporary file in the same folder, fsync, rename, fsync of the folder where the system
     allows that. Raises OSError; the old file is then untouched and nothing is left behind.
+    What is no file, such as a pipe or /dev/null, is written to and never replaced.
     """
+    if path.exists() and not path.is_file():
+        path.write_bytes(content)
+        return
     descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
         with os.fdopen(descriptor, "wb") as file:

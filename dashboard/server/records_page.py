@@ -115,7 +115,7 @@ def comparison_page(
             "Mark them in the list."
         )
     marked = [(bench, folder) for bench, _, folder in (name.rpartition("/") for name in names)]
-    query = Query(units=tuple(folder for _, folder in marked))
+    query = Query(antennas=tuple(folder for _, folder in marked))
     summaries = {(each.entry.bench, each.entry.folder): each for each in catalogue.summaries(query)}
     found = compare_records([summaries[each] for each in marked if each in summaries])
     readings = readings_of(found, catalogue)

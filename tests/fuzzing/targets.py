@@ -225,7 +225,7 @@ TARGETS: dict[str, Target] = {
     ),
     "kit": Target(
         text(lambda words: parse_kit(words, "kit.toml", no_data)),
-        lambda: shipped("calibration", "kits"),
+        lambda: shipped("calibration.standards", "kits"),
     ),
     "device": Target(
         text(lambda words: parse_device(words, "device.toml", no_data)),
@@ -233,7 +233,7 @@ TARGETS: dict[str, Target] = {
     ),
     "profile": Target(
         text(lambda words: parse_profile(words, "profile.toml")),
-        lambda: shipped("acquire", "profiles"),
+        lambda: shipped("acquire.analyzer", "profiles"),
     ),
     "calibration": Target(
         lambda data: parse_calibration(data, "calibration.json"),

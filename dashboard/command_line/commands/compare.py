@@ -92,7 +92,7 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[R
     """
     found: dict[tuple[str, str], RecordSummary] = {}
     for name in names:
-        summaries = catalogue.summaries(Query(units=(name,)))
+        summaries = catalogue.summaries(Query(antennas=(name,)))
         if not summaries:
             raise SetupError(
                 f'There is no record of a unit "{name}". `bandwright records` lists those there '

@@ -42,9 +42,11 @@ MOST_LISTED = 30
 class QueryOptions:
     """Which records are listed."""
 
-    unit: Annotated[
+    antenna: Annotated[
         list[str] | None,
-        typer.Option("--unit", metavar="NAME", help="Only this unit. May be given several times."),
+        typer.Option(
+            "--antenna", metavar="NAME", help="Only this antenna. May be given several times."
+        ),
     ] = None
     recipe: Annotated[
         str, typer.Option("--recipe", metavar="NAME", help="Only what was built by this recipe.")
@@ -68,7 +70,7 @@ class QueryOptions:
         """The same as a query, with words that a record must hold. Raises SetupError."""
         return Query(
             words=tuple(words),
-            units=tuple(self.unit or ()),
+            antennas=tuple(self.antenna or ()),
             recipe=self.recipe,
             operator=self.operator,
             band=self.band,

@@ -110,7 +110,7 @@ def gauge_offset() -> Any:
 
 
 def test_a_card_holds_bands_dips_and_sizes(whole: Catalogue, gauge_records: Path) -> None:
-    summaries = whole.summaries(Query(units=("ford-3",)))
+    summaries = whole.summaries(Query(antennas=("ford-3",)))
     assert [str(each.entry.overall) for each in summaries] == ["fail", "pass"]  # the oldest first
     for summary in summaries:
         told = json.loads((gauge_records / summary.entry.folder / "verdict.json").read_text())

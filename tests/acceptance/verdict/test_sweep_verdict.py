@@ -73,6 +73,6 @@ def test_a_sweep_at_the_feed_has_no_budget_of_a_calibration() -> None:
 
 
 def test_a_sweep_of_another_analyzer_is_refused() -> None:
-    other = replace(CALIBRATION.correct(RAW), source=replace(RAW.source, unit="another"))
+    other = replace(CALIBRATION.correct(RAW), source=replace(RAW.source, analyzer="another"))
     with pytest.raises(OtherAnalyzerError):
         judge_sweep(plan(), other, CALIBRATION)

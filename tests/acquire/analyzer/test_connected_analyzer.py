@@ -269,6 +269,6 @@ def test_sweeps_carry_which_usb_device_took_them(family_named: Any, wired: Any, 
 
     one, other = (opened(each).sweep(PASSES[:1]).source for each in ("x:unit", "x:other"))
     assert one.usb_sum == usb_sum("x:unit", lambda: plugged)
-    assert other.unit == one.unit
+    assert other.analyzer == one.analyzer
     assert other.differs_from(one)
     assert opened("x:unit", kind="virtual").source.usb_sum == ""

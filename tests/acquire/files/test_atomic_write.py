@@ -55,3 +55,18 @@ def test_a_folder_that_cannot_be_opened_or_flushed_is_no_hindrance(
     sync_folder(tmp_path / "not there")
     monkeypatch.setattr(os, "fsync", refuse)
     sync_folder(tmp_path)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes by name are POSIX only")
+def test_a_pipe_is_written_to_and_stays_a_pipe(tmp_path: Path) -> None:
+    """Renaming over a device, /dev/null say, would take it from everybody on the machine."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    descriptor = os.open(pipe, os.O_RDWR | os.O_NONBLOCK)
+    try:
+        write_whole(pipe, b"report")
+        assert os.read(descriptor, 100) == b"report"
+    finally:
+        os.close(descriptor)
+    assert pipe.is_fifo()
+    assert [each.name for each in tmp_path.iterdir()] == ["pipe"]

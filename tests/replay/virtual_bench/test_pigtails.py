@@ -25,7 +25,7 @@ def test_a_pigtail_is_passive(name: str) -> None:
 def test_a_pigtail_is_scikit_rf_s_cascade(name: str) -> None:
     """Joint, line of its own impedance, joint [run]."""
     pigtail: Pigtail = PIGTAILS[name]
-    frequency = skrf.Frequency.from_f(GRID, analyzer="Hz")
+    frequency = skrf.Frequency.from_f(GRID, unit="Hz")
     gamma = pigtail.loss_db(GRID) * np.log(10) / 20 + 2j * np.pi * GRID * pigtail.delay_s
     media = skrf.media.DefinedGammaZ0(frequency, gamma=gamma, z0=pigtail.line_ohm)
     ours = skrf.media.DefinedGammaZ0(frequency, gamma=gamma, z0=50)

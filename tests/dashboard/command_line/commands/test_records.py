@@ -87,7 +87,7 @@ def test_what_was_changed_since_is_marked_and_told(
     folder = min(gauge_folder.glob("weir-1_*"))
     text = (folder / "record.json").read_text()
     (folder / "record.json").write_text(text.replace('"Ana"', '"Eve"'))
-    out = bandwright("records", "--folder", gauge_folder, "--unit", "weir-1").out
+    out = bandwright("records", "--folder", gauge_folder, "--antenna", "weir-1").out
     assert "weir-1 *" in out
     assert not missing_words(out, "* weir-1", "changed", "record.json")
 
