@@ -330,7 +330,7 @@ def test_names_are_data_in_every_database(few: Path, address: str) -> None:
         assert len(listed(catalogue)) == 6 + len(HOSTILE)
         for name in HOSTILE:
             kept = name.replace("\0", "\\x00")
-            assert units(catalogue, units=(kept,)) == [kept]
+            assert units(catalogue, antennas=(kept,)) == [kept]
         assert units(catalogue, words=("%",)) == ["100 %"]
         assert units(catalogue, words=("_b",)) == ["a_b"]
         assert units(catalogue, words=("STRASSE", "äöü")) == ["Straße ÄÖÜ"]
@@ -343,7 +343,7 @@ def test_names_are_data_in_every_database(few: Path, address: str) -> None:
     [
         ({"words": ("weir",)}, lambda e: "weir" in e.antenna),
         ({"words": ("ford", "jo")}, lambda e: "ford" in e.antenna and e.operator == "Jo"),
-        ({"units": ("weir-1", "FORD-3")}, lambda e: e.antenna in ("weir-1", "ford-3")),
+        ({"antennas": ("weir-1", "FORD-3")}, lambda e: e.antenna in ("weir-1", "ford-3")),
         ({"operator": "ana"}, lambda e: e.operator == "Ana"),
         ({"recipe": "Bent Strip"}, lambda e: e.recipe == "bent strip"),
         ({"recipe": "bent"}, lambda e: e.recipe == "bent"),
