@@ -10,7 +10,11 @@ import shutil
 import subprocess
 import sys
 
-NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+SHELL = "chromium-headless-shell"
+"""The same browser without a window: it starts sooner, and leaves the tests more of the machine."""
+NAMES = (SHELL, "chromium", "chromium-browser", "google-chrome", "chrome")
+PACKAGES = (SHELL, "chromium")
+"""Debian's; where it has no shell by itself, the whole browser does."""
 
 
 def find() -> str | None:
@@ -31,14 +35,19 @@ def install() -> str:
         shutil.which("sudo") is None or subprocess.run([*prefix, "true"], check=False).returncode
     ):
         return "that needs the administrator's rights"
-    for command in (["update", "-qq"], ["install", "-y", "-qq", "chromium"]):
+
+    def apt_get(*command: str) -> bool:
         done = subprocess.run(
-            [*prefix, "env", "DEBIAN_FRONTEND=noninteractive", "apt-get", *command],
+            [*prefix, "env", "DEBIAN_FRONTEND=noninteractive", "apt-get", "-qq", *command],
             stdout=subprocess.DEVNULL,
             check=False,
         )
-        if done.returncode:
-            return f"apt-get {command[0]} failed"
+        return done.returncode == 0
+
+    if not apt_get("update"):
+        return "apt-get update failed"
+    if not any(apt_get("install", "-y", package) for package in PACKAGES):
+        return "apt-get install failed"
     return "" if find() else "the package brought no chromium onto the path"
 
 
