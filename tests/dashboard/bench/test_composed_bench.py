@@ -30,6 +30,7 @@ from dashboard.feed.sentence import sentence
 from dashboard.page.plan_form import plan_text, read_plan
 from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
+from replay.virtual_bench import simulated_bench
 from tests.counts import PATIENCE_S
 from tests.dashboard.conftest import (
     TO_PASS,
@@ -303,23 +304,12 @@ def test_hold_keeps_the_trace_and_undo_brings_the_one_before_back(bench: Bench) 
     assert [hold.sweep.sequence for hold in bench.snapshot().holds] == held[:1]
 
 
-def test_a_moving_antenna_is_not_accepted(bench: Bench) -> None:
+def test_a_moving_antenna_is_not_accepted(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     calibrate(bench)
-    stop = threading.Event()
-
-    def fidget() -> None:
-        while not stop.is_set():
-            bench.hands.screw_on("antenna")  # the reading wanders while the nut turns
-            stop.wait(0.02)
-
-    hand = threading.Thread(target=fidget)
-    hand.start()
-    try:
-        with pytest.raises(NotNowError, match="still moves"):
-            bench.acceptance.sign_off(AntennaDetails("weir-3"))
-    finally:
-        stop.set()
-        hand.join(PATIENCE_S)
+    monkeypatch.setattr(simulated_bench, "SCREWING_S", 1e9)  # the nut turns and turns
+    bench.hands.screw_on("antenna")
+    with pytest.raises(NotNowError, match="still moves"):
+        bench.acceptance.sign_off(AntennaDetails("weir-3"))
 
 
 def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: Bench) -> None:
