@@ -1,1 +1,1 @@
-"""Sweeps from a serial port: how units talk, how bytes move, what a sweep is."""
+"""Sweeps from a serial port: how analyzers talk, how bytes move, what a sweep is."""

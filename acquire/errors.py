@@ -6,7 +6,7 @@ BandwrightError                 anything a user is told in one plain sentence
         NoReplyError            the deadline passed; `received` holds what came
         ReplyError              a reply that is not what the profile promises
         ProfileError            a profile file that cannot be used
-        CoverageError           frequencies the unit cannot sweep as asked
+        CoverageError           frequencies the analyzer cannot sweep as asked
         TouchstoneError         a file that cannot be read as Touchstone data
         NamedFileError          a name of a file, in a file, that leads elsewhere
 
@@ -33,7 +33,7 @@ class PortError(AcquireError):
 
 
 class NoReplyError(AcquireError):
-    """The unit did not finish its reply before the deadline."""
+    """The analyzer did not finish its reply before the deadline."""
 
     def __init__(self, message: str, received: bytes = b"") -> None:
         super().__init__(message)
@@ -42,7 +42,7 @@ class NoReplyError(AcquireError):
 
 
 class ReplyError(AcquireError):
-    """The unit's reply is not what its profile promises."""
+    """The analyzer's reply is not what its profile promises."""
 
 
 class ProfileError(AcquireError):

@@ -1,6 +1,6 @@
 """Numbers in text, a whole reply at once: to the last bit what float() makes of each.
 
-A unit writes the numbers of a reply alike: as many digits before and behind the point, and in the
+An analyzer writes the numbers of a reply alike: as many digits before and behind the point, and in
 exponent. Then all of them are one table of digits. A number of up to 15 digits is a whole number
 below 2^53 times or over a power of ten up to 10^22; both are exact in double precision, so the one
 multiplication or division rounds correctly (Clinger 1990, "How to read floating point numbers

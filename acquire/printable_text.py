@@ -1,4 +1,4 @@
-"""Text from files, units and people, as it may be shown: nothing in it steers a screen."""
+"""Text from files, analyzers and people, as it may be shown: nothing in it steers a screen."""
 
 from __future__ import annotations
 

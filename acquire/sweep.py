@@ -1,4 +1,4 @@
-"""The values all else is built on: what was asked of a unit, and what it answered."""
+"""The values all else is built on: what was asked of an analyzer, and what it answered."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Plane(StrEnum):
     """Where along the cable a reflection holds."""
 
     RAW = "raw"
-    """As the unit sent it: its own errors are still in it."""
+    """As the analyzer sent it: its own errors are still in it."""
     CONNECTOR = "connector"
     """At the connector the standards were screwed on to."""
     ANTENNA = "antenna"
@@ -41,16 +41,16 @@ class Source:
 
     kind: Literal["port", "virtual", "replay", "file"]
     analyzer: str
-    """What the unit says it is, control characters removed; for a file, its name."""
+    """What the analyzer says it is, control characters removed; for a file, its name."""
     profile: str
-    """Name of the profile the unit was spoken to with; empty for a file."""
+    """Name of the profile the analyzer was spoken to with; empty for a file."""
     port: str
     """The port's address, or the file's path."""
     analyzer_corrected: bool = False
-    """True where the unit's readings already carry a correction of the unit's own."""
+    """True where the analyzer's readings already carry a correction of the analyzer's own."""
     usb_sum: str = ""
-    """What tells two units of one name apart, where USB tells a serial number: a short sum of it
-    (`acquire.port.port_list.usb_sum`), which does not give the number away; else empty."""
+    """What tells two analyzers of one name apart, where USB tells a serial number: a short sum of
+    it (`acquire.port.port_list.usb_sum`), which does not give the number away; else empty."""
 
     @property
     def measured(self) -> bool:
@@ -58,9 +58,9 @@ class Source:
         return self.kind == "port"
 
     def differs_from(self, before: Source) -> str:
-        """What tells this unit, as it is, from the one before; empty where nothing does.
+        """What tells this analyzer, as it is, from the one before; empty where nothing does.
 
-        A clause such as "'weir-3' then, 'mill-lane-7' now". The port may be another one: units
+        A clause such as "'weir-3' then, 'mill-lane-7' now". The port may be another one: analyzers
         are plugged in elsewhere. What holds for the one need not hold for the other.
         """
         if self.analyzer != before.analyzer:
@@ -70,19 +70,20 @@ class Source:
         if self.profile != before.profile:
             return f"spoken to with the profile {before.profile!r} then, with {self.profile!r} now"
         if self.analyzer_corrected != before.analyzer_corrected:
-            own = ("without the unit's own correction", "with the unit's own correction")
+            own = ("without the analyzer's own correction", "with the analyzer's own correction")
             return f"{own[before.analyzer_corrected]} then, {own[self.analyzer_corrected]} now"
         if self.usb_sum and before.usb_sum and self.usb_sum != before.usb_sum:
             return (
-                "the same name, and by USB another serial number now than then, of the unit or of "
+                "the same name, and by USB another serial number now than then, of the analyzer or "
+                "of "
                 "the adapter in its cable"
             )
         return ""
 
 
 _KINDS: Mapping[str, str] = {
-    "port": "a unit at a port",
-    "virtual": "a virtual unit",
+    "port": "an analyzer at a port",
+    "virtual": "a virtual analyzer",
     "replay": "a replay",
     "file": "a file",
 }
@@ -90,7 +91,7 @@ _KINDS: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class SweepRequest:
-    """One pass of a unit: equally spaced points, both ends included."""
+    """One pass of an analyzer: equally spaced points, both ends included."""
 
     start_hz: float
     stop_hz: float
@@ -156,7 +157,7 @@ def _one_a_frequency(reflection: object, frequency_hz: FloatArray) -> ComplexArr
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reading:
-    """What one pass of a unit, or one file, said: frequencies and linear reflection."""
+    """What one pass of an analyzer, or one file, said: frequencies and linear reflection."""
 
     frequency_hz: FloatArray
     """Shape (points,), strictly increasing."""

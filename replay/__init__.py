@@ -1,1 +1,1 @@
-"""The whole job without hardware: recorded bytes, a simulated unit, a virtual bench."""
+"""The whole job without hardware: recorded bytes, a simulated analyzer, a virtual bench."""

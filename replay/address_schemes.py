@@ -1,6 +1,6 @@
 """The two addresses that are no ports: `virtual:` and `replay:FILE`.
 
-virtual:                          the unit with a text shell
+virtual:                          the analyzer with a text shell
 virtual:scpi?seed=7&noise=0       another one, with options
 virtual://scan                    the same with slashes, as in a URL
 replay:session.jsonl              a recording, at true speed
@@ -41,7 +41,7 @@ def openers(
 ) -> dict[str, Callable[[str, int], InProcess | ReplayTransport]]:
     """Return the openers of both schemes, as `acquire.port.transport.open_port` takes them.
 
-    bench : what is on the virtual unit's port; without one, an antenna as delivered.
+    bench : what is on the virtual analyzer's port; without one, an antenna as delivered.
     """
     clock = SystemClock() if clock is None else clock
     bench = VirtualBench(clock, on_port="antenna") if bench is None else bench
@@ -56,7 +56,7 @@ def openers(
 
 
 def make_with_pigtail(address: str, port: Port, powered_s: float = 0.0) -> VirtualAnalyzer:
-    """Make the unit that an address names, its pigtail laid. Raises UnitError, BenchError."""
+    """Make the analyzer that an address names, its pigtail laid. Raises UnitError, BenchError."""
     analyzer = make_virtual_analyzer(address, port, powered_s)
     pigtail = dict(options_of(address)).get(PIGTAIL)
     if pigtail is not None and isinstance(port, VirtualBench):
@@ -65,9 +65,9 @@ def make_with_pigtail(address: str, port: Port, powered_s: float = 0.0) -> Virtu
 
 
 def make_virtual_analyzer(address: str, port: Port, powered_s: float = 0.0) -> VirtualAnalyzer:
-    """Make the unit that an address names, switched on at that time of the port's clock.
+    """Make the analyzer that an address names, switched on at that time of the port's clock.
 
-    Raises UnitError if there is no such unit, or it has no such option.
+    Raises UnitError if there is no such analyzer, or it has no such option.
     """
     character = behind_scheme(address).partition("?")[0]
     options: dict[str, Any] = {}
@@ -76,7 +76,8 @@ def make_virtual_analyzer(address: str, port: Port, powered_s: float = 0.0) -> V
             continue
         if name not in OPTIONS:
             raise VirtualAnalyzerError(
-                f"{address}: a virtual unit has no option {name!r}. It has {', '.join(OPTIONS)} "
+                f"{address}: a virtual analyzer has no option {name!r}. It has "
+                f"{', '.join(OPTIONS)} "
                 f"and {PIGTAIL}."
             )
         try:

@@ -3,7 +3,7 @@
 BandwrightError                 told to the user as one plain sentence
     ReplayError                 something of this package cannot do what was asked
         RecordingError          a recording that cannot be read, or that says otherwise
-            RecordingEndError   it is played to its end; a PortError too, as when a unit leaves
+            RecordingEndError   it is played to its end; a PortError too, as when an analyzer leaves
         BenchError              a standard that is not on the bench, a bend out of range
         VirtualAnalyzerError    a virtual analyzer that does not exist or an option it lacks
 """
@@ -20,7 +20,7 @@ class RecordingError(ReplayError):
 
 
 class RecordingEndError(RecordingError, PortError):
-    """Everything recorded has been played: to the program, the unit has left."""
+    """Everything recorded has been played: to the program, the analyzer has left."""
 
 
 class BenchError(ReplayError):
@@ -28,4 +28,4 @@ class BenchError(ReplayError):
 
 
 class VirtualAnalyzerError(ReplayError):
-    """There is no such virtual unit, or it has no such option."""
+    """There is no such virtual analyzer, or it has no such option."""

@@ -1,4 +1,4 @@
-"""One unit on one port: who it is, its sweeps, and getting back in step with it."""
+"""One analyzer on one port: who it is, its sweeps, and getting back in step with it."""
 
 from __future__ import annotations
 
@@ -31,14 +31,14 @@ REMEMBERED_PASSES = 64
 
 @dataclass(frozen=True, slots=True)
 class Counters:
-    """What happened on the line since the unit was opened."""
+    """What happened on the line since the analyzer was opened."""
 
     sweeps: int = 0
     """Whole sweeps, over all their passes."""
     retries: int = 0
     """Passes and questions that were tried again."""
     resyncs: int = 0
-    """Times the unit was brought to where it waits for a command, the first time included."""
+    """Times the analyzer was brought to where it waits for a command, the first time included."""
     timeouts: int = 0
     """Replies that did not come in time."""
     garbled: int = 0
@@ -47,7 +47,7 @@ class Counters:
     """Passes with a number that only another sweep could vouch for
     (`acquire.analyzer.outliers`)."""
     losses: int = 0
-    """Times the unit was lost, and its port opened anew."""
+    """Times the analyzer was lost, and its port opened anew."""
 
     @property
     def words(self) -> str:
@@ -56,7 +56,7 @@ class Counters:
         Doubted passes are not in it: an antenna that is bent while it is swept makes some too.
         """
         events = [
-            _times(self.losses, "the unit was lost", "the unit was lost {} times"),
+            _times(self.losses, "the analyzer was lost", "the analyzer was lost {} times"),
             _times(self.timeouts, "a reply did not come", "{} replies did not come"),
             _times(self.garbled, "a reply was not believed", "{} replies were not believed"),
         ]
@@ -71,7 +71,7 @@ class Counters:
 
 
 class Analyzer:
-    """A unit that has been met: brought to where it waits, and asked who it is.
+    """An analyzer that has been met: brought to where it waits, and asked who it is.
 
     For one thread; only `interrupt` may come from another.
     """
@@ -86,9 +86,9 @@ class Analyzer:
         *,
         usb_sum: str = "",
     ) -> None:
-        """Meet the unit at the other end of a transport, which is closed if that fails.
+        """Meet the analyzer at the other end of a transport, which is closed if that fails.
 
-        patience : what earlier connections to the same unit taught of its silences.
+        patience : what earlier connections to the same analyzer taught of its silences.
         interrupted : what `interrupt` sets; set by another, it ends the meeting too.
         usb_sum : stands for the USB device at the port, where there is one.
         Raises PortError, NoReplyError or ReplyError after `TRIES` tries.
@@ -118,20 +118,20 @@ class Analyzer:
 
     @property
     def source(self) -> Source:
-        """Where this unit's readings come from."""
+        """Where this analyzer's readings come from."""
         return Source(
             kind=self.transport.kind,
             analyzer=self.identity,
             profile=self.profile.name,
             port=self.transport.address,
-            analyzer_corrected=self.profile.unit_corrected,
+            analyzer_corrected=self.profile.analyzer_corrected,
             usb_sum=self._usb_sum,
         )
 
     def sweep(self, passes: Sequence[SweepRequest]) -> Sweep:
         """Take all passes and join them; raw readings, stamped when the last one ended.
 
-        Raises CoverageError where the profile says that the unit cannot do that, PortError
+        Raises CoverageError where the profile says that the analyzer cannot do that, PortError
         where the port goes away, and NoReplyError or ReplyError where a pass fails for
         the third time. Raises StoppedError after `interrupt`.
         """
@@ -183,7 +183,7 @@ class Analyzer:
                 continue
             if whole:
                 raise ReplyError(
-                    f"The unit told other frequencies each of {TRIES} times, or numbers twice. "
+                    f"The analyzer told other frequencies each of {TRIES} times, or numbers twice. "
                     "Check the cable, and that no other program uses the port."
                 )
             return without(reading, points)
@@ -221,13 +221,14 @@ class Analyzer:
         limits = self.profile.limits
         if request.start_hz < limits.low_hz or request.stop_hz > limits.high_hz:
             raise CoverageError(
-                f"{span_words((request.start_hz, request.stop_hz))} lies beyond the unit's "
+                f"{span_words((request.start_hz, request.stop_hz))} lies beyond the analyzer's "
                 f"{limits.words}, as profile {self.profile.name} gives them. Choose a range within."
             )
         if not limits.fewest_points <= request.points <= limits.points:
             raise CoverageError(
                 f"{request.points} points a pass are not the {limits.fewest_points} to "
-                f"{limits.points} that profile {self.profile.name} gives the unit. Split the range "
+                f"{limits.points} that profile {self.profile.name} gives the analyzer. Split the "
+                f"range "
                 "into passes."
             )
 
@@ -246,13 +247,13 @@ def open_analyzer(
     interrupted: threading.Event | None = None,
     listing: Listing = list_ports,
 ) -> Analyzer:
-    """Open a port and meet the unit there.
+    """Open a port and meet the analyzer there.
 
-    profile : how the unit talks. None: each of `profiles` is tried until one is understood; see
+    profile : how the analyzer talks. None: each of `profiles` is tried until one is understood; see
         `acquire.analyzer.profile_detection`.
     listing : where the system's ports come from, to see which USB device it is.
     Raises PortError where the port cannot be opened, and NoReplyError or ReplyError where the
-    unit does not answer as the profile promises.
+    analyzer does not answer as the profile promises.
     """
     clock = SystemClock() if clock is None else clock
     if profile is not None:
@@ -268,6 +269,6 @@ def _times(count: int, once: str, often: str) -> str:
 
 
 def cleaned(identity: str) -> str:
-    """What a unit says it is, as one printable line of bearable length."""
+    """What an analyzer says it is, as one printable line of bearable length."""
     printable = "".join(c if c.isprintable() else " " for c in identity)
     return " ".join(printable.split())[:LONGEST_IDENTITY_LETTERS] or "unit without a name"

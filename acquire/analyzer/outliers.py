@@ -4,7 +4,7 @@ Text and blocks on a serial line carry no check. A digit that changed on the way
 that is as good as any, but at one frequency only: what a cable and an antenna reflect changes
 smoothly from point to point. So a point far from the cubic through its neighbours is doubtful,
 unless another sweep shows the same there. Numbers in text that are not all written with as many
-digits are doubtful too, unless the unit always writes so. Nothing smaller than
+digits are doubtful too, unless the analyzer always writes so. Nothing smaller than
 `OUTLIER_FLOOR`, or than the noise around it, is told so; nor is a point of a pass of fewer than
 `FEWEST_POINTS`.
 """
@@ -45,7 +45,8 @@ MOVEMENT_FACTOR, SLOWER_FACTOR = 2.0, 3.0
 """How much farther a point may be off than all around it moved; how much longer than the one
 before a sweep may have taken for that to be told."""
 UNLIKE_REPLIES = 3
-"""So many replies in a row with numbers of different length, and that is how the unit writes."""
+"""So many replies in a row with numbers of different length, and that is how the analyzer
+writes."""
 # The noise of what is compared, in that of one point [derived: root of the sum of squares].
 _NOISE_EDGE, _NOISE_NEXT, _NOISE_WITHIN = 70**0.5, 4.375**0.5, (70 / 36) ** 0.5
 
@@ -121,7 +122,8 @@ def repeats(reflection: ComplexArray) -> bool:
 def in_order(request: SweepRequest, frequency_hz: FloatArray) -> bool:
     """True where frequencies are just those asked for, in whole hertz, or all one step apart.
 
-    Then none of them was changed on the way; a unit that rounds otherwise has to tell them twice.
+    Then none of them was changed on the way; an analyzer that rounds otherwise has to tell them
+    twice.
     """
     steps = np.diff(frequency_hz)
     return bool(

@@ -1,6 +1,6 @@
-"""A profile: how one family of units talks, and what such a unit can do, as data.
+"""A profile: how one family of analyzers talks, and what such an analyzer can do, as data.
 
-A profile names no make; it is named by how the unit talks. docs/wiring-a-profile.md describes
+A profile names no make; it is named by how the analyzer talks. docs/wiring-a-profile.md describes
 every key. Reading is strict: what is not understood is refused by its name, with the cure.
 """
 
@@ -28,12 +28,14 @@ from acquire.files.bounded_read import read_text
 from acquire.files.toml_file import toml_table
 
 FORMAT = 1
+FORMER_KEYS = {"unit_corrected": "analyzer_corrected"}
+"""What profiles of former versions call a key; they are read as they are."""
 
 Mhz = Annotated[float, Field(ge=0, le=1e6)]
 
 
 class LimitsTable(Table):
-    """What the unit can sweep, as the file says it."""
+    """What the analyzer can sweep, as the file says it."""
 
     low_mhz: Mhz
     high_mhz: Mhz
@@ -41,7 +43,7 @@ class LimitsTable(Table):
     """Most points a pass."""
     fewest_points: Annotated[int, Field(ge=2)] = 2
     range_steps_mhz: Annotated[tuple[Mhz, ...], Field(strict=False)] = ()
-    """Where the unit switches range."""
+    """Where the analyzer switches range."""
 
     @model_validator(mode="after")
     def _make_sense(self) -> Self:
@@ -60,7 +62,7 @@ class LimitsTable(Table):
 
 
 class Profile(Table, ABC):
-    """How one family of units talks; made by `parse_profile`."""
+    """How one family of analyzers talks; made by `parse_profile`."""
 
     format: Literal[1]
     name: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9.-]{0,39}$")]
@@ -69,20 +71,20 @@ class Profile(Table, ABC):
     label: Text
     unproven: bool = True
     """True until someone has tried it on hardware."""
-    unit_corrected: bool
-    """True where the unit's readings already carry a correction of the unit's own."""
+    analyzer_corrected: bool
+    """True where the analyzer's readings already carry a correction of the analyzer's own."""
     baud_rate: Annotated[int, Field(ge=300, le=12_000_000)] = 115_200
     sweep_limits: LimitsTable = Field(alias="limits")
     timing: Timing
 
     @property
     def limits(self) -> Limits:
-        """What the unit can sweep."""
+        """What the analyzer can sweep."""
         return self.sweep_limits.limits()
 
     @abstractmethod
     def dialect(self) -> Dialect:
-        """How to talk to the unit."""
+        """How to talk to the analyzer."""
 
 
 class PromptedProfile(Profile):
@@ -91,34 +93,34 @@ class PromptedProfile(Profile):
     words: PromptedWords
 
     def dialect(self) -> Dialect:
-        """How to talk to the unit."""
+        """How to talk to the analyzer."""
         return PromptedDialect(self.words, self.timing)
 
 
 class ScpiProfile(Profile):
-    """Of a unit that speaks SCPI."""
+    """Of an analyzer that speaks SCPI."""
 
     words: ScpiWords
 
     def dialect(self) -> Dialect:
-        """How to talk to the unit."""
+        """How to talk to the analyzer."""
         return ScpiDialect(self.words, self.timing)
 
 
 class RegistersProfile(Profile):
-    """Of a unit with registers and a queue."""
+    """Of an analyzer with registers and a queue."""
 
     words: RegistersWords
 
     def dialect(self) -> Dialect:
-        """How to talk to the unit."""
+        """How to talk to the analyzer."""
         return RegistersDialect(self.words, self.timing)
 
 
 FAMILIES: Mapping[str, type[Profile]] = MappingProxyType(
     {"registers": RegistersProfile, "scpi": ScpiProfile, "prompted": PromptedProfile}
 )
-"""In the order in which an unknown unit is asked: `registers` sends nothing a shell would obey,
+"""In the order in which an unknown analyzer is asked: `registers` sends nothing a shell would obey,
 `scpi` only questions, `prompted` whole command lines."""
 
 
@@ -146,7 +148,7 @@ def parse_profile(text: str, origin: str) -> Profile:
             origin, "family", f"is {family!r}; write one of {_listed(FAMILIES)} for how it talks"
         )
     try:
-        return model.model_validate(data)
+        return model.model_validate({FORMER_KEYS.get(key, key): data[key] for key in data})
     except ValidationError as fault:
         # A misspelt key is also a missing one; its spelling is the better hint.
         faults = fault.errors(include_url=False)

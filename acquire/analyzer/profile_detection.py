@@ -1,4 +1,4 @@
-"""Which profile does the unit at a port understand? Asked with the least that can do harm."""
+"""Which profile does the analyzer at a port understand? Asked with the least that can do harm."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from acquire.port.transport import Line, Opener, Transport, open_port
 from acquire.sweep import SweepRequest
 
 PROBE_REPLY_S = 1.0
-"""Longest wait for a reply while it is not known how a unit talks."""
+"""Longest wait for a reply while it is not known how an analyzer talks."""
 PROBE_POINTS = 11
 """Points of the short sweep that shows whether a profile's words are understood."""
 PROBE_STEP_HZ = 1e6
@@ -26,11 +26,11 @@ def detect_profile(
     clock: Clock,
     interrupted: threading.Event | None = None,
 ) -> tuple[Transport, Profile]:
-    """Open a port and find the first profile by which the unit says who it is and sweeps.
+    """Open a port and find the first profile by which the analyzer says who it is and sweeps.
 
     Family by family, in the order that can do least harm (`acquire.analyzer.profile.FAMILIES`).
-    Profiles that greet a unit alike are not tried again once it has not answered.
-    Raises PortError where the port cannot be opened, ReplyError where a unit answered but
+    Profiles that greet an analyzer alike are not tried again once it has not answered.
+    Raises PortError where the port cannot be opened, ReplyError where an analyzer answered but
     could not be made to sweep, NoReplyError where none answered.
     """
     order = list(FAMILIES)
@@ -62,7 +62,8 @@ def detect_profile(
                 found, transport = transport, None
                 return found, profile
             answered = answered or (
-                f'By profile {profile.name} the unit at {address} says that it is "{identity}", '
+                f"By profile {profile.name} the analyzer at {address} says that it is "
+                f'"{identity}", '
                 f"but its sweep failed: {fault}"
             )
     finally:
@@ -72,7 +73,7 @@ def detect_profile(
         raise ReplyError(answered)
     raise NoReplyError(
         f"Nothing at {address} answers as one of the {len(profiles)} profiles describes. Check "
-        "that the unit is switched on and that this is its port; if it is, write a profile "
+        "that the analyzer is switched on and that this is its port; if it is, write a profile "
         "for how it talks (docs/wiring-a-profile.md)."
     )
 

@@ -1,4 +1,4 @@
-"""The same unit again, after it was unplugged, as often as it takes."""
+"""The same analyzer again, after it was unplugged, as often as it takes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from acquire.port.transport import NO_OPENERS, Opener
 
 
 class Reopening:
-    """Opens one unit, again and again: under its port's new name, with the profile found once.
+    """Opens one analyzer, again and again: under its port's new name, with the profile found once.
 
     What a `Stream` calls to connect. Raises what `open_analyzer` raises.
     """
@@ -41,7 +41,7 @@ class Reopening:
         self._interrupted = interrupted
 
     def __call__(self) -> Analyzer:
-        """Open the unit where it is now."""
+        """Open the analyzer where it is now."""
         analyzer = open_analyzer(
             self._port.address(),
             profile=self._profile,

@@ -1,8 +1,8 @@
 """Sweeping without end, in a thread of its own.
 
 Viewers get the newest sweep and miss what they are too slow for; recorders get every sweep. A
-lost port is opened again, for ever, ever more patiently, until a sweep has come. A unit that cannot
-sweep what is asked of it is not lost: it keeps its port, and waits for something else.
+lost port is opened again, for ever, ever more patiently, until a sweep has come. An analyzer that
+cannot sweep what is asked of it is not lost: it keeps its port, and waits for something else.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from acquire.sweep import Source, Sweep, SweepRequest
 
 FIRST_WAIT_S = 0.25
 LONGEST_WAIT_S = 1.0
-"""Before a lost port is opened again: doubled from the first to the longest. So long, too, a unit
-without anything it can sweep is left alone before it is asked again what there is."""
+"""Before a lost port is opened again: doubled from the first to the longest. So long, too, an
+analyzer without anything it can sweep is left alone before it is asked again what there is."""
 STOP_WITHIN_S = 1.0
 """Longest wait for the thread to end; one that the system holds back (opening a port far away, or
 a write that is not taken) is left behind, and lets go of the port as soon as it can."""
@@ -31,7 +31,7 @@ RECORDER_CAPACITY = 256
 """Sweeps; at ten a second a recorder may be away for almost half a minute."""
 
 Phase = Literal["connecting", "sweeping", "refused", "lost", "stopped"]
-"""Refused: the unit is there, and cannot sweep what is asked of it."""
+"""Refused: the analyzer is there, and cannot sweep what is asked of it."""
 
 
 class RecorderFullError(AcquireError):
@@ -50,7 +50,7 @@ class StreamState:
     counters: Counters
     """Over all connections."""
     source: Source | None
-    """The unit last met."""
+    """The analyzer last met."""
 
 
 class Latest:
@@ -146,7 +146,7 @@ class Recorder:
 
 
 class Stream:
-    """Sweeps one unit until it is stopped."""
+    """Sweeps one analyzer until it is stopped."""
 
     def __init__(
         self,
@@ -160,8 +160,8 @@ class Stream:
         open_unit : connects, and is called again after every loss; see
             `acquire.analyzer.reconnection`.
         passes : what to sweep, or what is asked before every sweep; while there is nothing, the
-            unit is connected and waits.
-        stopping : set when it is told to stop; given to what opens the unit, that ends too.
+            analyzer is connected and waits.
+        stopping : set when it is told to stop; given to what opens the analyzer, that ends too.
         """
         self._connect_analyzer = connect_analyzer
         self._passes: tuple[SweepRequest, ...] = () if callable(passes) else tuple(passes)
@@ -285,7 +285,7 @@ class Stream:
             analyzer.close()
 
     def _swept(self, analyzer: Analyzer, passes: Sequence[SweepRequest]) -> bool:
-        """Sweep once and hand it out; False where there is nothing that the unit can sweep."""
+        """Sweep once and hand it out; False where there is nothing that the analyzer can sweep."""
         sweep, refusal = None, ""
         if passes:
             try:

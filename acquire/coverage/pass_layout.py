@@ -1,7 +1,7 @@
-"""How wanted ranges are laid out in a unit's passes, so that a sweep is quickest.
+"""How wanted ranges are laid out in an analyzer's passes, so that a sweep is quickest.
 
-Each range becomes a stretch with margins; stretches are cut where they overlap and where the unit
-switches range; neighbours are taken together wherever that is quicker.
+Each range becomes a stretch with margins; stretches are cut where they overlap and where the
+analyzer switches range; neighbours are taken together wherever that is quicker.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ WIDEST_STEP_HZ = 5e6
 FINEST_STEP_HZ = 10e3
 """... and no finer: far below anything an antenna does."""
 LEAST_STEP_HZ = 1e3
-"""The finest step that may be asked for; units set whole hertz."""
+"""The finest step that may be asked for; analyzers set whole hertz."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Layout:
     step_hz: float
 
     def requests(self, limits: Limits) -> list[SweepRequest]:
-        """The passes, their ends on whole hertz as units set them."""
+        """The passes, their ends on whole hertz as analyzers set them."""
         requests = []
         for number in range(self.passes):
             start_hz = self.first_hz + number * self.points * self.step_hz
@@ -84,7 +84,7 @@ def quickest_layout(
 def _stretch(span: Span, step_hz: float | None, margin: float, limits: Limits) -> _Piece:
     """What to sweep for one wanted range: margins around it, two steps on each side of a step.
 
-    Its ends are whole hertz, as units set them: so none lies a fraction off a range step.
+    Its ends are whole hertz, as analyzers set them: so none lies a fraction off a range step.
     """
     low_hz, high_hz = span
     width_hz = high_hz - low_hz
@@ -113,7 +113,7 @@ def _pieces(stretches: Sequence[_Piece], limits: Limits) -> list[_Piece]:
 
 
 def _without_slivers(pieces: Sequence[_Piece], limits: Limits) -> list[_Piece]:
-    """The pieces, none of them too narrow for points that a unit could tell apart.
+    """The pieces, none of them too narrow for points that an analyzer could tell apart.
 
     Ends that nearly meet leave slivers, down to a single hertz. The stretch that gives a
     sliver its step goes on beside it, so it is taken together with what is as fine there. What
@@ -163,7 +163,7 @@ def _quickest(
 def _lay_out(piece: _Piece, limits: Limits, *, joined: bool) -> Layout:
     """Lay points over a piece, at most its step apart, as many in every pass.
 
-    At a range step the points stay half a step away, since nobody knows which side the unit
+    At a range step the points stay half a step away, since nobody knows which side the analyzer
     takes it for. Where the next piece begins (joined), its first point is the one that follows.
     """
     before = 0.5 if piece.low_hz in limits.range_steps_hz else 0.0

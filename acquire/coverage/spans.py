@@ -1,4 +1,4 @@
-"""Spans of frequency: how they are said, and where a unit's passes leave no gap."""
+"""Spans of frequency: how they are said, and where an analyzer's passes leave no gap."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ Span = tuple[float, float]
 """(low_hz, high_hz), both included."""
 
 ROUNDING_STEPS = 1 / 20
-"""Units round: a point within so much of a step is where it was asked for."""
+"""Analyzers round: a point within so much of a step is where it was asked for."""
 
 
 def span_words(span: Span) -> str:
@@ -26,7 +26,7 @@ def continuous_spans(
 
     Passes that follow each other within one and a half steps make one stretch; a gap or a
     range step ends it. A pass across a range step is cut there, and the two stretches meet.
-    Outer ends are widened by a twentieth of a step: units round.
+    Outer ends are widened by a twentieth of a step: analyzers round.
     """
     stretches: list[Span] = []
     last_step_hz = 0.0

@@ -1,6 +1,6 @@
-"""From the ranges someone wants to see to the passes a unit can sweep.
+"""From the ranges someone wants to see to the passes an analyzer can sweep.
 
-A unit sweeps equally spaced points, a limited number at a time, within its limits, and its
+An analyzer sweeps equally spaced points, a limited number at a time, within its limits, and its
 errors step where it switches range. So the wanted ranges become passes: dense where a range is
 narrow, one pass over neighbours where that is quicker, none across a range step. Joined, they
 are one strictly increasing grid with points on both sides of every wanted edge.
@@ -34,11 +34,11 @@ class Coverage:
     passes: tuple[SweepRequest, ...]
     """In order of frequency; no two share a point."""
     beyond: tuple[Span, ...]
-    """Wanted ranges that lie, wholly or in part, outside what the unit can sweep."""
+    """Wanted ranges that lie, wholly or in part, outside what the analyzer can sweep."""
     seconds: float
     """About how long one sweep over all passes takes."""
     words: str
-    """As "4 passes of 101 points, about 3.1 s", then what lies beyond the unit's range."""
+    """As "4 passes of 101 points, about 3.1 s", then what lies beyond the analyzer's range."""
 
     @property
     def grid_hz(self) -> FloatArray:
@@ -64,7 +64,7 @@ def cover(
         never less than one step, so that an edge has points on both sides.
     seconds_per_point, seconds_per_pass : what a point and a pass cost. Ranges are taken
         together where that is quicker.
-    Raises CoverageError where no wanted range reaches into the unit's limits, a range makes
+    Raises CoverageError where no wanted range reaches into the analyzer's limits, a range makes
     no sense, or the step asks for more than 200,000 points.
     """
     if not (0 <= margin < math.inf and seconds_per_point > 0 and seconds_per_pass >= 0):
@@ -84,8 +84,8 @@ def cover(
     if not reachable:
         named = ", ".join(span_words(span) for span in beyond) or "nothing"
         raise CoverageError(
-            f"The unit sweeps {limits.words}, and wanted was {named}. Choose bands within its "
-            "range, or another unit."
+            f"The analyzer sweeps {limits.words}, and wanted was {named}. Choose bands within its "
+            "range, or another analyzer."
         )
     layouts = quickest_layout(
         reachable,
@@ -112,7 +112,7 @@ def even(span: Span, step_hz: float, *, limits: Limits, seconds_per_point: float
     step_hz : spacing of the points, whole hertz. Every point is a multiple of it, so the grid is
     harmonic where it begins at the step itself. Range steps are crossed: it can be corrected at
     its own points alone.
-    Raises CoverageError where the unit does not sweep that far, or that is no grid.
+    Raises CoverageError where the analyzer does not sweep that far, or that is no grid.
     """
     step_hz = float(round(step_hz))
     first = math.ceil(span[0] / step_hz - 1e-9) if step_hz >= LEAST_STEP_HZ else 0
@@ -125,17 +125,19 @@ def even(span: Span, step_hz: float, *, limits: Limits, seconds_per_point: float
         )
     if first * step_hz < limits.low_hz or last * step_hz > limits.high_hz:
         raise CoverageError(
-            f"The unit sweeps {limits.words}, and wanted was {span_words(span)}. Ask for a range "
+            f"The analyzer sweeps {limits.words}, and wanted was {span_words(span)}. Ask for a "
+            f"range "
             "within that."
         )
     count = math.ceil(points / limits.points)
     sizes = [points // count + (1 if n < points % count else 0) for n in range(count)]
-    if min(sizes) < limits.fewest_points:  # a unit that knows no other number: a little further
+    if min(sizes) < limits.fewest_points:  # one that knows no other number: a little further
         sizes = [limits.fewest_points] * count
         points, last = sum(sizes), first + sum(sizes) - 1
         if last * step_hz > limits.high_hz:
             raise CoverageError(
-                f"The unit sweeps {limits.fewest_points} points a pass, so this grid would end at "
+                f"The analyzer sweeps {limits.fewest_points} points a pass, so this grid would end "
+                f"at "
                 f"{last * step_hz / 1e6:.6g} MHz, beyond its {limits.words}. Ask for a few points "
                 "less."
             )
@@ -155,7 +157,7 @@ def given(passes: Sequence[SweepRequest], *, limits: Limits, seconds_per_point: 
         if not inside or not limits.fewest_points <= request.points <= limits.points:
             raise CoverageError(
                 f"{request.points} points from {span_words((request.start_hz, request.stop_hz))} "
-                f"are no pass of this unit, which sweeps {limits.words}. Calibrate with it."
+                f"are no pass of this analyzer, which sweeps {limits.words}. Calibrate with it."
             )
     points = sum(request.points for request in passes)
     seconds = points * seconds_per_point + len(passes) * SECONDS_PER_PASS
@@ -199,5 +201,5 @@ def _words(
     words += f", about {seconds:.2g} s" if seconds < 10 else f", about {seconds:.0f} s"
     if beyond:
         named = ", ".join(span_words(span) for span in beyond)
-        words += f"; beyond the unit's {limits.words}: {named}"
+        words += f"; beyond the analyzer's {limits.words}: {named}"
     return words

@@ -1,4 +1,4 @@
-"""What a unit can sweep: how far, how many points a pass, and where it switches range."""
+"""What an analyzer can sweep: how far, how many points a pass, and where it switches range."""
 
 from __future__ import annotations
 
@@ -14,26 +14,28 @@ LEAST_RANGE_HZ = 10e3
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What a unit can sweep."""
+    """What an analyzer can sweep."""
 
     low_hz: float
     high_hz: float
     points: int
     """Most points a pass."""
     range_steps_hz: tuple[float, ...] = ()
-    """Where the unit switches range, so that its errors are not continuous."""
+    """Where the analyzer switches range, so that its errors are not continuous."""
     fewest_points: int = 2
-    """Fewest points a pass; equal to `points` for a unit that knows no other number."""
+    """Fewest points a pass; equal to `points` for an analyzer that knows no other number."""
 
     def __post_init__(self) -> None:
         if not 0 <= self.low_hz < self.high_hz < math.inf:
-            raise ValueError("A unit's limits run upwards from 0 Hz or more.")
+            raise ValueError("An analyzer's limits run upwards from 0 Hz or more.")
         if not 2 <= self.fewest_points <= self.points:
-            raise ValueError("A unit sweeps at least 2 points a pass, and no fewer than it must.")
+            raise ValueError(
+                "An analyzer sweeps at least 2 points a pass, and no fewer than it must."
+            )
         ends = (self.low_hz, *self.range_steps_hz, self.high_hz)
         if any(after - before < LEAST_RANGE_HZ for before, after in itertools.pairwise(ends)):
             raise ValueError(
-                "A unit's range steps rise and lie within its limits, 10 kHz or more apart."
+                "An analyzer's range steps rise and lie within its limits, 10 kHz or more apart."
             )
 
     @property

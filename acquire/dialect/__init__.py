@@ -1,4 +1,4 @@
-"""How a unit talks, as generators that ask and are answered, without any I/O.
+"""How an analyzer talks, as generators that ask and are answered, without any I/O.
 
 A dialect yields an `Ask`, is sent the bytes of the reply, and returns what it made of them.
 Where the deadline passes first, NoReplyError is thrown into it. So the same code is driven by
@@ -35,7 +35,7 @@ class Ask:
     deadline_s: float = 3.0
     """Whole time allowed for the reply, seconds."""
     busy_s: float = 0.0
-    """How long of that the unit may be at work, and so silent."""
+    """How long of that the analyzer may be at work, and so silent."""
     fresh: bool = False
     """Throw away whatever arrived before writing: leftovers of an earlier reply."""
 
@@ -49,7 +49,7 @@ Steps = Generator[Ask, bytes, T]
 
 
 class Dialect(Protocol):
-    """One family of units' way of talking."""
+    """One family of analyzers' way of talking."""
 
     @property
     def any_order(self) -> bool:
@@ -57,11 +57,11 @@ class Dialect(Protocol):
         ...
 
     def resynchronise(self) -> Steps[None]:
-        """Bring the unit to where it waits for a command, whatever it was doing."""
+        """Bring the analyzer to where it waits for a command, whatever it was doing."""
         ...
 
     def identify(self) -> Steps[str]:
-        """Return what the unit says it is."""
+        """Return what the analyzer says it is."""
         ...
 
     def sweep(self, request: SweepRequest) -> Steps[Reading]:

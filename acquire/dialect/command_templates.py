@@ -20,7 +20,7 @@ class Table(BaseModel):
 
 
 class Timing(Table):
-    """How long a unit takes."""
+    """How long an analyzer takes."""
 
     seconds_per_point: Annotated[float, Field(gt=0, le=10)]
     reply_s: Annotated[float, Field(gt=0, le=600)] = 3.0
@@ -37,7 +37,7 @@ class Timing(Table):
         return self.reply_s + self.busy_s(points)
 
     def busy_s(self, points: int) -> float:
-        """How long a unit may be at work on a sweep, the one in progress included."""
+        """How long an analyzer may be at work on a sweep, the one in progress included."""
         return 2 * self.sweep_s(points)
 
 

@@ -16,13 +16,13 @@ from acquire.sweep import Reading, SweepRequest
 
 LINE_ENDS = {"CR": b"\r", "LF": b"\n", "CR LF": b"\r\n"}
 QUIET_S = 0.3
-"""Silence after which a unit is taken to wait for a command."""
+"""Silence after which an analyzer is taken to wait for a command."""
 STALE_REPLIES = 3
 """How many replies to earlier commands may still come before the one asked for."""
 
 
 class PromptedWords(Table):
-    """What to say to such a unit."""
+    """What to say to such an analyzer."""
 
     line_end: Literal["CR", "LF", "CR LF"] = "CR"
     prompt: Annotated[Text, Field(min_length=1)]
@@ -70,13 +70,14 @@ class PromptedDialect:
         yield Ask(quiet_s=QUIET_S, deadline_s=reply_s)
 
     def identify(self) -> Steps[str]:
-        """Return what the unit says it is, its lines joined."""
+        """Return what the analyzer says it is, its lines joined."""
         command = self._words.identify
         lines = yield from self._lines(command, fresh=True)
         if not lines or (len(lines) == 1 and lines[0].endswith("?")):
             reply = quoted(lines[0]) if lines else "nothing"
             raise ReplyError(
-                f'The unit answered {reply} to "{command}". Correct words.identify in the profile, '
+                f'The analyzer answered {reply} to "{command}". Correct words.identify in the '
+                f"profile, "
                 "or choose the profile for how it talks."
             )
         return "; ".join(lines)
@@ -104,7 +105,7 @@ class PromptedDialect:
         answer = yield from self._lines(command, fresh=True)
         if answer:
             raise ReplyError(
-                f'The unit answered {quoted(answer[0])} to "{command}", which it should take '
+                f'The analyzer answered {quoted(answer[0])} to "{command}", which it should take '
                 "without a word. Correct words.set_sweep, or the limits, in the profile."
             )
         sweep_s = timing.sweep_s(request.points)
@@ -113,7 +114,7 @@ class PromptedDialect:
             yield from self._lines(words.reflection, request.points)
         lines = yield from self._lines(words.reflection, request.points)
         _, reflection, alike = pairs(lines, request.points, words.reflection)
-        # Asked last: a unit that reset itself on the way sweeps something else by now.
+        # Asked last: an analyzer that reset itself on the way sweeps something else by now.
         lines = yield from self._lines(words.frequencies)
         frequency_hz = numbers(lines, 1, request.points, words.frequencies)[:, 0]
         return checked_reading(request, frequency_hz, reflection, alike=alike)
@@ -121,8 +122,8 @@ class PromptedDialect:
     def _lines(self, command: str, points: int = 0, *, fresh: bool = False) -> Steps[list[str]]:
         """Send a command and return the lines between its echo and the prompt.
 
-        points : of the sweep that the unit may have to make first.
-        A unit obeys in order, so replies without the echo belong to earlier commands and are
+        points : of the sweep that the analyzer may have to make first.
+        An analyzer obeys in order, so replies without the echo belong to earlier commands and are
         passed over, once: within a sweep there is nothing earlier, unless a reply came twice.
         """
         ask = Ask(
@@ -153,14 +154,16 @@ class PromptedDialect:
 
     def _not_repeated(self, command: str) -> ReplyError:
         return ReplyError(
-            f'The unit did not repeat "{command}" before its answer. If it never repeats what it '
+            f'The analyzer did not repeat "{command}" before its answer. If it never repeats what '
+            f"it "
             "is sent, write echo = false under [words] in the profile."
         )
 
 
 def _out_of_step() -> ReplyError:
     return ReplyError(
-        "The unit's replies are out of step: one came twice, or was cut in two. Sweep again; if it "
+        "The analyzer's replies are out of step: one came twice, or was cut in two. Sweep again; "
+        "if it "
         "stays so, check the cable and the profile's prompt."
     )
 

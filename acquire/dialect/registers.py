@@ -24,7 +24,7 @@ MOST_SWEEPS = 3
 WAKE_BYTES = 16
 """So many "nothing" end any operation that was cut short; the longest wants 9 more bytes."""
 QUIET_S = 0.3
-"""Silence after which a unit is taken to wait for an operation."""
+"""Silence after which an analyzer is taken to wait for an operation."""
 
 Byte = Annotated[int, Field(ge=0, le=255)]
 
@@ -76,7 +76,7 @@ class RegistersWords(Table):
     nothing: Byte
     who: Byte
     answer: Byte
-    """What the unit answers to `who`."""
+    """What the analyzer answers to `who`."""
     read_1: Byte
     read_2: Byte
     read_4: Byte
@@ -93,7 +93,7 @@ class RegistersWords(Table):
     discard_records: Annotated[int, Field(ge=0, le=65535)] | None = None
     """How many records of the sweep before may still arrive; without it, a whole sweep of them."""
     identity: dict[str, Byte] = Field(default_factory=dict)
-    """What more to say of the unit, by name: addresses of 1-byte registers."""
+    """What more to say of the analyzer, by name: addresses of 1-byte registers."""
     record: RecordTable
 
 
@@ -113,7 +113,7 @@ class RegistersDialect:
         yield from self._require_answer()
 
     def identify(self) -> Steps[str]:
-        """Return the byte the unit answers with, and what the profile reads beside it."""
+        """Return the byte the analyzer answers with, and what the profile reads beside it."""
         words, reply_s = self._words, self._timing.reply_s
         yield Ask(self._wake, count=0, fresh=True)
         yield from self._require_answer()
@@ -140,7 +140,7 @@ class RegistersDialect:
         set_to = yield from self._settings()
         if set_to[2] != request.points or set_to[3] != words.values_per_point:
             raise ReplyError(
-                f"The unit set itself to {set_to[2]} points of {set_to[3]} values where "
+                f"The analyzer set itself to {set_to[2]} points of {set_to[3]} values where "
                 f"{request.points} of {words.values_per_point} were asked for. If it sweeps no "
                 "more, write that as limits.points in the profile."
             )
@@ -151,7 +151,7 @@ class RegistersDialect:
         return checked_reading(request, frequency_hz, reflection)
 
     def _settings(self) -> Steps[tuple[int, int, int, int]]:
-        """Read start, step, points and values back: a unit clamps without a word."""
+        """Read start, step, points and values back: an analyzer clamps without a word."""
         reply = yield Ask(self._reads(), count=20, deadline_s=self._timing.reply_s)
         start_hz, step_hz, points, values = struct.unpack("<QQHH", reply)
         return start_hz, step_hz, points, values
@@ -160,14 +160,15 @@ class RegistersDialect:
         """Read who answers and the setting once more, once all records are there.
 
         Only if it is the same are the replies in step, no byte was lost or added on the way, and
-        the unit has not reset itself.
+        the analyzer has not reset itself.
         """
         wanted = bytes([self._words.answer]) + struct.pack("<QQHH", *set_to)
         asked = bytes([self._words.who]) + self._reads()
         reply = yield Ask(asked, count=len(wanted), deadline_s=self._timing.reply_s)
         if reply != wanted:
             raise ReplyError(
-                "The unit's setting is not what it was before the sweep: it has reset itself, or "
+                "The analyzer's setting is not what it was before the sweep: it has reset itself, "
+                "or "
                 "bytes were lost on the way. Sweep again; if it stays so, check the cable."
             )
 
@@ -184,7 +185,7 @@ class RegistersDialect:
     def _collect(self, points: int) -> Steps[ComplexArray]:
         """Read records until every point has all its values; average them, shape (points,).
 
-        Records come in any order, and those thrown away first come again: the unit sweeps on.
+        Records come in any order, and those thrown away first come again: the analyzer sweeps on.
         """
         words = self._words
         sweep = points * words.values_per_point
@@ -241,7 +242,7 @@ class RegistersDialect:
         reply = yield Ask(bytes([words.who]), count=1, deadline_s=self._timing.reply_s)
         if reply[0] != words.answer:
             raise ReplyError(
-                f"The unit answered 0x{reply[0]:02x} where 0x{words.answer:02x} was due: its "
+                f"The analyzer answered 0x{reply[0]:02x} where 0x{words.answer:02x} was due: its "
                 "replies are out of step, or the profile is not the one for how it talks."
             )
 

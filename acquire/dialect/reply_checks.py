@@ -1,6 +1,6 @@
 """What every reply is held against, so that no wrong number gets through.
 
-A unit that clamps, stops short or answers another question does not say so. Frequencies are
+An analyzer that clamps, stops short or answers another question does not say so. Frequencies are
 compared to what was asked for, points are counted, and a value no receiver can see is refused.
 """
 
@@ -27,7 +27,7 @@ _ONLY_FORM = str.maketrans("123456789,", "000000000 ", "+-")
 
 
 def quoted(text: str) -> str:
-    """A unit's words for a message: one line, printable, cut short."""
+    """An analyzer's words for a message: one line, printable, cut short."""
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return f'"{line[:60]}..."' if len(line) > 60 else f'"{line}"'
 
@@ -58,11 +58,12 @@ def pairs(
 def numbers(lines: Sequence[str], columns: int, points: int, command: str) -> FloatArray:
     """Read so many numbers a line from so many lines; shape (points, columns).
 
-    "nan" stays nan: a point the unit did not measure. Raises ReplyError for anything else.
+    "nan" stays nan: a point the analyzer did not measure. Raises ReplyError for anything else.
     """
     if len(lines) == 1 and points > 1 and not _NUMBERS.fullmatch(lines[0]):
         raise ReplyError(
-            f'The unit answered {quoted(lines[0])} to "{command}": it does not take that command '
+            f'The analyzer answered {quoted(lines[0])} to "{command}": it does not take that '
+            f"command "
             "so. Correct the words in the profile, or choose the profile for how it talks."
         )
     rows = [line.split() for line in lines]
@@ -97,7 +98,8 @@ def require_count(received: int, points: int) -> None:
     """Refuse another number of points than was asked for."""
     if received != points:
         raise ReplyError(
-            f"The unit answered {received} points where {points} were asked for. If it sweeps no "
+            f"The analyzer answered {received} points where {points} were asked for. If it sweeps "
+            f"no "
             "more, write that number as limits.points in the profile."
         )
 
@@ -109,13 +111,13 @@ def checked_reading(
     *,
     alike: bool = True,
 ) -> Reading:
-    """Make a reading of what the unit said, once it is what was asked for.
+    """Make a reading of what the analyzer said, once it is what was asked for.
 
-    frequency_hz : as the unit gives them, shape (points,), Hz. Each must lie within a twentieth
-        of a step from where it was asked for (units round, and divide in whole hertz).
+    frequency_hz : as the analyzer gives them, shape (points,), Hz. Each must lie within a twentieth
+        of a step from where it was asked for (analyzers round, and divide in whole hertz).
     reflection : complex, shape (points,), linear.
     alike : as `written_alike` tells of what came as text.
-    Raises ReplyError, with the frequencies, where the unit swept something else, and where a
+    Raises ReplyError, with the frequencies, where the analyzer swept something else, and where a
     reflection exceeds 100 or one of its parts is nothing but not 0.
     """
     require_frequencies(request, frequency_hz)
@@ -124,13 +126,14 @@ def checked_reading(
     largest = float(np.max(size, initial=0.0, where=np.isfinite(size)))
     if largest > LARGEST_REFLECTION:
         raise ReplyError(
-            f"The unit answered a reflection of {largest:.3g}, which no receiver sees. Sweep "
+            f"The analyzer answered a reflection of {largest:.3g}, which no receiver sees. Sweep "
             "again; if it stays so, check the profile."
         )
     parts = np.abs(np.ascontiguousarray(reflection).view(np.float64))
     if ((parts > 0) & (parts < SMALLEST_PART)).any():
         raise ReplyError(
-            f"The unit answered a number of {parts[parts > 0].min():.3g}, which no receiver sees: "
+            f"The analyzer answered a number of {parts[parts > 0].min():.3g}, which no receiver "
+            f"sees: "
             "bytes were lost or added on the way. Sweep again; if it stays so, check the cable."
         )
     return Reading(frequency_hz, reflection, alike)
@@ -141,7 +144,7 @@ def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None
     require_count(frequency_hz.size, request.points)
     asked = request.grid_hz()
     if not np.isfinite(frequency_hz).all():
-        raise ReplyError("The unit answered a frequency that is no number. Sweep again.")
+        raise ReplyError("The analyzer answered a frequency that is no number. Sweep again.")
     off = np.abs(frequency_hz - asked)
     allowed = request.step_hz * ROUNDING_STEPS
     if (off <= allowed).all():
@@ -149,12 +152,12 @@ def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None
     span = (float(frequency_hz[0]), float(frequency_hz[-1]))
     if off[0] > allowed or off[-1] > allowed:
         raise ReplyError(
-            f"The unit swept {span_words(span)} where "
+            f"The analyzer swept {span_words(span)} where "
             f"{span_words((request.start_hz, request.stop_hz))} was asked for. If it cannot do "
             "more, write that as limits.low_mhz and limits.high_mhz in the profile."
         )
     at = int(np.argmax(off))
     raise ReplyError(
         f"Point {at + 1} came at {frequency_hz[at] / 1e6:.7g} MHz where {asked[at] / 1e6:.7g} MHz "
-        "was asked for: the unit's points are not equally spaced. Set it to a linear sweep."
+        "was asked for: the analyzer's points are not equally spaced. Set it to a linear sweep."
     )

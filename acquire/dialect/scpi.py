@@ -25,7 +25,7 @@ LINE_ENDS = {"LF": b"\n", "CR LF": b"\r\n"}
 FORMATS = {"ascii": "ASC", "real32": "REAL,32", "real64": "REAL,64"}
 BYTE_ORDERS = {"normal": "NORM", "swapped": "SWAP"}
 QUIET_S = 0.3
-"""Silence after which a unit is taken to wait for a command."""
+"""Silence after which an analyzer is taken to wait for a command."""
 MOST_ERRORS = 40
 """An error queue has a few dozen places; one that does not end is something else."""
 STAND_FOR_NO_NUMBER = (9.9e37, 9.91e37)
@@ -37,12 +37,12 @@ Query = Annotated[str, Field(pattern=r"^[^?]+\?.*$"), one_line]
 
 
 class ScpiWords(Table):
-    """What to say to such a unit."""
+    """What to say to such an analyzer."""
 
     line_end: Literal["LF", "CR LF"] = "LF"
     identify: Query = "*IDN?"
     prepare: Annotated[tuple[Annotated[str, one_line], ...], Field(strict=False)] = ()
-    """Sent before every sweep, in order: what is measured, and that the unit waits."""
+    """Sent before every sweep, in order: what is measured, and that the analyzer waits."""
     start: PlacedCommand = "SENS:FREQ:STAR {start_hz}"
     stop: PlacedCommand = "SENS:FREQ:STOP {stop_hz}"
     points: PlacedCommand = "SENS:SWE:POIN {points}"
@@ -72,7 +72,7 @@ class ScpiDialect:
         yield from self._begin()
 
     def identify(self) -> Steps[str]:
-        """Return what the unit says it is."""
+        """Return what the analyzer says it is."""
         yield from self._begin()
         return (yield from self._query(self._words.identify, self._timing.reply_s)).strip()
 
@@ -94,18 +94,19 @@ class ScpiDialect:
         done = yield from self._query(trigger, deadline_s, timing.busy_s(request.points))
         if done.strip().removeprefix("+") != "1":
             raise ReplyError(
-                f'The unit answered {quoted(done)} to "*OPC?", not 1: its replies are out of step. '
+                f'The analyzer answered {quoted(done)} to "*OPC?", not 1: its replies are out of '
+                f"step. "
                 "Sweep again."
             )
         values, alike = yield from self._numbers(words.reflection, 2 * request.points, deadline_s)
-        # Asked last: a unit that reset itself on the way sweeps something else by now.
+        # Asked last: an analyzer that reset itself on the way sweeps something else by now.
         frequency_hz = yield from self._frequencies(request)
         yield from self._require_no_error()
         values = np.where(_is_no_number(values), np.nan, values)
         return checked_reading(request, frequency_hz, values.view(np.complex128), alike=alike)
 
     def _frequencies(self, request: SweepRequest) -> Steps[FloatArray]:
-        """Ask the unit what it is set to, since some clamp what they cannot do."""
+        """Ask the analyzer what it is set to, since some clamp what they cannot do."""
         words, reply_s = self._words, self._timing.reply_s
         if words.frequencies:
             deadline_s = self._timing.deadline_s(request.points)
@@ -116,7 +117,7 @@ class ScpiDialect:
             answer = yield from self._query(query, reply_s)
             set_to += _parsed(answer, query)
         if len(set_to) != 3 or not 2 <= set_to[2] <= 1e6:
-            raise ReplyError("The unit did not tell start, stop and points. Sweep again.")
+            raise ReplyError("The analyzer did not tell start, stop and points. Sweep again.")
         return np.linspace(set_to[0], set_to[1], int(set_to[2]))
 
     def _begin(self) -> Steps[None]:
@@ -130,7 +131,7 @@ class ScpiDialect:
                 ask = self._ask("SYST:ERR?", deadline_s=self._timing.reply_s)
             else:
                 ask = Ask(until=b"\n", deadline_s=self._timing.reply_s)
-        raise ReplyError("The unit's error queue does not end. Switch the unit off and on again.")
+        raise ReplyError("The analyzer's error queue does not end. Switch it off and on again.")
 
     def _require_no_error(self) -> Steps[None]:
         """Read the error queue until it is empty; raises ReplyError for what was in it."""
@@ -140,7 +141,8 @@ class ScpiDialect:
             entry = _ENTRY.fullmatch(reply.decode("ascii", "replace"))
             if entry is None:
                 raise ReplyError(
-                    f'The unit answered {quoted(reply.decode("ascii", "replace"))} to "SYST:ERR?": '
+                    f"The analyzer answered {quoted(reply.decode('ascii', 'replace'))} to "
+                    f'"SYST:ERR?": '
                     "its replies are out of step. Sweep again."
                 )
             if int(entry[1]) == 0:
@@ -148,7 +150,8 @@ class ScpiDialect:
             complaints.append(f"{entry[1]}, {quoted(entry[2])}")
         if complaints:
             raise ReplyError(
-                f"The unit refused: error {'; '.join(complaints[:3])}. Correct the words or the "
+                f"The analyzer refused: error {'; '.join(complaints[:3])}. Correct the words or "
+                f"the "
                 "limits in the profile."
             )
 
@@ -175,7 +178,8 @@ class ScpiDialect:
         values = _parsed(text, command)
         if len(values) != count:
             raise ReplyError(
-                f'The unit answered {len(values)} numbers to "{command}" where {count} were due. '
+                f'The analyzer answered {len(values)} numbers to "{command}" where {count} were '
+                f"due. "
                 "If it sweeps fewer points, write their number as limits.points in the profile."
             )
         return np.array(values, dtype=np.float64), written_alike(text)
@@ -192,7 +196,8 @@ class ScpiDialect:
             raise
         if head == b"#0":
             raise ReplyError(
-                "The unit sent a block without its length (#0), whose end cannot be told from its "
+                "The analyzer sent a block without its length (#0), whose end cannot be told from "
+                "its "
                 'data on a serial line. Write data = "ascii" in the profile.'
             )
         if head[:1] != b"#" or not head[1:].isdigit():
@@ -203,13 +208,13 @@ class ScpiDialect:
         digits = yield Ask(count=int(head[1:]), deadline_s=deadline_s)
         if not digits.isdigit() or int(digits) != count * size:
             raise ReplyError(
-                f"The unit announced {quoted(digits.decode('ascii', 'replace'))} bytes to "
+                f"The analyzer announced {quoted(digits.decode('ascii', 'replace'))} bytes to "
                 f'"{command}" where {count} numbers of {size} bytes were due. If it sweeps fewer '
                 "points, write their number as limits.points in the profile."
             )
         data = yield Ask(count=count * size, deadline_s=deadline_s)
         if (yield Ask(until=b"\n", deadline_s=deadline_s)) not in {b"\n", b"\r\n"}:
-            raise ReplyError("The unit's block is longer than it announced. Sweep again.")
+            raise ReplyError("The analyzer's block is longer than it announced. Sweep again.")
         order = ">" if self._words.byte_order == "normal" else "<"
         with np.errstate(invalid="ignore"):  # a signalling nan, made by what disturbed the line
             return np.frombuffer(data, f"{order}f{size}").astype(np.float64)
@@ -226,7 +231,8 @@ class ScpiDialect:
 
 
 def _is_no_number(values: FloatArray) -> NDArray[np.bool_]:
-    """Where a unit says that a point was not measured: by just these numbers, or by IEEE's own.
+    """Where an analyzer says that a point was not measured: by just these numbers, or by IEEE's
+    own.
 
     Other large ones are what bytes lost on the way made; they are refused with the rest.
     """
@@ -247,6 +253,6 @@ def _parsed(line: str, command: str) -> list[float]:
 
 def _no_numbers(line: str, command: str) -> ReplyError:
     return ReplyError(
-        f'The unit answered {quoted(line)} to "{command}", which are no numbers with commas '
+        f'The analyzer answered {quoted(line)} to "{command}", which are no numbers with commas '
         "between. Sweep again; if it stays so, check the words in the profile."
     )

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from acquire.errors import PortError
 
-PLUG_IN = "Plug the unit in"
+PLUG_IN = "Plug the analyzer in"
 """How the cure begins where a port is not there: who finds it again by itself says so instead."""
 
 
@@ -27,7 +27,7 @@ def faults_named(address: str, *, opening: bool = False) -> Iterator[None]:
         kind = type(fault)
         if opening and isinstance(fault, (ValueError, ImportError)):
             raise PortError(
-                f"{address} is no address a unit can be at ({fault}). Give a port's name as "
+                f"{address} is no address an analyzer can be at ({fault}). Give a port's name as "
                 "`bandwright ports` lists it, or a URL such as socket://host:port."
             ) from fault
         if isinstance(fault, OSError) or (kind.__module__, kind.__name__) == ("termios", "error"):
@@ -63,12 +63,14 @@ def _not_opened(address: str, fault: Exception) -> str:
         )
     if text.startswith("Cannot configure port"):
         return (
-            f"{address} does not let itself be set up ({text}). Unplug the unit, plug it in again, "
+            f"{address} does not let itself be set up ({text}). Unplug the analyzer, plug it in "
+            f"again, "
             "and install the driver its maker names if that does not help."
         )
     if number in {errno.ENOTTY, errno.EINVAL, errno.EISDIR} or "configure port" in text:
         return f"{address} is not a serial port. `bandwright ports` lists those there are."
     return (
-        f"{address} cannot be opened ({text}). Check the cable and the address, and that the unit "
+        f"{address} cannot be opened ({text}). Check the cable and the address, and that the "
+        f"analyzer "
         "is switched on."
     )

@@ -93,9 +93,9 @@ class RememberedPort:
         self._known: PortInfo | None = None
 
     def address(self) -> str:
-        """Where the unit is now.
+        """Where the analyzer is now.
 
-        The address itself while the unit seen there first, or none, is there. Else the one
+        The address itself while the analyzer seen there first, or none, is there. Else the one
         other port with the same USB ids and serial number; where several fit, or none, the
         address as it was, and opening it will say what is wrong.
         """

@@ -1,7 +1,8 @@
-"""How long a unit may keep silent before its reply counts as lost, learned from its replies.
+"""How long an analyzer may keep silent before its reply counts as lost, learned from its replies.
 
-A profile's `reply_s` allows for the slowest unit there may be. One that always answers a command
-at once and then does not has lost a byte on the way; waiting for it would hold the picture still.
+A profile's `reply_s` allows for the slowest analyzer there may be. One that always answers a
+command at once and then does not has lost a byte on the way; waiting for it would hold the picture
+still.
 """
 
 from __future__ import annotations
@@ -10,9 +11,9 @@ from dataclasses import dataclass
 
 LEAST_TIMEOUT_S, MOST_TIMEOUT_S = 1.0, 1.75
 """A program on a busy machine may be that late to read; after `QUICK_MISSES` silences in a row
-later still, for the unit may have become slower."""
+later still, for the analyzer may have become slower."""
 TIMEOUT_FACTOR = 2.0
-"""How many times longer than before a unit may keep silent."""
+"""How many times longer than before an analyzer may keep silent."""
 GAP_DECAY = 0.5
 """How much of the longest silence is remembered at each reply after it."""
 QUICK_MISSES = 4
@@ -28,13 +29,14 @@ class _ReplyHistory:
 
 
 class ReplyTimeouts:
-    """With one unit, command by command, over all connections to it; for one thread."""
+    """With one analyzer, command by command, over all connections to it; for one thread."""
 
     def __init__(self) -> None:
         self._histories: dict[bytes, _ReplyHistory] = {}
 
     def reply_gap_s(self, command: bytes) -> float | None:
-        """Longest silence that is no loss, beyond what the unit is at work; None if not known."""
+        """Longest silence that is no loss, beyond what the analyzer is at work; None if not
+        known."""
         history = self._histories.get(_word(command))
         if history is None:
             return None

@@ -14,7 +14,7 @@ from acquire.port.port_errors import faults_named
 SLICE_S = 0.05
 """Longest a read blocks at once, so that whoever interrupts a conversation is heard."""
 WRITE_TIMEOUT_S = 5.0
-"""A unit that takes nothing for so long has hung, or holds back by flow control."""
+"""An analyzer that takes nothing for so long has hung, or holds back by flow control."""
 
 
 def open_serial(address: str, baud_rate: int, clock: Clock) -> SerialTransport:

@@ -1,4 +1,4 @@
-"""Bytes in and out of a unit, and the one function that moves them.
+"""Bytes in and out of an analyzer, and the one function that moves them.
 
 An address is a serial device, any other address pyserial knows (socket://, rfc2217://,
 loop://), or one of a scheme that the caller brings an opener for (virtual:, replay:).
@@ -21,11 +21,11 @@ from acquire.port.serial_transport import SLICE_S, open_serial
 T = TypeVar("T")
 
 MOST_REPLY_BYTES = 4_000_000
-"""Far above the largest sweep; a unit that never stops talking is cut off here."""
+"""Far above the largest sweep; an analyzer that never stops talking is cut off here."""
 
 
 class Transport(Protocol):
-    """Bytes to and from one unit."""
+    """Bytes to and from one analyzer."""
 
     address: str
     kind: Literal["port", "virtual", "replay"]
@@ -43,7 +43,7 @@ class Transport(Protocol):
         ...
 
     def close(self) -> None:
-        """Let go of the unit; closing twice does no harm."""
+        """Let go of the analyzer; closing twice does no harm."""
         ...
 
 
@@ -154,7 +154,7 @@ class Line:
                 received = bytes(self._held)
                 self._held.clear()
                 raise NoReplyError(
-                    f"The unit at {self.transport.address} did not finish its reply within "
+                    f"The analyzer at {self.transport.address} did not finish its reply within "
                     f"{ask.deadline_s - deadline_s + now_s:.3g} s; {len(received)} bytes came. "
                     "Check that it is switched on, and that the profile is the one for how it "
                     "talks.",
@@ -175,7 +175,7 @@ class Line:
                 received = bytes(self._held)
                 self._held.clear()
                 raise NoReplyError(
-                    f"The unit at {self.transport.address} would not stop talking for "
+                    f"The analyzer at {self.transport.address} would not stop talking for "
                     f"{ask.deadline_s:g} s. Switch it off and on again.",
                     received,
                 )
@@ -198,7 +198,7 @@ class Line:
         if len(self._held) > self._most_reply_bytes:
             self._held.clear()
             raise ReplyError(
-                f"The unit at {self.transport.address} sent more than {self._most_reply_bytes} "
+                f"The analyzer at {self.transport.address} sent more than {self._most_reply_bytes} "
                 "bytes without an end. Check that the profile is the one for how it talks."
             )
 

@@ -1,8 +1,8 @@
-"""What goes wrong between a unit and a program: drawn by a seed, and told once it struck.
+"""What goes wrong between an analyzer and a program: drawn by a seed, and told once it struck.
 
 `replay.faults.faulty_transport`, `replay.faults.faulty_analyzer` and `replay.faults.faulty_port` do
-what is said here, each on its own side: to the bytes on their way, in the unit, and to the port's
-name and rights.
+what is said here, each on its own side: to the bytes on their way, in the analyzer, and to the
+port's name and rights.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ class Kind(StrEnum):
     LOST_COMMAND = "a command's bytes lost"
     FLIPPED_COMMAND = "a command's bits flipped"
 
-    STALL = "unit stalls"
-    RESET = "unit resets"
+    STALL = "analyzer stalls"
+    RESET = "analyzer resets"
     POINTS = "wrong number of points"
     NAN = "points not measured"
     DIGITS = "frequencies off in their last digits"
@@ -63,7 +63,7 @@ IN_THE_SETTING = (Kind.POINTS, Kind.NAN, Kind.DIGITS)
 
 
 AWAY_PROBABILITIES = (0.5, 0.3, 0.19, 0.01)
-"""How often a unit is pulled out for a moment, for seconds, for a minute, for an hour."""
+"""How often an analyzer is pulled out for a moment, for seconds, for a minute, for an hour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ class Fault:
 
     kind: Kind
     after_bytes: int
-    """So many bytes pass unharmed first: of what the unit sends, or is sent."""
+    """So many bytes pass unharmed first: of what the analyzer sends, or is sent."""
     size: int
     """How many bytes, bits or points it touches."""
     lasts_s: float

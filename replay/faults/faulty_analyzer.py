@@ -1,4 +1,4 @@
-"""A virtual unit that stalls, resets, forgets its setting, or does not measure a point."""
+"""A virtual analyzer that stalls, resets, forgets its setting, or does not measure a point."""
 
 from __future__ import annotations
 
@@ -9,16 +9,18 @@ from replay.faults.fault_kinds import IN_THE_ANALYZER, IN_THE_SETTING, Fault, Fa
 from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 
 BOOTS_S = 0.5
-"""How long a unit that reset itself takes nothing in and says nothing."""
+"""How long an analyzer that reset itself takes nothing in and says nothing."""
 
 
 class FaultyAnalyzer:
-    """A unit as `VirtualAnalyzer`, but for what the trouble says; time is told to it just so."""
+    """An analyzer as `VirtualAnalyzer`, but for what the trouble says; time is told to it just
+    so."""
 
     def __init__(
         self, make: Callable[[float], VirtualAnalyzer], fault_queue: FaultQueue, banner: bytes = b""
     ) -> None:
-        """make : a unit switched on at that time. banner : what it says once it has started."""
+        """make : an analyzer switched on at that time. banner : what it says once it has
+        started."""
         self._make = make
         self._fault_queue = fault_queue
         self._banner = banner
@@ -48,7 +50,7 @@ class FaultyAnalyzer:
             self._outgoing.clear()
             return transmitted
         piece = self._analyzer.take(now_s)
-        met = self._fault_queue.meets("unit", IN_THE_ANALYZER, len(piece)) if piece else None
+        met = self._fault_queue.meets("analyzer", IN_THE_ANALYZER, len(piece)) if piece else None
         if met is None:
             return piece
         fault, at = met

@@ -19,8 +19,8 @@ MOST_REFUSALS = 2
 
 
 class FaultyPort:
-    """The port of one faulty unit: what `acquire.port.port_list` lists and `acquire.port.transport`
-    opens."""
+    """The port of one faulty analyzer: what `acquire.port.port_list` lists and
+    `acquire.port.transport` opens."""
 
     def __init__(
         self,
@@ -52,7 +52,7 @@ class FaultyPort:
         """The ports there are: this one, while it is plugged in, and one of something else."""
         ports = [PortInfo(f"{FAULTY_SCHEME}:other", "something else", "1209:0002", "")]
         if self._clock.monotonic() >= self._gone_until_s:
-            ports.append(PortInfo(self.address, "a faulty unit", "1209:0001", "7"))
+            ports.append(PortInfo(self.address, "a faulty analyzer", "1209:0001", "7"))
         return ports
 
     def open(self, address: str, _baud_rate: int) -> FaultyTransport:

@@ -1,4 +1,4 @@
-"""A transport on which things go wrong between the unit and the program."""
+"""A transport on which things go wrong between the analyzer and the program."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ class FaultyTransport:
             self._inner.discard()
 
     def close(self) -> None:
-        """Let go of the unit."""
+        """Let go of the analyzer."""
         self._inner.close()
 
     def _spoilt(self, data: bytes, fault: Fault, at: int) -> bytes:

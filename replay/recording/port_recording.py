@@ -1,4 +1,4 @@
-"""Recordings: every byte to and from a unit with its time, written and played.
+"""Recordings: every byte to and from an analyzer with its time, written and played.
 
 Each line is on its way to the disk before the next byte is handled, so a program that is killed
 leaves a recording that is whole but for its last line. `recording_format` says what a line is.
@@ -121,7 +121,7 @@ def record_to(path: Path, inner: Carrier, clock: Clock | None = None) -> Recordi
 class ReplayTransport:
     """Plays a recording to a program that does what was done when it was made.
 
-    What the program writes is held against the recording; what the unit answered then comes
+    What the program writes is held against the recording; what the analyzer answered then comes
     back, at true speed (as long after the program's writing as then) or at once.
     """
 
@@ -168,7 +168,7 @@ class ReplayTransport:
                 self._ahead_s = self._clock.monotonic() - entry.t_s
 
     def read(self, timeout_s: float) -> bytes:
-        """Return what the unit answered then, or b"" once so many seconds have passed."""
+        """Return what the analyzer answered then, or b"" once so many seconds have passed."""
         if self._arrived:
             data = bytes(self._arrived)
             self._arrived.clear()

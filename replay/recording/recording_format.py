@@ -5,7 +5,7 @@ A recording is lines of JSON. The first is the header:
     {"recording": 1, "address": "...", "kind": "port", "begun": "2026-01-31T12:00:00+00:00"}
 
 Every other one is something that happened, `t` seconds after the beginning: `out`, bytes the
-program wrote; `in`, bytes that came from the unit; `discard`, the program threw away what had
+program wrote; `in`, bytes that came from the analyzer; `discard`, the program threw away what had
 arrived.
 
     {"dir": "out", "t": 0.0123, "b64": "aW5mbw0="}
@@ -47,7 +47,7 @@ class Recording:
     name: str
     address: str
     kind: str
-    """Where its bytes came from: a port, a virtual unit, another replay."""
+    """Where its bytes came from: a port, a virtual analyzer, another replay."""
     begun: datetime
     entries: tuple[Entry, ...]
     remark: str

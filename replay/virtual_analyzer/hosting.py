@@ -1,4 +1,4 @@
-"""Where a virtual unit can be reached: in process, at a pseudo-terminal, at a socket."""
+"""Where a virtual analyzer can be reached: in process, at a pseudo-terminal, at a socket."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from acquire.errors import PortError
 
 
 class HostedAnalyzer(Protocol):
-    """A simulated unit, to which time is told."""
+    """A simulated analyzer, to which time is told."""
 
     def feed(self, data: bytes, now_s: float) -> None: ...
     def take(self, now_s: float) -> bytes: ...
@@ -23,7 +23,7 @@ class HostedAnalyzer(Protocol):
 
 
 class InProcess:
-    """A transport (as `acquire.port.transport` wants one) straight to a virtual unit.
+    """A transport (as `acquire.port.transport` wants one) straight to a virtual analyzer.
 
     Waits on the clock it is given, so with an `AcceleratedClock` no sweep takes real time.
     """
@@ -41,7 +41,7 @@ class InProcess:
         self._gone = ""
 
     def write(self, data: bytes) -> None:
-        """Send bytes; raises PortError once the unit is gone."""
+        """Send bytes; raises PortError once the analyzer is gone."""
         with self._lock:
             self._raise_if_gone()
             self._analyzer.feed(data, self._clock.monotonic())
@@ -50,7 +50,7 @@ class InProcess:
     def read(self, timeout_s: float) -> bytes:
         """Return what has arrived, at least one byte, or b"" once so many seconds have passed.
 
-        Raises PortError once the unit is gone.
+        Raises PortError once the analyzer is gone.
         """
         deadline_s = self._clock.monotonic() + timeout_s
         while True:
@@ -73,12 +73,12 @@ class InProcess:
                 pass
 
     def close(self) -> None:
-        """Let go of the unit; closing twice does no harm."""
+        """Let go of the analyzer; closing twice does no harm."""
         self._leave(f"{self.address} has been closed: open it again.")
 
     def unplug(self) -> None:
-        """Pull the unit's cable: from now on the port is gone."""
-        self._leave(f"{self.address} went away: plug the unit in again.")
+        """Pull the analyzer's cable: from now on the port is gone."""
+        self._leave(f"{self.address} went away: plug the analyzer in again.")
 
     def _leave(self, why: str) -> None:
         with self._lock:
@@ -99,7 +99,7 @@ class Channel(Protocol):
 
 
 class Host:
-    """A virtual unit at an address of the operating system, until it is closed.
+    """A virtual analyzer at an address of the operating system, until it is closed.
 
     Two threads: one listens, one answers when answers are due. Neither polls.
     """
@@ -123,7 +123,7 @@ class Host:
         """Answer on a channel until the other end leaves or the host is closed."""
         left = threading.Event()
         answering = threading.Thread(
-            target=self._answer, args=(channel, left), name="virtual unit answers", daemon=True
+            target=self._answer, args=(channel, left), name="virtual analyzer answers", daemon=True
         )
         answering.start()
         try:
@@ -182,7 +182,7 @@ class Host:
 
 
 class PseudoTerminal:
-    """The unit's end of a pseudo-terminal, as a channel."""
+    """The analyzer's end of a pseudo-terminal, as a channel."""
 
     def __init__(self, descriptor: int) -> None:
         self._descriptor = descriptor
@@ -199,7 +199,7 @@ class PseudoTerminal:
 
 @contextlib.contextmanager
 def on_pty(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[str]:
-    """Host a unit at a pseudo-terminal; gives the path a serial library opens. POSIX only.
+    """Host an analyzer at a pseudo-terminal; gives the path a serial library opens. POSIX only.
 
     Leaving the block is like pulling the cable: whoever has it open is told so.
     """
@@ -212,7 +212,10 @@ def on_pty(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[str
     path = os.ttyname(theirs)
     host = Host(analyzer, clock)
     thread = threading.Thread(
-        target=host.serve, args=(PseudoTerminal(ours),), name="virtual unit listens", daemon=True
+        target=host.serve,
+        args=(PseudoTerminal(ours),),
+        name="virtual analyzer listens",
+        daemon=True,
     )
     thread.start()
     try:
@@ -227,7 +230,7 @@ def on_pty(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[str
 
 @contextlib.contextmanager
 def on_socket(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[str]:
-    """Host a unit at a free TCP port of this machine alone; gives a `socket://` URL.
+    """Host an analyzer at a free TCP port of this machine alone; gives a `socket://` URL.
 
     One program at a time; when it leaves, the next may come.
     """
@@ -240,7 +243,7 @@ def on_socket(analyzer: HostedAnalyzer, clock: Clock | None = None) -> Iterator[
                 with caller:
                     host.serve(caller)
 
-        thread = threading.Thread(target=accept, name="virtual unit listens", daemon=True)
+        thread = threading.Thread(target=accept, name="virtual analyzer listens", daemon=True)
         thread.start()
         try:
             yield f"socket://127.0.0.1:{listener.getsockname()[1]}"

@@ -1,4 +1,4 @@
-"""The virtual unit's text shell: commands echoed, answered in lines, closed by a prompt.
+"""The virtual analyzer's text shell: commands echoed, answered in lines, closed by a prompt.
 
 Written from the wire's description in docs/wiring-a-profile.md, without a look at the dialect
 that is to talk to it.
@@ -22,7 +22,7 @@ LONGEST_LINE = 120
 
 @dataclass(frozen=True, slots=True)
 class PromptedWords:
-    """The words of one such unit; an empty one is a command it does not have."""
+    """The words of one such analyzer; an empty one is a command it does not have."""
 
     prompt: str
     identify: str
@@ -115,7 +115,7 @@ class PromptedWire(Wire):
 def numbers_of(template: str, line: str) -> list[int] | None:
     """The whole numbers behind a command's word; None if the line is another command.
 
-    An empty list means that it is this command, but not as the unit wants it.
+    An empty list means that it is this command, but not as the analyzer wants it.
     """
     if not template or template.split(maxsplit=1)[0] != line.split(maxsplit=1)[0]:
         return None
@@ -125,7 +125,7 @@ def numbers_of(template: str, line: str) -> list[int] | None:
 
 
 def refusal(template: str) -> str:
-    """What the unit says to a command it knows but cannot carry out so."""
+    """What the analyzer says to a command it knows but cannot carry out so."""
     return re.sub(r"\{(\w+)\}", r"\1", template) + "?"
 
 

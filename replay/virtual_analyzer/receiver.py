@@ -1,10 +1,10 @@
-"""The measuring part of the virtual unit: what its receivers make of what is on its port.
+"""The measuring part of the virtual analyzer: what its receivers make of what is on its port.
 
 The reading of a reflection G is ED + ER G / (1 - ES G) (Speciale, IEEE MTT-S 1981 p. 510, by
 scikit-rf's docstring [read]) plus noise. Sizes of the error terms are those of a raw low-cost
 instrument between 1 MHz and 4.4 GHz, as scikit-rf's own example data show [run]: directivity
 .02 to .15, tracking .63 to .91, source match .01 to .21. They are smooth in frequency, but step
-where the unit switches range.
+where the analyzer switches range.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ TOP_HZ = 4.4e9
 
 
 class Port(Protocol):
-    """What is on the unit's port."""
+    """What is on the analyzer's port."""
 
     def port_reflection(self, frequency_hz: FloatArray, at_s: FloatArray) -> ComplexArray:
         """Linear reflection at each frequency at each time, all of shape (points,)."""
@@ -31,10 +31,10 @@ class Port(Protocol):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sweeping:
-    """One setting of the unit, at which it sweeps again and again."""
+    """One setting of the analyzer, at which it sweeps again and again."""
 
     number: int
-    """Counts the settings of one unit, so that no two share their noise."""
+    """Counts the settings of one analyzer, so that no two share their noise."""
     frequency_hz: FloatArray
     """Shape (points,)."""
     begun_s: float
@@ -63,7 +63,7 @@ class Sweeping:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RawErrors:
-    """The unit's own error terms, dimensionless, each of shape (points,)."""
+    """The analyzer's own error terms, dimensionless, each of shape (points,)."""
 
     directivity: ComplexArray
     source_match: ComplexArray

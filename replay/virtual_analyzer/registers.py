@@ -1,4 +1,4 @@
-"""The virtual unit's registers: one-byte operations, little-endian values, a queue of records.
+"""The virtual analyzer's registers: one-byte operations, little-endian values, a queue of records.
 
 Written from the wire's description in docs/wiring-a-profile.md, without a look at the dialect
 that is to talk to it.
@@ -26,7 +26,7 @@ QUEUE_PLACES = 4096
 
 @dataclass(frozen=True, slots=True)
 class RegisterWords:
-    """Codes, addresses and the layout of a record of one such unit."""
+    """Codes, addresses and the layout of a record of one such analyzer."""
 
     nothing: int
     who: int

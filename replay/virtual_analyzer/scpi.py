@@ -1,4 +1,4 @@
-"""The virtual unit's SCPI-1999: lines over IEEE 488.2, ASCII or definite blocks.
+"""The virtual analyzer's SCPI-1999: lines over IEEE 488.2, ASCII or definite blocks.
 
 Written from the wire's description in docs/wiring-a-profile.md and from the standards
 [memory], without a look at the dialect that is to talk to it.
@@ -42,7 +42,7 @@ SUFFIX_HZ = {"": 1.0, "HZ": 1.0, "KHZ": 1e3, "MHZ": 1e6, "GHZ": 1e9}
 
 @dataclass(frozen=True, slots=True)
 class ScpiWords:
-    """The headers of one such unit, in SCPI's own notation: long forms with the short one in
+    """The headers of one such analyzer, in SCPI's own notation: long forms with the short one in
     capitals, optional nodes in brackets."""
 
     start: str
@@ -106,7 +106,7 @@ class ScpiWire(Wire):
         self._restart(receiver.powered_s)
 
     def obey(self, at_s: float) -> bool:
-        """Take one message unit: up to a semicolon or the LF that ends the message."""
+        """Take one message analyzer: up to a semicolon or the LF that ends the message."""
         end = next((at for at, byte in enumerate(self.inbox) if byte in b";\n"), None)
         if end is None:
             return False
@@ -174,7 +174,7 @@ class ScpiWire(Wire):
         self._restart(at_s)
 
     def _restart(self, at_s: float) -> None:
-        """After a new setting: a unit left alone sweeps over it at once, others wait."""
+        """After a new setting: an analyzer left alone sweeps over it at once, others wait."""
         self._hold(at_s)
         self._running = None
         if self._repeats and self._start_hz < self._stop_hz:
@@ -194,7 +194,7 @@ class ScpiWire(Wire):
             self._held = (self._running, finished - 1 if self._repeats else 0)
 
     def _done_s(self, at_s: float) -> float:
-        """When all that was begun is done; a unit that repeats is never waited for."""
+        """When all that was begun is done; an analyzer that repeats is never waited for."""
         if self._running is None or self._repeats:
             return at_s
         return max(at_s, self._running.ends_s(0))
@@ -271,7 +271,7 @@ def header_pattern(notation: str) -> re.Pattern[str]:
 
 
 def frequency_hz(argument: str) -> float:
-    """A frequency as SCPI writes it, with or without a unit; raises ScpiError."""
+    """A frequency as SCPI writes it, with or without an analyzer; raises ScpiError."""
     match = re.fullmatch(r"([-+]?\d+\.?\d*(?:[eE][-+]?\d+)?)\s*([a-zA-Z]*)", argument)
     if match is None:
         raise ScpiError('-104,"Data type error"' if argument else '-109,"Missing parameter"')

@@ -2,7 +2,7 @@
 
 It is written from the wire's description (docs/wiring-a-profile.md) and shares no code with
 the dialects that talk to it, nor their profiles, so that each checks the other. What each
-virtual unit can do, and its words, stand in a data file beside this module.
+virtual analyzer can do, and its words, stand in a data file beside this module.
 
 Time is told to it (`feed`, `take`), so that a minute of sweeping can pass in no time.
 """
@@ -25,14 +25,14 @@ from replay.virtual_analyzer.wire import Wire
 
 FORMAT = 1
 CHARACTERS = ("prompted", "scan", "scpi", "registers")
-"""The units there are: a text shell, one that answers all at once, SCPI, and registers."""
+"""The analyzers there are: a text shell, one that answers all at once, SCPI, and registers."""
 
 Words = PromptedWords | ScpiWords | RegisterWords
 
 
 @dataclass(frozen=True, slots=True)
 class AnalyzerDescription:
-    """What one virtual unit can do and how it talks."""
+    """What one virtual analyzer can do and how it talks."""
 
     character: str
     identity: tuple[str, ...]
@@ -63,19 +63,20 @@ class VirtualAnalyzer:
         drift_per_hour: float = 0.0,
         powered_s: float = 0.0,
     ) -> None:
-        """Make a unit.
+        """Make an analyzer.
 
         character : one of `CHARACTERS`. seed : of its errors and its noise. noise : rms of
         the complex noise on a reading, linear. points : most points it takes a sweep, if
         other than its own. speed : how many times faster it sweeps than its own.
         drift_per_hour : change of its tracking, in size and in radians. powered_s : when it
         was switched on, on the port's clock; before that it has swept nothing.
-        Raises UnitError if there is no such unit, or a value makes no sense.
+        Raises UnitError if there is no such analyzer, or a value makes no sense.
         """
         possible = 0 <= noise < math.inf and 0 < speed < math.inf and math.isfinite(drift_per_hour)
         if not possible or seed < 0 or (points is not None and not 2 <= points <= 65535):
             raise VirtualAnalyzerError(
-                f"A virtual unit cannot have seed {seed}, noise {noise:g}, {points} points, speed "
+                f"A virtual analyzer cannot have seed {seed}, noise {noise:g}, {points} points, "
+                f"speed "
                 f"{speed:g} and drift {drift_per_hour:g}: seed and noise are 0 or more, points "
                 "2 to 65535, speed above 0, and all of them finite."
             )
@@ -132,10 +133,10 @@ def wire(receiver: Receiver, description: AnalyzerDescription) -> Wire:
 
 @cache
 def describe(character: str) -> AnalyzerDescription:
-    """Read a virtual unit's data file; raises UnitError if there is no such unit."""
+    """Read a virtual analyzer's data file; raises UnitError if there is no such analyzer."""
     if character not in CHARACTERS:
         raise VirtualAnalyzerError(
-            f"There is no virtual unit {character!r}: choose one of {', '.join(CHARACTERS)}."
+            f"There is no virtual analyzer {character!r}: choose one of {', '.join(CHARACTERS)}."
         )
     text = (
         resources.files("replay.virtual_analyzer")
@@ -150,7 +151,7 @@ def parse_description(text: str, character: str) -> AnalyzerDescription:
     data = tomllib.loads(text)
     if data["format"] != FORMAT:
         raise VirtualAnalyzerError(
-            f"The virtual unit {character!r} is described in format {data['format']}, and this "
+            f"The virtual analyzer {character!r} is described in format {data['format']}, and this "
             f"program knows format {FORMAT}: use a program as new as the file."
         )
     limits = data["limits"]

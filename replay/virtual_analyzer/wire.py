@@ -16,7 +16,7 @@ PACKET_BYTES = 64
 
 
 class Limits(Protocol):
-    """What a unit can do, whatever it is asked for."""
+    """What an analyzer can do, whatever it is asked for."""
 
     @property
     def low_hz(self) -> float: ...
@@ -31,7 +31,7 @@ class Limits(Protocol):
 
 
 class Wire(ABC):
-    """One unit on its wire: obeys one command after the other, and answers when it is done.
+    """One analyzer on its wire: obeys one command after the other, and answers when it is done.
 
     Time is told, never asked for: `feed` and `take` are given the present. While a command
     is being carried out, what comes in waits.
@@ -81,7 +81,7 @@ class Wire(ABC):
         return Sweeping(self._settings, grid_hz, at_s, self.limits.seconds_per_point)
 
     def clamped_grid_hz(self, start_hz: float, stop_hz: float, points: int) -> FloatArray:
-        """The frequencies the unit really takes when asked for these: without a word."""
+        """The frequencies the analyzer really takes when asked for these: without a word."""
         limits = self.limits
         points = min(max(points, 2), limits.points)
         start_hz = min(max(start_hz, limits.low_hz), limits.high_hz)
@@ -102,7 +102,7 @@ class Wire(ABC):
 
 
 class Sweeper:
-    """Readings of a unit that sweeps by itself: the newest sweep that nobody has read yet.
+    """Readings of an analyzer that sweeps by itself: the newest sweep that nobody has read yet.
 
     Right after a new setting the finished sweep is still the one before it, and it is given
     out once more (a leftover); after that, whoever asks waits for the sweep in progress.

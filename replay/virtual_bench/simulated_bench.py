@@ -1,4 +1,4 @@
-"""The port of the virtual unit: a pigtail, standards to screw on to it, an antenna to bend.
+"""The port of the virtual analyzer: a pigtail, standards to screw on to it, an antenna to bend.
 
 The bench remembers what was on the port when, so that a sweep that was half done when the hand
 moved sees both. Nothing here knows what a program does with the readings.
@@ -227,15 +227,15 @@ class VirtualBench:
     def true_reflection(self, frequency_hz: FloatArray) -> ComplexArray:
         """What a perfect laboratory would measure at the connector now, linear.
 
-        Same shape as frequency_hz. No unit, no test cable, no contact in it; what is laid behind
-        the connector is, and so are a standard's definition errors.
+        Same shape as frequency_hz. No analyzer, no test cable, no contact in it; what is laid
+        behind the connector is, and so are a standard's definition errors.
         """
         with self._lock:
             device = self._device(self._on_port)
         return device.reflection(frequency_hz)
 
     def port_reflection(self, frequency_hz: FloatArray, at_s: FloatArray) -> ComplexArray:
-        """What the unit's own port sees, through the pigtail, linear, shape (points,).
+        """What the analyzer's own port sees, through the pigtail, linear, shape (points,).
 
         frequency_hz, at_s : shape (points,); when each point was measured, on the bench's
             clock, up to now.

@@ -16,14 +16,14 @@ ONE = Source("port", "HAND UNIT v1.2", "prompted-pairs", "/dev/ttyACM0")
     ("change", "words"),
     [
         ({"analyzer": "weir-3"}, "'HAND UNIT v1.2' then, 'weir-3' now"),
-        ({"kind": "virtual"}, "a unit at a port then, a virtual unit now"),
+        ({"kind": "virtual"}, "an analyzer at a port then, a virtual analyzer now"),
         (
             {"profile": "prompted-scan"},
             "spoken to with the profile 'prompted-pairs' then, with 'prompted-scan' now",
         ),
         (
             {"analyzer_corrected": True},
-            "without the unit's own correction then, with the unit's own correction now",
+            "without the analyzer's own correction then, with the analyzer's own correction now",
         ),
     ],
 )

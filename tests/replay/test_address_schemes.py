@@ -50,7 +50,7 @@ def test_options_reach_the_unit() -> None:
 @pytest.mark.parametrize(
     ("address", "said"),
     [
-        ("virtual:teletype", "no virtual unit 'teletype': choose one of prompted, scan"),
+        ("virtual:teletype", "no virtual analyzer 'teletype': choose one of prompted, scan"),
         ("virtual:?colour=red", "no option 'colour'. It has seed, noise"),
         ("virtual:?seed=blue", "seed=blue is no number. Write for example seed=1"),
         ("virtual:?seed", "seed= is no number"),

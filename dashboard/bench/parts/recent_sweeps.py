@@ -105,7 +105,7 @@ class RecentSweeps:
 
         tuned : the bands that the hands work at.
         """
-        if profile.unit_corrected:
+        if profile.analyzer_corrected:
             return
         # a pause is no sweep: the quickest of the last few is how long one takes
         took_s = min(self._took_s, default=coverage.seconds)

@@ -42,7 +42,7 @@ def test_passes_are_joined_into_one_sweep_and_stamped(family: Any, wired: Any, c
     assert (sweep.plane, sweep.sequence, sweep.request) == (Plane.RAW, 1, PASSES)
     assert sweep.taken_at == clock.now()
     assert sweep.source == analyzer.source
-    assert sweep.source.analyzer_corrected == family.profile.unit_corrected
+    assert sweep.source.analyzer_corrected == family.profile.analyzer_corrected
     assert analyzer.sweep(PASSES).sequence == 2
     assert analyzer.counters.sweeps == 2
     assert analyzer.counters.retries == 0

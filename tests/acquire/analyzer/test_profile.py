@@ -39,6 +39,12 @@ def test_the_chapter_on_profiles_shows_one_that_works() -> None:
         assert parse_profile(block, chapter.name).words
 
 
+def test_a_profile_with_a_key_of_former_versions_still_loads() -> None:
+    former = PAIRS.replace("analyzer_corrected", "unit_corrected")
+    assert former != PAIRS
+    assert parse_profile(former, "my-own.toml") == parse_profile(PAIRS, "prompted-pairs.toml")
+
+
 FAULTS = {
     "no place for the points": (
         PAIRS, ("{stop_hz} {points}", "{stop_hz}"), ["words.set_sweep", "{points}"],

@@ -209,7 +209,7 @@ def test_a_pass_set_by_hand_across_a_range_step_is_cut_there_for_interpolation()
 def test_a_band_beyond_the_unit_is_named_and_the_rest_still_covered() -> None:
     coverage = covered([*BAND_20, (3400e6, 3600e6)], SMALL_UNIT)
     assert coverage.beyond == ((3400e6, 3600e6),)
-    assert coverage.words.endswith("; beyond the unit's 0.05 to 3000 MHz: 3400 to 3600 MHz")
+    assert coverage.words.endswith("; beyond the analyzer's 0.05 to 3000 MHz: 3400 to 3600 MHz")
     assert coverage.grid_hz[-1] < 900e6
 
 
@@ -222,7 +222,11 @@ def test_the_reachable_part_of_a_band_is_swept_up_to_the_units_last_hertz() -> N
 @pytest.mark.parametrize(
     ("wanted", "options", "words"),
     [
-        ([(3400e6, 3600e6)], {}, "The unit sweeps 0.05 to 3000 MHz, and wanted was 3400 to 3600"),
+        (
+            [(3400e6, 3600e6)],
+            {},
+            "The analyzer sweeps 0.05 to 3000 MHz, and wanted was 3400 to 3600",
+        ),
         ([], {}, "wanted was nothing"),
         ([(800e6, 700e6)], {}, "the lower one first"),
         ([(float("nan"), 700e6)], {}, "the lower one first"),
@@ -280,7 +284,7 @@ def test_an_even_grid_is_even_across_passes_and_range_steps(limits: Limits, high
 @pytest.mark.parametrize(
     ("span", "step_hz", "why"),
     [
-        ((5e6, 9e9), 5e6, "The unit sweeps"),
+        ((5e6, 9e9), 5e6, "The analyzer sweeps"),
         ((5e6, 2e9), 100.0, "no even grid"),
         ((0.0, 2e9), 5e6, "begins at the step or above"),
         ((5e6, 2.999e9), 1e6, "Ask for a few points less"),

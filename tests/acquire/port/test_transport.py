@@ -141,7 +141,7 @@ def test_an_unplugged_port_is_named_with_its_cure(
         raise fault
 
     setattr(wire, method, fail)
-    with pytest.raises(PortError, match=r"wire went away .* Plug the unit in again"):
+    with pytest.raises(PortError, match=r"wire went away .* Plug the analyzer in again"):
         converse(wire, one(Ask(b"?", until=b";", fresh=True)), clock)
 
 
@@ -165,7 +165,7 @@ def test_a_fault_of_the_program_is_not_taken_for_one_of_the_port(wired: Any, clo
         (serial.SerialException("FileNotFoundError(2, 'x')"), "There is no port /dev/unit"),
         (NamedLikeTheUnpluggedError(errno.ENOTTY, "no tty"), "is not a serial port"),
         (serial.SerialException("something else"), r"cannot be opened \(something else\)"),
-        (ValueError("invalid URL"), "is no address a unit can be at"),
+        (ValueError("invalid URL"), "is no address an analyzer can be at"),
     ],
 )
 def test_busy_forbidden_and_absent_ports_are_told_apart(
@@ -183,7 +183,7 @@ def test_busy_forbidden_and_absent_ports_are_told_apart(
     ("address", "words"),
     [
         ("/nowhere/at/all", "There is no port /nowhere/at/all"),
-        ("teleport://unit", "is no address a unit can be at"),
+        ("teleport://unit", "is no address an analyzer can be at"),
         ("socket://127.0.0.1:99999", "cannot be opened"),
     ],
 )

@@ -170,7 +170,7 @@ def test_one_standard_can_be_taken_again(session: CalibrationSession, kit: Kit, 
     [
         ({"analyzer": "weir-3 bench"}, "'weir-3 bench' now"),
         ({"profile": "another"}, "with 'another' now"),
-        ({"analyzer_corrected": True}, "with the unit's own correction now"),
+        ({"analyzer_corrected": True}, "with the analyzer's own correction now"),
         ({"kind": "replay"}, "a replay now"),
     ],
 )

@@ -94,7 +94,7 @@ def test_it_leaves_no_thread_behind(host, analyzer: VirtualAnalyzer) -> None:
     with host(analyzer) as address, opened(address) as port:
         port.write(b"info\r")
         read_until(port, b"ch> ")
-    assert not [t.name for t in threading.enumerate() if t.name.startswith("virtual unit")]
+    assert not [t.name for t in threading.enumerate() if t.name.startswith("virtual analyzer")]
 
 
 @pytest.mark.parametrize("host", HOSTS)
@@ -156,7 +156,10 @@ def test_in_process_a_waiting_reader_hears_what_another_thread_asks_for(
 
 @pytest.mark.parametrize(
     ("go", "said"),
-    [("unplug", "went away: plug the unit in again"), ("close", "has been closed: open it again")],
+    [
+        ("unplug", "went away: plug the analyzer in again"),
+        ("close", "has been closed: open it again"),
+    ],
 )
 def test_in_process_a_unit_that_is_gone_says_so_to_a_waiting_reader(
     analyzer: VirtualAnalyzer, go: str, said: str

@@ -16,7 +16,7 @@ WHOLE = (SweepRequest(0.68e9, 1.0e9, 300), SweepRequest(1.4e9, 2.2e9, 300))
 WHOLE_S = 3.0
 COVERAGE: Any = SimpleNamespace(passes=WHOLE, seconds=WHOLE_S)
 PROFILE: Any = SimpleNamespace(
-    unit_corrected=False,
+    analyzer_corrected=False,
     timing=SimpleNamespace(seconds_per_point=WHOLE_S / 600),
     limits=SimpleNamespace(points=1001),
 )
