@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import cast
 
 TOLERANCE = 1e-9
@@ -11,20 +11,29 @@ TOLERANCE = 1e-9
 
 
 def first_difference(
-    recorded: object, recomputed: object, where: str = "", *, tolerance: float = TOLERANCE
+    recorded: object,
+    recomputed: object,
+    where: str = "",
+    *,
+    tolerance: float = TOLERANCE,
+    new_keys: bool = False,
 ) -> str:
     """Name the first place where two JSON values differ; empty where they agree.
 
-    Numbers agree within the tolerance, all else exactly.
+    Numbers agree within the tolerance, all else exactly. new_keys : True where what is recomputed
+        only makes no difference.
     """
     if isinstance(recorded, Mapping) and isinstance(recomputed, Mapping):
-        return _of_tables(recorded, recomputed, where, tolerance)
+        if new_keys:
+            recomputed = {key: each for key, each in recomputed.items() if key in recorded}
+        return _of_tables(recorded, recomputed, where, tolerance, new_keys=new_keys)
     if _is_list(recorded) and _is_list(recomputed):
         return _of_lists(
             cast("Sequence[object]", recorded),
             cast("Sequence[object]", recomputed),
             where,
             tolerance,
+            new_keys=new_keys,
         )
     if _is_number(recorded) and _is_number(recomputed):
         one, other = cast("float", recorded), cast("float", recomputed)
@@ -35,26 +44,38 @@ def first_difference(
 
 
 def _of_tables(
-    recorded: Mapping[str, object], recomputed: Mapping[str, object], where: str, tolerance: float
+    recorded: Mapping[str, object],
+    recomputed: Mapping[str, object],
+    where: str,
+    tolerance: float,
+    *,
+    new_keys: bool,
 ) -> str:
     for key in dict.fromkeys([*recorded, *recomputed]):
         place = f"{where}.{key}" if where else str(key)
         if key not in recorded or key not in recomputed:
             return f"{place} is {'recomputed' if key in recomputed else 'recorded'} only"
-        found = first_difference(recorded[key], recomputed[key], place, tolerance=tolerance)
+        found = first_difference(
+            recorded[key], recomputed[key], place, tolerance=tolerance, new_keys=new_keys
+        )
         if found:
             return found
     return ""
 
 
 def _of_lists(
-    recorded: Sequence[object], recomputed: Sequence[object], where: str, tolerance: float
+    recorded: Sequence[object],
+    recomputed: Sequence[object],
+    where: str,
+    tolerance: float,
+    *,
+    new_keys: bool,
 ) -> str:
     if len(recorded) != len(recomputed):
         return f"{where} has {len(recorded)} entries recorded and {len(recomputed)} recomputed"
     for number, (one, other) in enumerate(zip(recorded, recomputed, strict=True)):
         place = f"{where}[{_called(one, number)}]"
-        found = first_difference(one, other, place, tolerance=tolerance)
+        found = first_difference(one, other, place, tolerance=tolerance, new_keys=new_keys)
         if found:
             return found
     return ""
@@ -74,3 +95,13 @@ def _is_list(value: object) -> bool:
 
 def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def without_keys(value: object, keys: Collection[str]) -> object:
+    """A JSON value with these keys left out of every object in it."""
+    if isinstance(value, Mapping):
+        table = cast("Mapping[str, object]", value)
+        return {key: without_keys(each, keys) for key, each in table.items() if key not in keys}
+    if _is_list(value):
+        return [without_keys(each, keys) for each in cast("Sequence[object]", value)]
+    return value

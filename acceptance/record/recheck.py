@@ -15,7 +15,7 @@ import numpy as np
 
 from acceptance.record.acceptance_record import Acceptance
 from acceptance.record.examination import Examined, examine, verdict_as_json
-from acceptance.record.json_difference import TOLERANCE, first_difference
+from acceptance.record.json_difference import TOLERANCE, first_difference, without_keys
 from acceptance.record.layouts import verdict_in_words_of
 from acceptance.record.plan_requirements import unmet
 from acceptance.record.uncertainty_table import same_table, uncertainty_table
@@ -24,6 +24,24 @@ from acquire.sweep import FloatArray, Reading, Sweep
 
 FIRST_LAYOUT_TOLERANCE = 1e-3
 """Layout 1 recorded the verdict as it was shown, by a budget of up to a minute before."""
+METHOD_TOLERANCE = 0.05
+"""How far another version's numbers may lie from ours: 0.05 dB, or a twentieth."""
+OF_THE_METHOD = frozenset(
+    {
+        "average_better_than_db",
+        "better_than_db",
+        "cause",
+        "false_pass_risk",
+        "guard",
+        "interval_db",
+        "notes",
+        "reason",
+        "trust_floor_db",
+        "wanted_risk",
+    }
+)
+"""What a verdict says of trust, and in sentences: versions differ in these. What was read, the
+limits and the states are held whatever version wrote them."""
 
 NOT_SIGNED_OFF = (
     "It was begun and not signed off, so it is no record yet. Go on with it by `bandwright accept`."
@@ -60,6 +78,9 @@ class Recheck:
     """Why it could not be; else empty."""
     difference: str
     """The first place where what was recorded is not what was worked out anew; else empty."""
+    method_difference: str
+    """The first place where another version's method puts what is said of trust otherwise, though
+    readings, limits and states agree; else empty."""
     unmet: tuple[str, ...]
     """What its own plan asks for and was not done; a sentence or two each."""
     software: str
@@ -112,19 +133,30 @@ class Recheck:
             return (f"The verdict cannot be worked out again: {self.problem}",)
         if self.record.recorded is None:
             return (f"The verdict's file is gone; worked out anew it is: {self._words}.",)
+        if self.method_difference:
+            return (
+                f"Readings, limits and states follow from the raw readings: {self._words}. What "
+                f"{then} recorded of trust, {now} works out otherwise, so that was not held. First "
+                f"difference: {self.method_difference}.",
+            )
         if not self.difference:
             return (f"The verdict follows from the raw readings: {self._words}.",)
+        return (self._how_it_differs,)
+
+    @property
+    def _how_it_differs(self) -> str:
+        then, now = self.record.acceptance.software, self.software
         first = f"First difference: {self.difference}."
         if self.by_method:
             return (
                 f"Worked out by {now}, it differs from what {then} recorded, though the files are "
-                f"as written: the method differs, not the data. {first}",
+                f"as written: the method differs, not the data. {first}"
             )
         if self.checksum_differences:
-            return (f"What was recorded does not follow from what is in the folder. {first}",)
+            return f"What was recorded does not follow from what is in the folder. {first}"
         return (
             "The sums agree, yet the recorded verdict does not follow from the raw readings: it "
-            f"was changed before the sums were made, or made otherwise. {first}",
+            f"was changed before the sums were made, or made otherwise. {first}"
         )
 
     def _of_what_is_carried(self) -> tuple[str, ...]:
@@ -153,9 +185,13 @@ def recheck(record: StoredRecord, checksum_differences: tuple[str, ...], softwar
         examined = examine(record.acceptance)
         left = unmet(record.acceptance)
     except (BandwrightError, ValueError, ArithmeticError) as error:
-        return Recheck(record, checksum_differences, None, str(error), "", (), software)
+        return Recheck(record, checksum_differences, None, str(error), "", "", (), software)
+    difference, of_the_method = _difference(record, examined), ""
+    if difference and not checksum_differences and software != record.acceptance.software:
+        beside_trust = _difference_beside_trust(record, examined)
+        difference, of_the_method = beside_trust, "" if beside_trust else difference
     return Recheck(
-        record, checksum_differences, examined, "", _difference(record, examined), left, software
+        record, checksum_differences, examined, "", difference, of_the_method, left, software
     )
 
 
@@ -165,14 +201,33 @@ def _difference(record: StoredRecord, examined: Examined) -> str:
         found = first_difference(_compared(record), _again(record, examined), tolerance=tolerance)
         if found:
             return found
+    if found := _difference_of_sweeps(record, examined):
+        return found
     for examined_condition in examined.conditions:
-        kept = record.corrected.get(examined_condition.condition.name)
-        if kept is not None and not _same_sweep(kept, examined_condition.corrected):
-            return f"the corrected sweep, {examined_condition.condition.label}, is another one"
         table = record.uncertainty_tables.get(examined_condition.condition.name)
         recomputed = uncertainty_table(examined_condition.interval, examined_condition.residuals)
         if table is not None and not same_table(table, recomputed, TOLERANCE):
             return f"the table of trust, {examined_condition.condition.label}, is another one"
+    return ""
+
+
+def _difference_beside_trust(record: StoredRecord, examined: Examined) -> str:
+    """The same, but for what another version's method may have put otherwise."""
+    if record.recorded is not None:
+        then, now = (
+            without_keys(each, OF_THE_METHOD)
+            for each in (_compared(record), _again(record, examined))
+        )
+        if found := first_difference(then, now, tolerance=METHOD_TOLERANCE, new_keys=True):
+            return found
+    return _difference_of_sweeps(record, examined)
+
+
+def _difference_of_sweeps(record: StoredRecord, examined: Examined) -> str:
+    for each in examined.conditions:
+        kept = record.corrected.get(each.condition.name)
+        if kept is not None and not _same_sweep(kept, each.corrected):
+            return f"the corrected sweep, {each.condition.label}, is another one"
     return ""
 
 

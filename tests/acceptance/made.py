@@ -70,7 +70,7 @@ def calibration(request: SweepRequest = REQUEST) -> Calibration:
         request=(request,),
         spans=((request.start_hz, request.stop_hz),),
         taken_at=datetime(2026, 5, 1, 12, 0, tzinfo=UTC),
-        software="bandwright 0.1.0",
+        software=software(),
     )
 
 

@@ -74,6 +74,7 @@ def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, objec
         "changed": list(found.checksum_differences),
         "difference": found.difference or None,
         "by_method": found.by_method,
+        "method_difference": found.method_difference or None,
         "problem": found.problem or None,
         "signature": signature,
         "recorded_by": found.record.acceptance.software,

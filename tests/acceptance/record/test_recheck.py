@@ -7,7 +7,9 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -83,16 +85,50 @@ def test_a_raw_reading_changed_by_hand_is_found_though_its_sums_were_made_again(
     assert found.difference or found.problem
 
 
-def test_another_version_s_method_is_told_apart_from_changed_data() -> None:
+def by_an_older_version(change: Callable[[dict[str, Any]], None]) -> dict[str, bytes]:
+    """A record of another version, whose verdict differs and whose sums agree."""
     acceptance = dataclasses.replace(accepted(), software="bandwright 0.0.9")
     assert acceptance.calibration is not None
     text = calibration_text(acceptance.calibration)
     files = dict(compose_record(examine(acceptance), text).files)
     recorded = json.loads(files["verdict.json"])
-    recorded["conditions"][1]["verdict"]["bands"][0]["trust_floor_db"] += 1.0
+    change(recorded["conditions"][1]["verdict"])
     files["verdict.json"] = json.dumps(recorded).encode()
     files[CHECKSUMS] = format_checksums(files)
+    return files
+
+
+def test_a_record_holds_where_another_version_said_otherwise_of_trust_alone() -> None:
+    def trusted_less(verdict: dict[str, Any]) -> None:
+        verdict["bands"][0]["trust_floor_db"] += 1.0
+        verdict["notes"] = ["Worded as it was then."]
+        del verdict["bands"][0]["false_pass_risk"]  # not yet known then
+
+    files = by_an_older_version(trusted_less)
+    found = checked(files)
+    assert found.holds
+    assert found.method_difference
+    assert not missing_words(found.lines[1], "of trust", "was not held", "trust_floor_db")
+    files["plan.toml"] += b"# changed\n"
+    assert not checked(files).holds
+
+
+def test_this_version_s_own_trust_is_held_to_the_last_digit() -> None:
+    files = dict(record().files)
+    recorded = json.loads(files["verdict.json"])
+    recorded["conditions"][1]["verdict"]["bands"][0]["trust_floor_db"] += 1e-6
+    files["verdict.json"] = json.dumps(recorded).encode()
+    files[CHECKSUMS] = format_checksums(files)
+    assert "trust_floor_db" in checked(files).difference
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("state", "not measured"), ("margin_db", 9.0), ("link", "both ways")]
+)
+def test_another_version_s_state_is_told_apart_from_changed_data(key: str, value: object) -> None:
+    files = by_an_older_version(lambda verdict: verdict["bands"][0].update({key: value}))
     by_method = checked(files)
+    assert not by_method.holds
     assert by_method.by_method
     assert "the method differs, not the data" in by_method.lines[1]
     files["plan.toml"] += b"# changed\n"
