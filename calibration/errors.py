@@ -49,7 +49,7 @@ class RangeError(CalibrationError):
 
 
 class OtherAnalyzerError(CalibrationError):
-    """The readings come from another unit, profile or state than the calibration."""
+    """The readings come from another analyzer, profile or state than the calibration."""
 
 
 class StoredCalibrationError(CalibrationError):

@@ -1,4 +1,4 @@
-"""A calibration: readings of the standards, what they say of a unit, and when it holds."""
+"""A calibration: readings of the standards, what they say of an analyzer, and when it holds."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Calibration:
     """By standard, in the order measured."""
     terms: ErrorTerms
     source: Source
-    """The unit it belongs to."""
+    """The analyzer it belongs to."""
     request: tuple[SweepRequest, ...]
     """The passes it was made with; empty if it was made from files."""
     spans: tuple[Span, ...]
@@ -74,7 +74,7 @@ class Calibration:
         return dataclasses.replace(self, evidence=self.evidence.with_one(one))
 
     def fits(self, source: Source, request: Sequence[SweepRequest]) -> None:
-        """Say nothing if sweeps of that unit and those passes can be corrected.
+        """Say nothing if sweeps of that analyzer and those passes can be corrected.
 
         Raises OtherUnitError or RangeError, in one sentence, if they cannot.
         """
@@ -89,7 +89,7 @@ class Calibration:
 
         On the calibrated frequencies the terms are used as found, elsewhere they are
         interpolated within the spans. Points that were not measured stay so. Raises
-        CalibrationError if the sweep is not raw, OtherUnitError if another unit took it,
+        CalibrationError if the sweep is not raw, OtherUnitError if another analyzer took it,
         RangeError where the terms are not known.
         """
         if sweep.plane is not Plane.RAW:
@@ -104,7 +104,7 @@ class Calibration:
     def _terms_for(self, frequency_hz: FloatArray) -> ErrorTerms:
         if self.source.analyzer_corrected and not same_grid(frequency_hz, self.frequency_hz):
             raise OtherAnalyzerError(
-                "This unit corrects its readings itself, and may do so differently on another "
+                "This analyzer corrects its readings itself, and may do so differently on another "
                 "sweep. Sweep the frequencies that were calibrated, or calibrate again."
             )
         return terms_at(self.terms, frequency_hz, self.spans)
@@ -112,7 +112,7 @@ class Calibration:
     def _require_same_analyzer(self, source: Source) -> None:
         if why := source.differs_from(self.source):
             raise OtherAnalyzerError(
-                f"The calibration does not hold for this unit as it is: {why}. Go back to what "
+                f"The calibration does not hold for this analyzer as it is: {why}. Go back to what "
                 "it was, load another calibration, or calibrate anew."
             )
 

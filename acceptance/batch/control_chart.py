@@ -1,8 +1,8 @@
 """The control chart of single values: what is the process, and what is out of the ordinary.
 
-With one value a unit there are no groups to take a spread from, so it is taken from what changes
-from one unit to the next: the mean moving range MR, divided by d2 for groups of two, is the
-standard deviation, and three of those on either side of the mean are the limits:
+With one value an antenna there are no groups to take a spread from, so it is taken from what
+changes from one antenna to the next: the mean moving range MR, divided by d2 for groups of two, is
+the standard deviation, and three of those on either side of the mean are the limits:
 
     limits = mean +/- 3 MR / 1.128 = mean +/- 2.66 MR;   a moving range is at most 3.267 MR
 

@@ -2,7 +2,7 @@
 
 Each record is one look at what the recipe and the hands came to, in the order of time. The dips of
 one record are told apart from each other by where most records have theirs, so that one that is
-missing or too many in one unit does not shift the names of the others.
+missing or too many in one antenna does not shift the names of the others.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ _Pairing = tuple[int, float, tuple[tuple[int, int], ...]]
 """How many pairs, minus how far apart they are together, and which: place and dip."""
 
 DIP_MATCH_SHARE = 0.1
-"""How far a unit's dip may lie from where most have it, as a part of its frequency."""
+"""How far an antenna's dip may lie from where most have it, as a part of its frequency."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,9 @@ class Built:
     result: ConditionResult
     """The condition looked at."""
     again: bool
-    """True where the unit has an earlier record in the batch."""
+    """True where the antenna has an earlier record in the batch."""
     newest: bool
-    """True where it is the unit's last record in the batch."""
+    """True where it is the antenna's last record in the batch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +56,14 @@ class BandYield:
 
     judged: Judged
     first: Share
-    """Of the units' first records."""
+    """Of the antennas' first records."""
     newest: Share
     """Of their newest records."""
     states: Mapping[State, int]
     """How many of the newest records came out how."""
     least_db: float | None
     """The least margin of the newest records, dB."""
-    least_unit: str
+    least_antenna: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ class Series:
     """Whose each value is."""
     chart: ControlChart
     missing: tuple[str, ...] = ()
-    """Units of which a record does not have it."""
+    """Antennas of which a record does not have it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +87,12 @@ class Batch:
 
     built: tuple[Built, ...]
     """In the order of time."""
-    units: int
-    """How many units they are of."""
+    antennas: int
+    """How many antennas they are of."""
     first: Share
-    """Units that passed the first time."""
+    """Antennas that passed the first time."""
     newest: Share
-    """Units that pass by their newest record."""
+    """Antennas that pass by their newest record."""
     bands: tuple[BandYield, ...]
     """By frequency."""
     dips: tuple[Series, ...]
@@ -109,7 +109,7 @@ def batch(
     """Put the records of one recipe together.
 
     condition : which condition of each to look at; the last one that decides without. Records that
-    were not swept in it are left out. newest_only : leave out all but each unit's newest record.
+    were not swept in it are left out. newest_only : leave out all but each antenna's newest record.
     Raises RecordError where nothing is left.
     """
     built = _in_order(summaries, condition)
@@ -153,21 +153,21 @@ def _in_order(summaries: Sequence[RecordSummary], condition: str) -> tuple[Built
     seen: set[str] = set()
     built = []
     for summary, result in swept:
-        unit = summary.entry.antenna
-        left[unit] -= 1
+        antenna = summary.entry.antenna
+        left[antenna] -= 1
         built.append(
             Built(
-                unit,
+                antenna,
                 summary.entry.folder,
                 summary.entry.at,
                 result.overall if condition else summary.entry.overall,
                 summary.sizes_mm,
                 result,
-                unit in seen,
-                left[unit] == 0,
+                antenna in seen,
+                left[antenna] == 0,
             )
         )
-        seen.add(unit)
+        seen.add(antenna)
     return tuple(built)
 
 
@@ -181,7 +181,7 @@ def _bands(first: Sequence[Built], newest: Sequence[Built]) -> tuple[BandYield, 
             for each, band in now
             if band.margin_or_bound_db is not None
         ]
-        least_db, least_unit = min(margins, default=(None, ""))
+        least_db, least_antenna = min(margins, default=(None, ""))
         found.append(
             BandYield(
                 one,
@@ -189,7 +189,7 @@ def _bands(first: Sequence[Built], newest: Sequence[Built]) -> tuple[BandYield, 
                 share(band.state for _, band in now),
                 Counter(band.state for _, band in now),
                 least_db,
-                least_unit,
+                least_antenna,
             )
         )
     return tuple(sorted(found, key=lambda each: (each.judged.low_hz, each.judged.title)))

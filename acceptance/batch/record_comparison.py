@@ -1,4 +1,4 @@
-"""Units lined up over one another: the same bands, the same scale of frequency."""
+"""Antennas lined up over one another: the same bands, the same scale of frequency."""
 
 from __future__ import annotations
 
@@ -29,16 +29,16 @@ class ComparedRecord:
 
 @dataclass(frozen=True, slots=True)
 class BandRow:
-    """One band and link under one limit, of every unit."""
+    """One band and link under one limit, of every antenna."""
 
     judged: Judged
     results: tuple[BandResult | None, ...]
-    """In the order of the units; None where a unit's plan has no such band and limit."""
+    """In the order of the antennas; None where an antenna's plan has no such band and limit."""
 
     @property
     def ends(self) -> tuple[int, int] | None:
-        """Numbers of the unit with the least margin and of that with the largest; None where fewer
-        than two are known."""
+        """Numbers of the antenna with the least margin and of that with the largest; None where
+        fewer than two are known."""
         known = [
             (each.margin_or_bound_db, number)
             for number, each in enumerate(self.results)
@@ -49,9 +49,9 @@ class BandRow:
 
 @dataclass(frozen=True, slots=True)
 class RecordComparison:
-    """Up to twelve units over one another."""
+    """Up to twelve antennas over one another."""
 
-    units: tuple[ComparedRecord, ...]
+    antennas: tuple[ComparedRecord, ...]
     bands: tuple[BandRow, ...]
     """By frequency."""
     scales: tuple[tuple[float, float], ...]
@@ -59,17 +59,17 @@ class RecordComparison:
 
 
 def compare_records(summaries: Sequence[RecordSummary], condition: str = "") -> RecordComparison:
-    """Line units up in the order given.
+    """Line antennas up in the order given.
 
     condition : which condition of each; the last one that decides without. Raises RecordError for
-    more than MOST units, for none, and where one was not swept in that condition.
+    more than MOST antennas, for none, and where one was not swept in that condition.
     """
     if not 1 <= len(summaries) <= MOST_COMPARED:
         raise RecordError(
             f"{len(summaries)} records cannot be held against each other: "
             f"name 1 to {MOST_COMPARED} of them."
         )
-    units = []
+    antennas = []
     for letter, summary in zip(RECORD_LETTERS, summaries, strict=False):
         result = summary.condition(condition)
         if result is None:
@@ -78,11 +78,11 @@ def compare_records(summaries: Sequence[RecordSummary], condition: str = "") -> 
             raise RecordError(
                 f"The record {summary.entry.folder} has no condition {which}. It has: {swept}."
             )
-        units.append(ComparedRecord(letter, summary, result))
-    bands = _rows([each.result.bands for each in units])
+        antennas.append(ComparedRecord(letter, summary, result))
+    bands = _rows([each.result.bands for each in antennas])
     found = [(each.judged.low_hz, each.judged.high_hz) for each in bands]
-    found += [(dip.frequency_hz, dip.frequency_hz) for each in units for dip in each.result.dips]
-    return RecordComparison(tuple(units), bands, _scales(found))
+    found += [(dip.frequency_hz, dip.frequency_hz) for each in antennas for dip in each.result.dips]
+    return RecordComparison(tuple(antennas), bands, _scales(found))
 
 
 def _rows(of_units: Sequence[Sequence[BandResult]]) -> tuple[BandRow, ...]:

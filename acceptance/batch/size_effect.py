@@ -1,7 +1,7 @@
 """What was cut and what it gave: a dimension against a dip, over all records of a recipe.
 
-Whatever else differed between the units lies in the scatter about the line, and so in every
-interval told here. What is told holds for units built alike, within what was cut so far.
+Whatever else differed between the antennas lies in the scatter about the line, and so in every
+interval told here. What is told holds for antennas built alike, within what was cut so far.
 """
 
 from __future__ import annotations
@@ -51,9 +51,9 @@ class Suggestion:
     size_within_mm: tuple[float, float]
     """Where the line may truly come to it, 95 %."""
     lands_mhz: tuple[float, float]
-    """Where the next single unit of that size will have its dip, 95 %."""
+    """Where the next single antenna of that size will have its dip, 95 %."""
     leave_mm: float | None
-    """For metal that does not come back: the size with which the next unit has, with 97.5 %, not
+    """For metal that does not come back: the size with which the next antenna has, with 97.5 %, not
     been cut too far yet. None where the dimension can be bent both ways."""
     beyond: bool
     """True where the size lies outside what was cut so far."""
@@ -209,7 +209,7 @@ def _why_not(sizes: Sequence[float], line: Line | None) -> str:
         low, high = line.slope_interval()
         return (
             f"The dip does not follow this size surely: a millimetre may do {low:+.1f} to "
-            f"{high:+.1f} MHz. Whatever else differs between the units does more."
+            f"{high:+.1f} MHz. Whatever else differs between the antennas does more."
         )
     return ""
 

@@ -14,7 +14,7 @@ def yield_words(found: Batch) -> str:
     """How many pass, and how far so few can tell of the next ones."""
     low, high = (f"{100 * each:.0f}" for each in found.first.interval)
     first = (
-        f"{found.first.passed} of {found.first.of}, which stands for {low} to {high} % of units "
+        f"{found.first.passed} of {found.first.of}, which stands for {low} to {high} % of antennas "
         "built so (95 %)"
     )
     if not any(each.again for each in found.built):
@@ -101,7 +101,7 @@ def suggestion_words(found: SizeEffect, suggestion: Suggestion) -> str:
     low, high = suggestion.size_within_mm
     sentences = (
         f"For a dip at {suggestion.target_mhz:.1f} MHz: {found.label} {suggestion.size_mm:.1f} mm "
-        f"({low:.1f} to {high:.1f}). The next unit of that size has its dip at "
+        f"({low:.1f} to {high:.1f}). The next antenna of that size has its dip at "
         f"{suggestion.lands_mhz[0]:.1f} to {suggestion.lands_mhz[1]:.1f} MHz (95 %)."
     )
     if suggestion.leave_mm is not None:
@@ -136,5 +136,5 @@ def remarks(summaries: Sequence[RecordSummary], found: Batch) -> list[str]:
         sentences.append(f"{left} more record{'s are' if left > 1 else ' is'} not looked at here.")
     if invented:
         whose = "All of them" if invented == len(summaries) else f"{invented} of {len(summaries)}"
-        sentences.append(f"{whose} come from the virtual unit: the data is invented.")
+        sentences.append(f"{whose} come from the virtual analyzer: the data is invented.")
     return sentences

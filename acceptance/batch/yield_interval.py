@@ -1,4 +1,4 @@
-"""Yield: what share passes, and how far so few units can tell.
+"""Yield: what share passes, and how far so few antennas can tell.
 
 Source: Wilson, J. Amer. Stat. Assoc. 22 (1927) 209; NIST/SEMATECH e-Handbook 7.2.4.1 [memory].
 The interval is scipy's.

@@ -17,9 +17,9 @@ class Query:
     """Which records are wanted; what is left empty does not matter."""
 
     words: tuple[str, ...] = ()
-    """Each stands somewhere in unit, operator, note, recipe, plan or the folder's name."""
+    """Each stands somewhere in antenna, operator, note, recipe, plan or the folder's name."""
     antennas: tuple[str, ...] = ()
-    """Units, or folders, by their whole names: any of them."""
+    """Antennas, or folders, by their whole names: any of them."""
     recipe: str = ""
     operator: str = ""
     bench: str = ""

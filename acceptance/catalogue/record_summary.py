@@ -54,7 +54,7 @@ class DipResult:
 
 @dataclass(frozen=True, slots=True)
 class ConditionResult:
-    """One condition of a unit, as the record tells it."""
+    """One condition of an antenna, as the record tells it."""
 
     name: str
     label: str

@@ -58,8 +58,8 @@ class _Plot:
         self.picture.text((self.frame.right + 4, self.frame.bottom + 9), unit, LABEL, colour=MUTED)
 
     def counted(self, names: Sequence[str]) -> None:
-        """The level axis where each step is a unit: their names, or their numbers where those do
-        not fit side by side."""
+        """The level axis where each step is an antenna: their names, or their numbers where those
+        do not fit side by side."""
         step_width = self.at(2, self.y[0])[0] - self.at(1, self.y[0])[0]
         if all(text_width(name, LABEL) + 4 <= step_width for name in names):
             for n, name in enumerate(names, 1):
@@ -108,7 +108,7 @@ def control_chart_picture(series: Series, width: float = 520, height: float = 15
 def size_effect_picture(
     found: SizeEffect, suggestion: Suggestion | None = None, width: float = 520, height: float = 180
 ) -> Drawing:
-    """A size against a dip, with the line through them and where single units lie about it.
+    """A size against a dip, with the line through them and where single antennas lie about it.
 
     told : the next cut, marked where it is to land.
     """

@@ -1,4 +1,4 @@
-"""What each condition of one unit changes, as a table: a row a band, a row a dip."""
+"""What each condition of one antenna changes, as a table: a row a band, a row a dip."""
 
 from __future__ import annotations
 

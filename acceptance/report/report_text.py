@@ -93,7 +93,7 @@ class AlongLine:
 class Sheet:
     """A report's words."""
 
-    unit: str
+    antenna: str
     state: State
     words: str
     about: str
@@ -128,7 +128,7 @@ def sheet(examined: Examined, folder: str) -> Sheet:
     rows = _band_rows(shown)
     several = len(examined.conditions) > 1
     return Sheet(
-        unit=acceptance.antenna,
+        antenna=acceptance.antenna,
         state=examined.overall,
         words=examined.words,
         about=ACCEPTED if examined.overall is State.PASS else ON_RECORD,

@@ -31,7 +31,7 @@ SAMPLES_A_WIDTH = 8
 """Distances within one width."""
 FEWEST_POINTS = 16
 UNEVEN_STEP_SHARE = 0.01
-"""Furthest a point may lie from its place on an even grid, as a part of a step: units round."""
+"""Furthest a point may lie from its place on an even grid, as a part of a step: analyzers round."""
 QUIET_RANGE_SHARE = (0.86, 0.97)
 """Part of the unaliased range in which nothing is expected: there the constant that 0 Hz adds is
 read off. A line longer than that is not told on a harmonic grid."""

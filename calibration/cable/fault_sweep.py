@@ -4,7 +4,7 @@ Resolution hangs on the span, the range on the step:
     span = width v / (2 resolution),   step = v / (2 range)                              [derived]
 A grid whose every frequency is a multiple of the first is mirrored about 0 Hz, so it resolves
 twice as finely for its highest frequency, and tells an open from a short; it is offered where the
-unit reaches low enough.
+analyzer reaches low enough.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def plan_fault(
     limits: Limits,
     beta: float = KAISER_BETA,
 ) -> FaultPlan:
-    """Work out the grid. Raises FaultError where no unit of these limits can sweep it."""
+    """Work out the grid. Raises FaultError where no analyzer of these limits can sweep it."""
     if not 0 < wanted_resolution_m < wanted_range_m:
         raise FaultError(
             f"A range of {wanted_range_m:g} m and a resolution of {wanted_resolution_m:g} m make "
@@ -91,7 +91,7 @@ def plan_fault(
         possible = (limits.high_hz - (0 if signed else low_hz)) * (2 if signed else 1)
         raise FaultError(
             f"{wanted_resolution_m * 1e3:.3g} mm would take a sweep up to {high_hz / 1e6:.5g} MHz, "
-            f"and the unit sweeps {limits.words}. It can tell "
+            f"and the analyzer sweeps {limits.words}. It can tell "
             f"{width * speed / (2 * possible):.2g} m apart: ask for that, or take a "
             "window of smaller beta."
         )

@@ -19,7 +19,7 @@ SessionPhase = Literal["screw on", "capturing", "refused", "complete"]
 CAUTIONS = (
     "Turn only the nut and hold the body still: a turning pin wears both connectors.",
     "Nothing else on the port: no antenna, no transmitter, no modem, no power feed.",
-    "Touch earthed metal before a centre pin: static can end the unit's receiver.",
+    "Touch earthed metal before a centre pin: static can end the analyzer's receiver.",
     "Let go of the cable and leave it lying still.",
 )
 
@@ -120,7 +120,7 @@ class Captures:
         """Start with nothing captured.
 
         wanted : names differ. request : the passes of every capture.
-        fits : raises CalibrationError for a sweep of another unit.
+        fits : raises CalibrationError for a sweep of another analyzer.
         wanted_sweeps : steady sweeps to average, 4 or more.
         """
         self._wanted = {each.name: each for each in wanted}

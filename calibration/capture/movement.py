@@ -80,7 +80,8 @@ def change_between(earlier: ComplexArray, later: ComplexArray) -> Change:
 
 
 def continues(last: Sweep, sweep: Sweep) -> bool:
-    """True where two sweeps may be averaged: same unit, same passes, same frequencies, in order."""
+    """True where two sweeps may be averaged: same analyzer, same passes, same frequencies, in
+    order."""
     return (
         not sweep.source.differs_from(last.source)
         and last.request == sweep.request

@@ -21,7 +21,7 @@ Phase = Literal["waiting", "settling", "steady", "done", "unsteady"]
 
 UNSTEADY_AFTER_MULTIPLE, UNSTEADY_AFTER_S = 4, 10.0
 """Sweeps, in multiples of those wanted, and seconds, after which a standard is called unsteady:
-a quick unit sweeps often while a hand still tightens the nut."""
+a quick analyzer sweeps often while a hand still tightens the nut."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,11 +134,13 @@ class StandardCapture:
             self._begin_anew()
             self._averaged, self._seen = self._averaging.add(sweep), 1
             self._began = sweep.taken_at
-            return self._say(None, f"The sweep or the unit changed; the {self.name} starts again.")
+            return self._say(
+                None, f"The sweep or the analyzer changed; the {self.name} starts again."
+            )
         if not np.isfinite(sweep.reflection).all():
             self._begin_anew()
             lost = int(np.count_nonzero(~np.isfinite(sweep.reflection)))
-            words = f"{lost} of {sweep.points} points were not measured. Check cable and unit."
+            words = f"{lost} of {sweep.points} points were not measured. Check cable and analyzer."
             return self._say(None, words)
         self._averaged = self._averaging.add(sweep)
         return self._say(self._averaged.change, self._progress(self._averaged))

@@ -29,7 +29,7 @@ LARGEST_TURN_DEG = 90.0
 def tolerance_hz(frequency_hz: FloatArray) -> FloatArray:
     """How far apart two readings' frequencies may lie and still be the same: 1 Hz, or 1e-9.
 
-    Units round to whole hertz or to nine digits. Over 1 Hz the phase behind
+    Analyzers round to whole hertz or to nine digits. Over 1 Hz the phase behind
     25 m of cable turns by 2e-6.
     """
     return np.maximum(1.0, 1e-9 * frequency_hz)
@@ -93,7 +93,7 @@ def stretches(frequency_hz: FloatArray) -> list[slice]:
 def points_by_span(frequency_hz: FloatArray, spans: Sequence[Span]) -> list[NDArray[np.intp]]:
     """Indices of the points inside each span, in the spans' order.
 
-    A point exactly where one span ends and the next begins, at a range step of the unit, may
+    A point exactly where one span ends and the next begins, at a range step of the analyzer, may
     belong to either range: it is counted to neither.
     """
     steps = {high for _, high in spans} & {low for low, _ in spans}
@@ -108,8 +108,8 @@ def terms_at(terms: ErrorTerms, frequency_hz: FloatArray, spans: Sequence[Span])
 
     frequency_hz : real, shape (points,), Hz.
     spans : stretches inside which the terms are continuous, without a gap or a range step of
-        the unit, as `acquire.coverage.spans.continuous_spans` gives them. Nothing is interpolated
-        from one into another.
+        the analyzer, as `acquire.coverage.spans.continuous_spans` gives them. Nothing is
+        interpolated from one into another.
     Returns ErrorTerms at exactly these frequencies. A frequency that was calibrated, within
     `tolerance_hz`, gets the terms found there, untouched.
     Raises RangeError, with the frequency, where it lies outside every span or beyond the last

@@ -29,7 +29,7 @@ SINGULAR_DEPTH = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ErrorTerms:
-    """What a unit and its cable do to a reflection, at every frequency."""
+    """What an analyzer and its cable do to a reflection, at every frequency."""
 
     frequency_hz: FloatArray
     """Shape (points,), strictly increasing."""

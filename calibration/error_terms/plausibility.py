@@ -27,14 +27,14 @@ Tracking of 0.1 (a cable of 10 dB one way) still gives twice as much.
 COMPARABLE_DISTANCE = 0.2
 """Standards closer than this at a frequency need not be told apart there."""
 LOAD_OR_NOT = 0.5
-"""A raw reading beyond this is no load's: low-cost units have directivity of 0.15 or less."""
+"""A raw reading beyond this is no load's: low-cost analyzers have directivity of 0.15 or less."""
 MOST_DIRECTIVITY = 0.5
 MOST_SOURCE_MATCH = 0.5
 USUAL_DIRECTIVITY = 0.25
-"""Beyond this it may be a poor unit with a long adapter, and may be a standard that is none."""
+"""Beyond this it may be a poor analyzer with a long adapter, and may be a standard that is none."""
 USUAL_SOURCE_MATCH = 0.3
 TRACKING_RANGE = (0.05, 3.0)
-"""Least: a cable of 13 dB one way. Most: a unit that does not scale its reading at all.
+"""Least: a cable of 13 dB one way. Most: an analyzer that does not scale its reading at all.
 
 Raw low-cost hardware, 1 MHz to 4.4 GHz: directivity .02 to .15, source match .01 to .21,
 tracking .63 to .91 (scikit-rf's own example data) [run].
@@ -56,7 +56,7 @@ def require_finite(name: str, frequency_hz: FloatArray, reflection: ComplexArray
         at = frequency_hz[int(np.argmin(finite))]
         raise StandardError(
             f"The {name} was not measured at {_mhz(at)} ({int((~finite).sum())} of "
-            f"{finite.size} points). Check cable and unit, then measure the {name} again.",
+            f"{finite.size} points). Check cable and analyzer, then measure the {name} again.",
             name,
         )
 
@@ -117,20 +117,21 @@ def require_load_reads_low(measured: Values, actual: Values) -> None:
         if is_load(actual[name]) and float(np.median(size)) > MOST_DIRECTIVITY:
             raise StandardError(
                 f"The {name} reflects {float(np.median(size)):.2f} of what is sent, like an open "
-                f"or a short (a load through a raw unit stays below {MOST_DIRECTIVITY:g}). It was "
+                f"or a short (a load through a raw analyzer stays below {MOST_DIRECTIVITY:g}). It "
+                f"was "
                 f"probably not screwed on. Measure the {name} again.",
                 name,
             )
 
 
 def require_possible(terms: ErrorTerms, measured: Values, actual: Values) -> None:
-    """Refuse error terms that no unit with its cable can have. Raises StandardError."""
+    """Refuse error terms that no analyzer with its cable can have. Raises StandardError."""
     f = terms.frequency_hz
     directivity = np.abs(terms.directivity)
     if (at := _first(~(directivity <= MOST_DIRECTIVITY))) is not None:
         load = next((name for name in measured if is_load(actual[name])), list(measured)[-1])
         raise StandardError(
-            f"Directivity comes out as {directivity[at]:.2g} at {_mhz(f[at])}; a working unit "
+            f"Directivity comes out as {directivity[at]:.2g} at {_mhz(f[at])}; a working analyzer "
             f"stays below {MOST_DIRECTIVITY:g}. The {load} was probably not the load, or its "
             f"contact is bad. Measure the {load} again.",
             load,
@@ -143,7 +144,8 @@ def require_possible(terms: ErrorTerms, measured: Values, actual: Values) -> Non
         if (at := _first(~((size >= least) & (size <= most)))) is not None:
             culprit = _odd_one_out(f, measured, actual)
             raise StandardError(
-                f"{words} comes out as {size[at]:.2g} at {_mhz(f[at])}; a working unit and cable "
+                f"{words} comes out as {size[at]:.2g} at {_mhz(f[at])}; a working analyzer and "
+                f"cable "
                 f"lie between {least:g} and {most:g}. One standard was probably confused with "
                 f"another or did not touch; most likely the {culprit}. Measure the {culprit} "
                 f"again.",
@@ -178,7 +180,7 @@ def _odd_one_out(frequency_hz: FloatArray, measured: Values, actual: Values) -> 
     """The reflecting standard that was most likely not on the port.
 
     Each in turn is supposed to have been an empty port, G = 1. Where that is what happened the
-    terms come out as a unit's, else they get worse still: the smaller source match tells.
+    terms come out as an analyzer's, else they get worse still: the smaller source match tells.
     """
     supposed: dict[str, float] = {}
     for name in measured:
@@ -210,7 +212,7 @@ def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ..
 
 
 def warn_if_unusual(terms: ErrorTerms) -> tuple[str, ...]:
-    """A warning for each error term that a unit can have, and few do.
+    """A warning for each error term that an analyzer can have, and few do.
 
     A 2:1 device on for the load solves to terms within what is possible on most benches, and
     an antenna may then read 20 dB better than it is [run].
@@ -220,13 +222,13 @@ def warn_if_unusual(terms: ErrorTerms) -> tuple[str, ...]:
         (
             np.abs(terms.directivity),
             USUAL_DIRECTIVITY,
-            "Directivity comes out as {size:.2g} at {place}; most units stay below 0.15.",
+            "Directivity comes out as {size:.2g} at {place}; most analyzers stay below 0.15.",
             "load",
         ),
         (
             np.abs(terms.source_match),
             USUAL_SOURCE_MATCH,
-            "Source match comes out as {size:.2g} at {place}; most units stay below 0.21.",
+            "Source match comes out as {size:.2g} at {place}; most analyzers stay below 0.21.",
             "open and short",
         ),
     ):

@@ -37,7 +37,7 @@ class CalibrationSession(Captures):
 
         request : the passes that every standard is captured with.
         spans : stretches inside which error terms may be interpolated, as
-            `acquire.coverage.spans.continuous_spans` gives them for the unit's range steps.
+            `acquire.coverage.spans.continuous_spans` gives them for the analyzer's range steps.
         wanted_sweeps : steady sweeps to average for each standard, 4 or more.
         Raises RangeError at once if the kit does not describe a standard at these frequencies.
         """

@@ -73,7 +73,7 @@ def captures_for(calibration: Calibration, check: Check, *, wanted_sweeps: int =
     if not calibration.request:
         raise CalibrationError(
             "This calibration was made from files and names no passes to sweep. Calibrate with "
-            "the unit."
+            "the analyzer."
         )
     if not isinstance(check, MeasureDevice):
         OwnStandard.of(calibration, check.standard)  # refuses one that was not measured

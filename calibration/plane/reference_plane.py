@@ -5,7 +5,7 @@ it is seen at the connector as
 
     Gc = S11 + S12 S21 Ga / (1 - S22 Ga)
 
-which is the form of a unit's own errors, with S11 for directivity, S12 S21 for reflection
+which is the form of an analyzer's own errors, with S11 for directivity, S12 S21 for reflection
 tracking and S22 for source match: so moving the plane is `one_port.correct`, and no second
 formula [derived].
 
@@ -44,7 +44,7 @@ SKIN_SHARE = 0.9
 from its table]."""
 
 PLANE_WORDS = {
-    Plane.RAW: "at the unit's own port, uncorrected",
+    Plane.RAW: "at the analyzer's own port, uncorrected",
     Plane.CONNECTOR: "at the open end of the calibrated cable",
     Plane.ANTENNA: "at the antenna's feed",
 }

@@ -168,7 +168,7 @@ def at_connector(calibration: Calibration, budget: Budget, sweep: Sweep) -> Comp
         )
     corrected = calibration.correct(sweep) if sweep.plane is Plane.RAW else sweep
     if not np.isfinite(corrected.reflection).any():
-        raise CalibrationError("No point of the sweep was measured. Check cable and unit.")
+        raise CalibrationError("No point of the sweep was measured. Check cable and analyzer.")
     return corrected.reflection
 
 

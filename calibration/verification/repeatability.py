@@ -106,7 +106,7 @@ def _require_one_standard(name: str, frequency_hz: FloatArray, takes: ComplexArr
 
 
 def _pooled(calibration: Calibration, square: FloatArray) -> FloatArray:
-    """Mean of the neighbours within `POOLED_SHARE`, never across a step of the unit's range."""
+    """Mean of the neighbours within `POOLED_SHARE`, never across a step of the analyzer's range."""
     frequency = calibration.frequency_hz
     pooled = square.copy()
     for inside in points_by_span(frequency, calibration.spans):

@@ -10,7 +10,7 @@ from calibration.one_port_calibration import Calibration
 
 
 def keep(calibration: Calibration, folder: Path) -> Path:
-    """Keep a calibration in a folder, named by unit and time, and return its path.
+    """Keep a calibration in a folder, named by analyzer and time, and return its path.
 
     Raises StoredCalibrationError where it cannot be written.
     """

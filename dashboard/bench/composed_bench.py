@@ -60,7 +60,7 @@ class Bench:
     ) -> None:
         """Prepare; nothing is opened before `start`.
 
-        open_unit : meets the unit; called again, for ever, whenever it was lost.
+        open_analyzer : meets the analyzer; called again, for ever, whenever it was lost.
         address : how the port is called to a person.
         kit : the standards at hand; None until they are said.
         calibration : one made before, and where it is kept.
@@ -68,7 +68,7 @@ class Bench:
         assumptions : what is taken to be so where nothing was measured or stated.
         recipe : what can be changed on the antenna; learned_folder : where what its dimensions do
             is kept from antenna to antenna, None keeps nothing.
-        virtual_bench : what is on a virtual unit's port, where there is one to drive.
+        virtual_bench : what is on a virtual analyzer's port, where there is one to drive.
         plane : what lies between the connector and the antenna's feed, if that is to be undone.
         stopping : as a `Stream` takes it.
         """

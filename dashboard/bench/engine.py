@@ -31,7 +31,7 @@ class Work(Protocol):
     """What becomes of that which the engine brings; each is called under the engine's lock."""
 
     def meet(self, profile: Profile) -> None:
-        """A unit was met, the first one or anew."""
+        """An analyzer was met, the first one or anew."""
         ...
 
     def next_passes(self) -> Sequence[SweepRequest]:
@@ -43,7 +43,7 @@ class Work(Protocol):
         ...
 
     def lose(self) -> None:
-        """The unit is not there."""
+        """The analyzer is not there."""
         ...
 
     def has_moved(self, shown: Snapshot) -> bool:
@@ -56,7 +56,7 @@ class Work(Protocol):
 
 
 class Engine:
-    """Everything between a unit and the moment that is shown.
+    """Everything between an analyzer and the moment that is shown.
 
     Every method may be called from any thread. The lock is reentrant: whoever holds it may ask
     and change. Nobody waits under it for a sweep (`after`, `wait_for`), for it is taken with each.
@@ -72,7 +72,7 @@ class Engine:
     ) -> None:
         """Prepare; nothing is shown before `work_for`, and nothing opened before `start`.
 
-        open_unit : meets the unit; called again, for ever, whenever it was lost.
+        open_analyzer : meets the analyzer; called again, for ever, whenever it was lost.
         address : how the port is called to a person.
         stopping : as a `Stream` takes it.
         """
@@ -173,11 +173,11 @@ class Engine:
             )
         except TimeoutError:
             raise NotNowError(
-                f"No sweep came within {patience_s:.0f} s. Check the unit, then ask again."
+                f"No sweep came within {patience_s:.0f} s. Check the analyzer, then ask again."
             ) from None
 
     def port(self) -> PortState:
-        """How it stands with the unit, now."""
+        """How it stands with the analyzer, now."""
         stream = self._stream.state
         with self._lock:
             profile, analyzer = self._profile, self._analyzer_name
@@ -196,7 +196,7 @@ class Engine:
     # ----------------------------------------------------------------- the work
 
     def _meet(self) -> Analyzer:
-        """Meet the unit; called by the sweeping thread."""
+        """Meet the analyzer; called by the sweeping thread."""
         analyzer = self._connect_analyzer()
         with self._lock:
             self._profile = analyzer.profile
@@ -235,7 +235,7 @@ class Engine:
                 self._stopping.wait(LOOK_ROUND_S)
 
     def _notice(self, sweep: Sweep | None) -> None:
-        """Hand a sweep over, and what became of the unit; called under the lock."""
+        """Hand a sweep over, and what became of the analyzer; called under the lock."""
         work, shown = self._work, self._shown
         if work is None or shown is None:
             return

@@ -59,6 +59,6 @@ def _naming_bands(state: CalibrationState, raw: Sweep, plan: Plan | None) -> Cal
         return state
     try:
         held.fits(raw.source, held.request)
-    except BandwrightError:  # another unit's: that comes before all bands
+    except BandwrightError:  # another analyzer's: that comes before all bands
         return state
     return replace(state, message=left_out(held, plan, keys=("c", "p")) or state.message)

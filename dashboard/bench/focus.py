@@ -1,4 +1,5 @@
-"""Attention: with a slow unit, short sweeps around what is being tuned alternate with whole ones.
+"""Attention: with a slow analyzer, short sweeps around what is being tuned alternate with whole
+ones.
 
 A person who bends watches one band. So after each whole sweep come short ones around that band and
 its dip, as many as fit before the other strips would be older than `OLDEST_S`, or than two whole

@@ -1,4 +1,4 @@
-"""Benches ready to start: over a real port, a recording or a virtual unit."""
+"""Benches ready to start: over a real port, a recording or a virtual analyzer."""
 
 from __future__ import annotations
 
@@ -43,19 +43,19 @@ def live_bench(
     learned_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
-    """Return a bench over the unit at an address; nothing is opened before its `start`.
+    """Return a bench over the analyzer at an address; nothing is opened before its `start`.
 
     address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
     kit : the standards at hand; without one it is to be chosen on the page, but for a virtual
-        unit's, which are known.
-    profile : how the unit talks; without one each of `profiles` is tried.
+        analyzer's, which are known.
+    profile : how the analyzer talks; without one each of `profiles` is tried.
     plane : what lies between the connector and the antenna's feed, if that is to be undone.
     recipe : what can be changed on the antenna. learned_folder : where what is learned of its
         dimensions is kept; None keeps nothing.
     assumptions : what is taken to be so where nothing was measured; the load as stated.
     calibration : the file of one made before. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
-    Raises BandwrightError where a virtual unit's address, a kit, a profile or the calibration
+    Raises BandwrightError where a virtual analyzer's address, a kit, a profile or the calibration
     cannot be used.
     """
     clock = SystemClock() if clock is None else clock
@@ -64,7 +64,7 @@ def live_bench(
     if virtual is not None:
         make_with_pigtail(
             address, virtual
-        )  # what no unit can be is refused before a page is served
+        )  # what no analyzer can be is refused before a page is served
     if kit is None and is_virtual:
         kit = load_kit(DEMO_KIT, user_folders.kits())
     assumed = Assumptions() if assumptions is None else assumptions

@@ -38,7 +38,7 @@ class Parts:
     hands: VirtualHands
 
     def meet(self, profile: Profile) -> None:
-        """A unit was met: sweep what it can of what is wanted."""
+        """An analyzer was met: sweep what it can of what is wanted."""
         self.recent.analyzer_is_back()
         self.calibration.analyzer_is_gone()  # it was, if only for a moment
         self.passes.meet(profile, self.calibration.held)
@@ -69,7 +69,7 @@ class Parts:
             self.touch_test.forget()
 
     def lose(self) -> None:
-        """The unit is gone, and what was being captured with it."""
+        """The analyzer is gone, and what was being captured with it."""
         self.calibration.analyzer_is_gone()
 
     def has_moved(self, shown: Snapshot) -> bool:

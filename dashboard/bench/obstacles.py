@@ -28,7 +28,9 @@ def obstacle(now: Snapshot) -> Obstacle | None:
 def _obstacles(now: Snapshot) -> Iterator[Obstacle]:
     """What speaks against it, in the order in which a person would mend it."""
     if not now.fresh:
-        yield Obstacle("No sweeps come in, so there is nothing to accept. Connect the unit again.")
+        yield Obstacle(
+            "No sweeps come in, so there is nothing to accept. Connect the analyzer again."
+        )
     if now.plan is None:
         yield Obstacle("There is no plan to judge by. Choose the bands first.", "plan")
         return
@@ -68,13 +70,14 @@ def _not_checked(now: Snapshot, plan: Plan) -> str:
 
 
 def _not_warm(now: Snapshot, minutes: float) -> str:
-    """Why the unit is not warm yet, as the plan wants it; empty if it is."""
+    """Why the analyzer is not warm yet, as the plan wants it; empty if it is."""
     if now.seen_at_s is None or now.sweeping_since_s is None:
         return ""
     left = minutes - (now.seen_at_s - now.sweeping_since_s) / 60
     if left <= 0:
         return ""
     return (
-        f"The plan wants the unit warmed up for {minutes:g} min of sweeping, and {left:.0f} min "
+        f"The plan wants the analyzer warmed up for {minutes:g} min of sweeping, and {left:.0f} "
+        f"min "
         "are left. Calibrate after that as well."
     )

@@ -31,14 +31,14 @@ CalibrationPhase = Literal["none", "running", "held", "misfit"]
 
 @dataclass(frozen=True, slots=True)
 class PortState:
-    """How it stands with the unit."""
+    """How it stands with the analyzer."""
 
     phase: PortPhase
     address: str
     message: str
     """What happened and what to do, where something happened; else empty."""
     analyzer: str = ""
-    """What the unit says it is; empty until it has said so."""
+    """What the analyzer says it is; empty until it has said so."""
     profile: str = ""
     unproven: bool = False
     """True where nobody has tried the profile on hardware."""
@@ -181,9 +181,9 @@ class Snapshot:
     tuning: TuningState | None
     """How the tuning stands; None without a verdict."""
     acceptance: AcceptanceState
-    """How the present unit's acceptance stands."""
+    """How the present antenna's acceptance stands."""
     sweeping_since_s: float | None
-    """Since when the unit sweeps without a break, on the bench's monotonic clock."""
+    """Since when the analyzer sweeps without a break, on the bench's monotonic clock."""
     touch: TouchState
     """How the touch test stands, and what the last one showed."""
     recipe: Recipe
@@ -191,9 +191,9 @@ class Snapshot:
     plane: PlaneState
     """Where `corrected`, `uncertainty` and `verdict` hold."""
     coverage: Coverage | None
-    """None until the unit's limits are known."""
+    """None until the analyzer's limits are known."""
     coverage_problem: str
-    """Why the plan cannot be swept by this unit; else empty."""
+    """Why the plan cannot be swept by this analyzer; else empty."""
     port: PortState
     calibration: CalibrationState
     holds: tuple[Hold, ...]

@@ -98,7 +98,7 @@ COMMANDS: Mapping[str, Command] = {
     "compare": Command(
         "dashboard.command_line.commands.compare",
         "compare",
-        "Hold up to twelve units against each other. Needs no hardware.",
+        "Hold up to twelve antennas against each other. Needs no hardware.",
     ),
     "batch": Command(
         "dashboard.command_line.commands.batch",

@@ -59,7 +59,8 @@ def recipe_named(name: str | None, recipes: dict[str, int]) -> str:
     """Which recipe is meant. Raises SetupError, with those there are."""
     if not recipes:
         raise SetupError(
-            "No record names a recipe, so nothing says which units are built alike. Give --recipe "
+            "No record names a recipe, so nothing says which antennas are built alike. Give "
+            "--recipe "
             "to `accept`."
         )
     counted = ", ".join(f"{each} ({count})" for each, count in recipes.items())
@@ -110,8 +111,8 @@ def counted(found: Found, *, filtered: bool) -> str:
 
 def invented_words(found: RecordComparison) -> list[str]:
     """Say how much of a line-up is invented, if any of it is."""
-    invented = sum(each.summary.entry.invented for each in found.units)
+    invented = sum(each.summary.entry.invented for each in found.antennas)
     if not invented:
         return []
-    how_much = "All" if invented == len(found.units) else "Some"
-    return [f"{how_much} of it comes from the virtual unit: that data is invented."]
+    how_much = "All" if invented == len(found.antennas) else "Some"
+    return [f"{how_much} of it comes from the virtual analyzer: that data is invented."]

@@ -10,9 +10,9 @@ from acquire.sweep import Reading
 
 
 def readings_of(found: RecordComparison, catalogue: Catalogue) -> dict[str, Reading | str]:
-    """The corrected reading of each unit by its letter, or why there is none."""
+    """The corrected reading of each antenna by its letter, or why there is none."""
     by_letter: dict[str, Reading | str] = {}
-    for each in found.units:
+    for each in found.antennas:
         entry = each.summary.entry
         folder = catalogue.folder_of(entry)
         if folder is None:

@@ -177,7 +177,7 @@ def make_server(
             ready()
 
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-            # beside it, so that the unit's port is free at once, whoever is still looking
+            # beside it, so that the analyzer's port is free at once, whoever is still looking
             threading.Thread(target=bench.close, name="letting go").start()
             await super().shutdown(sockets)
 

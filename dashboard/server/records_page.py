@@ -1,4 +1,4 @@
-"""The records as pages: a list to search, units over one another, what a batch tells.
+"""The records as pages: a list to search, antennas over one another, what a batch tells.
 
 They are served whole and run nothing: what has been accepted does not change while one looks. All
 of it comes from the catalogue; the curves come from the records' folders.
@@ -51,7 +51,7 @@ from dashboard.server.page_template import WIDE, Answer, FormValues, PicturePair
 
 MOST_LISTED = 200
 FEW = 4
-"""Units whose lines can be named side by side in a narrow picture."""
+"""Antennas whose lines can be named side by side in a narrow picture."""
 MARKS = {state: mark_picture(state).svg() for state in State}
 
 
@@ -89,7 +89,7 @@ def list_page(
     notes = [each.why for each in broken]
     if invented:
         whose = "All" if invented == len(found.entries) else f"{invented}"
-        notes.insert(0, f"{whose} of these come from the virtual unit: the data is invented.")
+        notes.insert(0, f"{whose} of these come from the virtual analyzer: the data is invented.")
     return "records", {
         "form": form,
         "recipes": list(recipes.items()),
@@ -106,7 +106,7 @@ def list_page(
 def comparison_page(
     catalogue: Catalogue | None, _records: Path, form: FormValues
 ) -> tuple[str, dict[str, Any]]:
-    """Up to twelve units over one another."""
+    """Up to twelve antennas over one another."""
     names = form.all("record")
     if not 1 <= len(names) <= MOST_COMPARED or catalogue is None:
         raise SetupError(
@@ -121,7 +121,7 @@ def comparison_page(
     readings = readings_of(found, catalogue)
     drawn = {
         each.letter: (each.summary.entry.antenna, reading)
-        for each in found.units
+        for each in found.antennas
         if not isinstance(reading := readings[each.letter], str)
     }
     judged = [row.judged for row in found.bands]
@@ -137,7 +137,7 @@ def comparison_page(
     notes = [f"{key} is not drawn: {why}." for key, why in readings.items() if isinstance(why, str)]
     notes += invented_words(found)
     return "compare", {
-        "units": found.units,
+        "antennas": found.antennas,
         "bands": found.bands,
         "picture": PicturePair.by(over_one_another) if drawn else None,
         "names_fit_narrow": len(drawn) <= FEW,
@@ -165,7 +165,7 @@ def batch_page(
         "recipe": name,
         "dimension": form.dimension,
         "target": form.target,
-        "counted": f"{len(found.built)} records of {found.units} units.",
+        "counted": f"{len(found.built)} records of {found.antennas} antennas.",
         "yields": yield_words(found),
         "bands": found.bands,
         "others": _others,
@@ -195,7 +195,7 @@ def recheck_page(
     """A record checked, as `recheck` does it."""
     found = recheck_folder(in_folder(records, form.record))
     return "recheck", {
-        "unit": found.record.acceptance.antenna,
+        "antenna": found.record.acceptance.antenna,
         "name": found.record.name,
         "folder": in_folder(records, form.record),
         "holds": found.holds,
@@ -203,9 +203,9 @@ def recheck_page(
     }
 
 
-def _dips(unit: ComparedRecord) -> str:
+def _dips(antenna: ComparedRecord) -> str:
     return ", ".join(
-        f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in unit.result.dips
+        f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in antenna.result.dips
     )
 
 

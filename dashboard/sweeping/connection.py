@@ -1,4 +1,4 @@
-"""From what a person typed to a unit that is ready to sweep."""
+"""From what a person typed to an analyzer that is ready to sweep."""
 
 from __future__ import annotations
 
@@ -32,10 +32,10 @@ def connected(
     bench: VirtualBench | None,
     clock: Clock,
 ) -> Iterator[Analyzer]:
-    """Open the unit a person named, and let go of it at the end.
+    """Open the analyzer a person named, and let go of it at the end.
 
     profile : its name; None tries each in turn. record : a new file for every byte.
-    bench : what is on a virtual unit's port. Raises whatever opening raises.
+    bench : what is on a virtual analyzer's port. Raises whatever opening raises.
     """
     profiles = load_profiles(user_folders.profiles())
     analyzer = open_analyzer(
@@ -66,7 +66,7 @@ def recorded(
 ) -> Mapping[str, Opener]:
     """Return the openers, the address's own replaced by one that records, if a file is named.
 
-    Each opening of the port after the first (a unit asked at another baud rate, or plugged in
+    Each opening of the port after the first (an analyzer asked at another baud rate, or plugged in
     again) gets a file of its own, with its number behind the name.
     """
     if record is None:

@@ -17,7 +17,7 @@ WITHOUT_A_PLAN: Span = (690e6, 2700e6)
 
 
 def target_with_margins(plan: Plan | None, limits: Limits) -> SweepTarget:
-    """A plan's bands and what lies around them, as far as the unit reaches."""
+    """A plan's bands and what lies around them, as far as the analyzer reaches."""
     spans: Sequence[Span] = (WITHOUT_A_PLAN,) if plan is None else plan.spans
     around = [
         (

@@ -1,4 +1,5 @@
-"""What shall be swept: from a plan, from ranges or as one even grid, to the passes of a unit."""
+"""What shall be swept: from a plan, from ranges or as one even grid, to the passes of an
+analyzer."""
 
 from __future__ import annotations
 
@@ -81,7 +82,7 @@ def coverage_planner(
     """How to cover what a person named: a plan, ranges, or one even grid.
 
     Raises SetupError where none or several are named; PlanError. What comes back raises
-    CoverageError where the unit cannot.
+    CoverageError where the analyzer cannot.
     """
     if even is None:
         target = read_sweep_target(plan, ranges)
@@ -103,7 +104,7 @@ def coverage_planner(
 
 @dataclass(frozen=True, slots=True)
 class Passes:
-    """What a unit shall sweep, and in words."""
+    """What an analyzer shall sweep, and in words."""
 
     requests: tuple[SweepRequest, ...]
     words: str
@@ -114,10 +115,10 @@ def passes_for(
 ) -> Passes:
     """Plan what to sweep; what was calibrated, where that covers what is wanted.
 
-    On the calibrated frequencies nothing needs to be interpolated, and a unit that corrects its
-    readings itself can be trusted on no others. What lies around the wanted spans is swept as far
-    as it was calibrated. Raises CoverageError, SetupError where a wanted span was not calibrated,
-    and what `Calibration.fits` raises.
+    On the calibrated frequencies nothing needs to be interpolated, and an analyzer that corrects
+    its readings itself can be trusted on no others. What lies around the wanted spans is swept as
+    far as it was calibrated. Raises CoverageError, SetupError where a wanted span was not
+    calibrated, and what `Calibration.fits` raises.
     """
     if calibration is not None:
         calibration.fits(analyzer.source, calibration.request)

@@ -41,7 +41,7 @@ def show_batch(
     records = len(found.built)
     days = sorted({f"{each.at:%Y-%m-%d}" for each in found.built})
     when = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-    of = f"{records} records of {found.units} units" if records != 1 else "1 record"
+    of = f"{records} records of {found.antennas} antennas" if records != 1 else "1 record"
     say(f"{name}: {of}, {when}.", style="bold")
     if not alone:
         _show_yield(found)
@@ -92,7 +92,7 @@ def _show_yield(found: Batch) -> None:
             f"{band.newest.passed} of {band.newest.of}",
             others or "-",
             spelt(margin_of(band.least_db) or UNKNOWN, ascii_only=ascii_only),
-            band.least_unit or UNKNOWN,
+            band.least_antenna or UNKNOWN,
         )
     show(rows)
 

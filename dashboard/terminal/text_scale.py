@@ -1,4 +1,4 @@
-"""Places on a scale, drawn in letters: one lane a unit, one under the other."""
+"""Places on a scale, drawn in letters: one lane an antenna, one under the other."""
 
 from __future__ import annotations
 

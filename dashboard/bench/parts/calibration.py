@@ -28,7 +28,7 @@ from dashboard.bench.snapshot import CalibrationState
 from dashboard.errors import NotNowError
 
 SWEEPS_A_STANDARD = 8
-NEEDED = "Calibrate with open, short and load: raw readings carry the unit's own errors."
+NEEDED = "Calibrate with open, short and load: raw readings carry the analyzer's own errors."
 
 NO_KIT = (
     "Say first what your standards are: an open is never quite open, and each kit says how far."
@@ -96,14 +96,15 @@ class BenchCalibration:
     def begin(self) -> None:
         """Start a guided calibration over all that is wanted.
 
-        Raises NotNowError while the unit's limits are not known or no kit is chosen,
+        Raises NotNowError while the analyzer's limits are not known or no kit is chosen,
         CalibrationError where the kit does not describe its standards at these frequencies.
         """
         with self._engine.changing():
             limits, coverage = self._passes.limits, self._passes.to_calibrate
             if limits is None or coverage is None:
                 raise NotNowError(
-                    "There is nothing to calibrate before the unit has answered. Connect it first."
+                    "There is nothing to calibrate before the analyzer has answered. Connect it "
+                    "first."
                 )
             kit = self._kit
             if kit is None:
@@ -138,7 +139,7 @@ class BenchCalibration:
         with self._engine.changing():
             if self._engine.port().phase == "lost":
                 raise NotNowError(
-                    "The unit is not there, so nothing can be captured. Plug it in, then press "
+                    "The analyzer is not there, so nothing can be captured. Plug it in, then press "
                     "again."
                 )
             self._in_progress().begin()
@@ -180,7 +181,7 @@ class BenchCalibration:
         return "" if self._held is None else self._held.made
 
     def analyzer_is_gone(self) -> None:
-        """Stop what is being captured: another press says what is on once the unit is back.
+        """Stop what is being captured: another press says what is on once the analyzer is back.
 
         Under the lock.
         """

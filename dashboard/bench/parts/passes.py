@@ -1,4 +1,4 @@
-"""What is swept: the plan, and its bands as passes of the unit that was met."""
+"""What is swept: the plan, and its bands as passes of the analyzer that was met."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ class BenchPasses:
         self.plan = plan
         """What is judged by; None while there is no plan."""
         self.coverage: Coverage | None = None
-        """What is swept; None before the first unit."""
+        """What is swept; None before the first analyzer."""
         self.to_calibrate: Coverage | None = None
         """What a new calibration sweeps: all that is wanted, whatever was calibrated before."""
         self.problem = ""
         """Why the plan's bands cannot be swept, so that what was swept before still is."""
         self.profile: Profile | None = None
-        """Of the unit that was met; None before the first."""
+        """Of the analyzer that was met; None before the first."""
         self._engine = engine
         self._recent = recent
         self._step_khz = step_khz
@@ -51,7 +51,7 @@ class BenchPasses:
 
     @property
     def limits(self) -> Limits | None:
-        """What the unit can sweep; None until it has answered."""
+        """What the analyzer can sweep; None until it has answered."""
         return None if self.profile is None else self.profile.limits
 
     @property
@@ -60,7 +60,7 @@ class BenchPasses:
         return () if self.plan is None else self.plan.spans
 
     def meet(self, profile: Profile, held: Calibration | None) -> None:
-        """Sweep what this unit can of what is wanted."""
+        """Sweep what this analyzer can of what is wanted."""
         self.profile = profile
         self.work_out(held)
 
@@ -71,7 +71,7 @@ class BenchPasses:
         self.work_out(held)
 
     def work_out(self, held: Calibration | None) -> None:
-        """Work the passes out anew; they stay as they are before a unit was met.
+        """Work the passes out anew; they stay as they are before an analyzer was met.
 
         held : the calibration that holds now.
         """
@@ -94,7 +94,7 @@ class BenchPasses:
 
     def _as_calibrated(self, profile: Profile, held: Calibration | None) -> Coverage | None:
         """The calibrated passes, where they cover the plan: while the calibration that was begun
-        with holds, and wherever a unit that corrects itself is believed on no others."""
+        with holds, and wherever an analyzer that corrects itself is believed on no others."""
         begun_with = self._begun_with
         if held is None or self._step_khz is not None or not covers(held, self.spans):
             return None
@@ -105,5 +105,5 @@ class BenchPasses:
         seconds = profile.timing.seconds_per_point
         try:
             return given(held.request, limits=profile.limits, seconds_per_point=seconds)
-        except CoverageError:  # another unit's; that it does not fit is told with its sweeps
+        except CoverageError:  # another analyzer's; that it does not fit is told with its sweeps
             return None

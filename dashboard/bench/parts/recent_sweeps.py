@@ -1,7 +1,7 @@
 """What the sweeps that come in amount to: their average, what is watched closely, how old it is.
 
-Whole sweeps are averaged while they agree. With a slow unit short ones of what is being tuned come
-in between, are averaged by themselves and put over the whole.
+Whole sweeps are averaged while they agree. With a slow analyzer short ones of what is being tuned
+come in between, are averaged by themselves and put over the whole.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class RecentSweeps:
         self.whole_at_s: float | None = None
         """When the last whole one did."""
         self.since_s: float | None = None
-        """Since when the unit sweeps without a break."""
+        """Since when the analyzer sweeps without a break."""
         self._averaging = _averaging_for(plan)
         self._attention = Attention()
         self._watched: tuple[Span, ...] = ()
@@ -67,7 +67,7 @@ class RecentSweeps:
         self._averaging = _averaging_for(plan)
 
     def analyzer_is_back(self) -> None:
-        """A unit was met; it may have been switched off in between."""
+        """An analyzer was met; it may have been switched off in between."""
         self.since_s = None
 
     def sweep_anew(self) -> None:
@@ -101,7 +101,7 @@ class RecentSweeps:
     def watch(
         self, coverage: Coverage, profile: Profile, tuned_spans: Callable[[], tuple[Span, ...]]
     ) -> None:
-        """Choose what to watch closely, after a whole sweep; nothing with a quick unit.
+        """Choose what to watch closely, after a whole sweep; nothing with a quick analyzer.
 
         tuned : the bands that the hands work at.
         """

@@ -15,7 +15,7 @@ class VirtualHands:
     """What the demo's hands do. Each takes the engine's lock; any thread may call."""
 
     def __init__(self, engine: Engine, tuning: Tuning, virtual: VirtualBench | None) -> None:
-        """virtual : what is on a virtual unit's port; None at a real one."""
+        """virtual : what is on a virtual analyzer's port; None at a real one."""
         self._engine = engine
         self._tuning = tuning
         self._virtual = virtual

@@ -51,7 +51,7 @@ def batch(
         ),
     ] = None,
     newest: Annotated[
-        bool, typer.Option("--newest", help="Only the newest record of each unit.")
+        bool, typer.Option("--newest", help="Only the newest record of each antenna.")
     ] = False,
     condition: Condition = "",
     period: PeriodOptions,
@@ -90,7 +90,7 @@ def as_object(
     return {
         "recipe": name,
         "records": len(found.built),
-        "antennas": found.units,
+        "antennas": found.antennas,
         "first_time": _share(found.first),
         "now": _share(found.newest),
         "bands": [
@@ -102,7 +102,7 @@ def as_object(
                 "now": _share(each.newest),
                 "states": {str(state): count for state, count in each.states.items()},
                 "least_margin_db": each.least_db,
-                "least_margin_of": each.least_unit or None,
+                "least_margin_of": each.least_antenna or None,
             }
             for each in found.bands
         ],

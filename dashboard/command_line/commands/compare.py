@@ -1,4 +1,4 @@
-"""`compare`: units over one another, band by band and dip by dip."""
+"""`compare`: antennas over one another, band by band and dip by dip."""
 
 from __future__ import annotations
 
@@ -50,19 +50,19 @@ SCALE_LETTERS = 54
 CURVE, CURVE_HEIGHT, DEEPEST_DB = 72, 15, 30
 """Letters of a picture of curves, and how deep it goes."""
 IN_ONE_TABLE = 6
-"""Units whose margins fit beside each other in 80 columns."""
+"""Antennas whose margins fit beside each other in 80 columns."""
 
 
 def compare(
-    units: Annotated[
+    antennas: Annotated[
         list[str],
         typer.Argument(
-            metavar="UNIT", help="Units, or records by their folders' names; up to twelve."
+            metavar="ANTENNA", help="Antennas, or records by their folders' names; up to twelve."
         ),
     ],
     *,
     every: Annotated[
-        bool, typer.Option("--every", help="Every record of each unit, not the newest alone.")
+        bool, typer.Option("--every", help="Every record of each antenna, not the newest alone.")
     ] = False,
     curves: Annotated[
         bool,
@@ -74,9 +74,9 @@ def compare(
     records: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
-    """Hold up to twelve units against each other. Needs no hardware."""
+    """Hold up to twelve antennas against each other. Needs no hardware."""
     with records.opened() as opened:
-        summaries = chosen(units, opened, every=every)
+        summaries = chosen(antennas, opened, every=every)
         found = compare_records(summaries, condition)
         readings = readings_of(found, opened) if curves else {}
     if as_json:
@@ -86,16 +86,17 @@ def compare(
 
 
 def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[RecordSummary]:
-    """Return the newest record of each unit named, or all of them, in the order named.
+    """Return the newest record of each antenna named, or all of them, in the order named.
 
-    Raises SetupError for a unit that has no record.
+    Raises SetupError for an antenna that has no record.
     """
     found: dict[tuple[str, str], RecordSummary] = {}
     for name in names:
         summaries = catalogue.summaries(Query(antennas=(name,)))
         if not summaries:
             raise SetupError(
-                f'There is no record of a unit "{name}". `bandwright records` lists those there '
+                f'There is no record of an antenna "{name}". `bandwright records` lists those '
+                f"there "
                 "are."
             )
         for summary in summaries if every else summaries[-1:]:
@@ -106,9 +107,9 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[R
 def show_line_up(found: RecordComparison, readings: Mapping[str, Reading | str]) -> None:
     """Show who is who, the margins in a table, dips in lanes, and curves where they were read."""
     ascii_only = not stdout().encoding.lower().startswith("utf")
-    _show_antennas(found.units, ascii_only=ascii_only)
+    _show_antennas(found.antennas, ascii_only=ascii_only)
     say()
-    for start in range(0, len(found.units), IN_ONE_TABLE):
+    for start in range(0, len(found.antennas), IN_ONE_TABLE):
         _show_margins(found, slice(start, start + IN_ONE_TABLE), ascii_only=ascii_only)
         say()
     furthest = furthest_apart(found)
@@ -118,7 +119,7 @@ def show_line_up(found: RecordComparison, readings: Mapping[str, Reading | str])
         _show_dips(found, low_hz, high_hz, PLAIN if ascii_only else FULL)
     if readings:
         show_curves(found, readings)
-    doubtful = [each for each in found.units if each.summary.entry.caveat]
+    doubtful = [each for each in found.antennas if each.summary.entry.caveat]
     for each in doubtful:
         say(f"{each.summary.entry.antenna}: {each.summary.entry.caveat}.")
     for words in invented_words(found):
@@ -126,18 +127,18 @@ def show_line_up(found: RecordComparison, readings: Mapping[str, Reading | str])
         say(words)
 
 
-def _show_antennas(units: Sequence[ComparedRecord], *, ascii_only: bool) -> None:
+def _show_antennas(antennas: Sequence[ComparedRecord], *, ascii_only: bool) -> None:
 
-    conditions = {each.result.name for each in units}
+    conditions = {each.result.name for each in antennas}
     rows = table(
         "",
-        Column(header="unit", overflow="fold"),
+        Column(header="antenna", overflow="fold"),
         Column(header="signed off", no_wrap=True),
         Column(header="verdict", no_wrap=True),
         *([Column(header="condition", overflow="fold")] if len(conditions) > 1 else []),
         Column(header="recipe", overflow="fold"),
     )
-    for each in units:
+    for each in antennas:
         entry = each.summary.entry
         rows.add_row(
             each.letter,
@@ -155,7 +156,7 @@ def _show_margins(found: RecordComparison, some: slice, *, ascii_only: bool) -> 
     rows = table(
         Column(header="margin dB", overflow="fold"),
         Column(header="limit", no_wrap=True),
-        *(number(each.letter) for each in found.units[some]),
+        *(number(each.letter) for each in found.antennas[some]),
     )
     for row in found.bands:
         cells = []
@@ -176,7 +177,7 @@ def _show_margins(found: RecordComparison, some: slice, *, ascii_only: bool) -> 
 
 
 def furthest_apart(found: RecordComparison) -> str:
-    """Return in which band the units differ most, and which ones; empty for fewer than two."""
+    """Return in which band the antennas differ most, and which ones; empty for fewer than two."""
 
     def apart_db(row: BandRow) -> float:
         margins = [
@@ -193,9 +194,9 @@ def furthest_apart(found: RecordComparison) -> str:
     worst, best = row.ends or (0, 0)
     ends = []
     for which in (worst, best):
-        result, unit = row.results[which], found.units[which]
+        result, antenna = row.results[which], found.antennas[which]
         margin = margin_of(None if result is None else result.margin_or_bound_db)
-        ends.append(f"{unit.letter} ({unit.summary.entry.antenna}) has {margin}")
+        ends.append(f"{antenna.letter} ({antenna.summary.entry.antenna}) has {margin}")
     return f"Furthest apart in {row.judged.title}: {ends[0]}, {ends[1]}."
 
 
@@ -213,7 +214,7 @@ def _show_dips(found: RecordComparison, low_hz: float, high_hz: float, marks: Ma
     for title, line in drawn.items():
         if line:
             say(f"{title:{width}}  {line}", style="dim")
-    for each in found.units:
+    for each in found.antennas:
         inside = [dip for dip in each.result.dips if low_hz <= dip.frequency_hz <= high_hz]
         line = scale.line(dip.frequency_hz for dip in inside)
         where = ", ".join(f"{dip.beyond} {dip.frequency_hz / 1e6:.1f}".strip() for dip in inside)
@@ -221,7 +222,7 @@ def _show_dips(found: RecordComparison, low_hz: float, high_hz: float, marks: Ma
 
 
 def show_curves(found: RecordComparison, readings: Mapping[str, Reading | str]) -> None:
-    """Show return loss over frequency, dips pointing down, each unit by its letter."""
+    """Show return loss over frequency, dips pointing down, each antenna by its letter."""
     pens = FULL_PENS if stdout().encoding.lower().startswith("utf") else PLAIN_PENS
     for low_hz, high_hz in found.scales:
         drawn = Chart((low_hz, high_hz), (-DEEPEST_DB, 0.0), CURVE, CURVE_HEIGHT, pens)
@@ -270,7 +271,7 @@ def as_object(found: RecordComparison, readings: Mapping[str, Reading | str]) ->
                     for dip in each.result.dips
                 ],
             }
-            for each in found.units
+            for each in found.antennas
         ],
         "bands": [
             {

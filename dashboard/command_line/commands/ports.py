@@ -24,7 +24,7 @@ def ports(
         typer.Option(
             "--ask",
             metavar="ADDRESS",
-            help="Open this one port, and tell which profile answers and what the unit says it "
+            help="Open this one port, and tell which profile answers and what the analyzer says it "
             "is. No other port is touched.",
         ),
     ] = None,
@@ -48,8 +48,9 @@ def _list(*, as_json: bool) -> None:
         return
     if not found:
         say(
-            "No serial port is there. Plug the unit in and look again; without one, virtual: is "
-            "a simulated unit."
+            "No serial port is there. Plug the analyzer in and look again; without one, virtual: "
+            "is "
+            "a simulated analyzer."
         )
         return
     rows = table("port", "description", "USB id", "serial number")
@@ -96,6 +97,6 @@ def _ask(context: typer.Context, address: str, profile: str | None, *, as_json: 
         say("This profile is unproven on hardware: hold the readings against something known.")
     if source.analyzer_corrected:
         say(
-            "The unit corrects its readings itself; a calibration is laid over that, and holds "
-            "only while the unit's own does not change."
+            "The analyzer corrects its readings itself; a calibration is laid over that, and holds "
+            "only while the analyzer's own does not change."
         )

@@ -85,7 +85,7 @@ def records(
         list[str] | None,
         typer.Argument(
             metavar="WORD",
-            help="Only records with this in unit, operator, note, recipe, plan or folder.",
+            help="Only records with this in antenna, operator, note, recipe, plan or folder.",
         ),
     ] = None,
     *,
@@ -147,7 +147,7 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
             columns = {name: values for name, values in facts.items() if values[0]}
         rows = table(
             Column(header="signed off", no_wrap=True),
-            Column(header="unit", overflow="fold"),
+            Column(header="antenna", overflow="fold"),
             Column(header="verdict", no_wrap=True),
             number("least\nmargin"),
             Column(header="in", no_wrap=True),
@@ -175,6 +175,6 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
     invented = sum(each.invented for each in found.entries)
     if invented:
         whose = "All of these" if invented == len(found.entries) else f"{invented} of these"
-        say(f"{whose} come from the virtual unit: the data is invented.")
+        say(f"{whose} come from the virtual analyzer: the data is invented.")
     for folder in broken:
         say(folder.why)

@@ -54,7 +54,7 @@ export function showAcceptance({ header }) {
   showing(byId("verdict-notes"), header.notes, (notes) => notes.map((text) => html("li", {}, text)));
 }
 
-// The unit whose record was just written; null where none was.
+// The antenna whose record was just written; null where none was.
 export function writtenAntenna() {
   return byId("accepted").querySelector('[data-kind="done"]')?.dataset.antenna ?? null;
 }

@@ -14,7 +14,7 @@ export function showCalibration({ header }) {
     warnings.map((text) => html("p", { class: "warning" }, text)),
   );
   say(byId("kit-words"), calibration.kit_words);
-  const why = calibration.kit === "" ? "Choose your standards first." : lost ? "The unit is not there." : "";
+  const why = calibration.kit === "" ? "Choose your standards first." : lost ? "The analyzer is not there." : "";
   byId("start-calibration").disabled = why !== "";
   say(byId("start-why"), why);
   showChecks(header);
@@ -29,7 +29,7 @@ export function showCalibration({ header }) {
   );
   byId("refusal").hidden = session.phase !== "refused";
   byId("standard-on").disabled = lost || session.phase === "capturing";
-  say(byId("standard-on"), lost ? "Waiting for the unit" : onWords(session));
+  say(byId("standard-on"), lost ? "Waiting for the analyzer" : onWords(session));
   steadiness(session);
 }
 

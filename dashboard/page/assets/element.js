@@ -1,5 +1,5 @@
 // Elements made of plain data. Text is always set as text: names come from plans, files and
-// units, and must never become markup.
+// analyzers, and must never become markup.
 
 const SVG = "http://www.w3.org/2000/svg";
 

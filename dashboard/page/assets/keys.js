@@ -64,7 +64,7 @@ function next() {
     return { words: "Next: start", take: () => start.click() };
   }
   const name = byId("antenna-label");
-  // The same unit is not written twice by one step too many.
+  // The same antenna is not written twice by one step too many.
   if (name.value.trim() !== "" && name.value.trim() === writtenAntenna()) return { words: "Next: another one", take: beginAnother };
   const { mendedAt } = byId("accept").dataset;
   if (mendedAt in MENDED) return MENDED[mendedAt];

@@ -40,7 +40,7 @@ def test_each_unit_counts_once_by_its_first_record_and_once_by_its_newest(
     for summary in summaries:
         first.setdefault(summary.entry.antenna, summary.entry.overall)
         newest[summary.entry.antenna] = summary.entry.overall
-    assert whole.units == COUNT
+    assert whole.antennas == COUNT
     assert len(whole.built) == COUNT + 1
     assert whole.first == Share(list(first.values()).count(State.PASS), COUNT)
     assert whole.newest == Share(list(newest.values()).count(State.PASS), COUNT)
@@ -62,7 +62,7 @@ def test_each_band_has_its_own_yield_and_its_least_margin(
             if each.judged == band.judged
         ]
         assert band.newest.passed == sum(state is State.PASS for _, _, state in own)
-        assert (band.least_db, band.least_unit) == min(own)[:2]
+        assert (band.least_db, band.least_antenna) == min(own)[:2]
         assert sum(band.states.values()) == COUNT
 
 
@@ -130,13 +130,13 @@ def test_two_dips_near_one_place_are_told_apart_by_which_is_nearer(
 def test_a_batch_without_dips_has_yield_all_the_same(summaries: list[RecordSummary]) -> None:
     found = batch([with_dips(summary) for summary in summaries[:3]])
     assert found.dips == ()
-    assert found.units == 3
+    assert found.antennas == 3
     assert found.margin is not None
 
 
 def test_only_the_newest_record_of_each_unit_if_wished(summaries: list[RecordSummary]) -> None:
     found = batch(summaries, newest_only=True)
-    assert len(found.built) == found.units == COUNT
+    assert len(found.built) == found.antennas == COUNT
     assert found.first == found.newest
 
 

@@ -14,14 +14,14 @@ from acceptance.limits.limit import Limit
 
 def test_each_cell_is_that_unit_s_own_band(summaries: list[RecordSummary]) -> None:
     found = compare_records(summaries[:MOST_COMPARED])
-    assert [each.letter for each in found.units] == list("ABCDEFGHIJKL")
+    assert [each.letter for each in found.antennas] == list("ABCDEFGHIJKL")
     assert len(found.bands) == 5
     assert [row.judged.low_hz for row in found.bands] == sorted(
         row.judged.low_hz for row in found.bands
     )
     for row in found.bands:
-        for unit, result in zip(found.units, row.results, strict=True):
-            (own,) = [each for each in unit.result.bands if each.judged == row.judged]
+        for antenna, result in zip(found.antennas, row.results, strict=True):
+            (own,) = [each for each in antenna.result.bands if each.judged == row.judged]
             assert result is own
 
 
@@ -55,7 +55,7 @@ def test_the_scales_hold_every_band_and_dip_and_part_far_ones(
     found = compare_records(summaries[:6])
     assert len(found.scales) == 2  # near 800 MHz and near 1.8 GHz
     wanted = [hz for row in found.bands for hz in (row.judged.low_hz, row.judged.high_hz)]
-    wanted += [dip.frequency_hz for each in found.units for dip in each.result.dips]
+    wanted += [dip.frequency_hz for each in found.antennas for dip in each.result.dips]
     for hz in wanted:
         assert sum(low < hz < high for low, high in found.scales) == 1
 

@@ -343,7 +343,7 @@ def test_a_pulled_cable_is_told_and_the_unit_found_again(cable: tuple[Bench, Unp
     again = until(bench, lambda now: now.fresh and now.sequence > lost.sequence)
     assert again.port.message == ""
     assert header(again, bench.clock.monotonic())["trouble"].startswith(
-        "On the line since it was opened: the unit was lost"
+        "On the line since it was opened: the analyzer was lost"
     )
 
 

@@ -37,7 +37,7 @@ def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
         assert faded == "none"
         expect(opened.locator("#aside")).to_contain_text("The open is captured at another press")
         expect(capture).to_be_disabled()
-        expect(capture).to_have_text("Waiting for the unit")
+        expect(capture).to_have_text("Waiting for the analyzer")
         expect(opened.locator("#steadiness")).to_be_hidden()
         assert opened.evaluate("tooFaint()") == []
         hands.fits(opened)
@@ -64,7 +64,7 @@ def test_standards_are_chosen_before_they_are_measured(page: Page, tmp_path: Pat
         hands.fits(page)
         page.locator("#kit").get_by_text("Ideal standards").click()
         expect(page.locator("#kit-words")).to_contain_text("Nothing real is ideal")
-        expect(page.locator("#start-why")).to_have_text("The unit is not there.")
+        expect(page.locator("#start-why")).to_have_text("The analyzer is not there.")
         page.locator("#kit").get_by_text("Type N plugs").click()
         expect(page.locator("#kit-words")).to_contain_text("Published coefficients")
         expect(page.locator("#kit-words")).not_to_contain_text("[read]")

@@ -23,9 +23,9 @@ def test_yield_charts_and_sizes_are_told_in_eighty_columns(
     run = bandwright("batch", "--folder", gauge_records)
     assert run.status == 0
     lines = lines_of(run.out)
-    assert lines[0] == "bent strip: 25 records of 24 units, 2026-05-02 to 2026-05-30."
+    assert lines[0] == "bent strip: 25 records of 24 antennas, 2026-05-02 to 2026-05-30."
     assert lines[1] == (
-        "Pass the first time: 20 of 24, which stands for 64 to 93 % of units built so (95 %). "
+        "Pass the first time: 20 of 24, which stands for 64 to 93 % of antennas built so (95 %). "
         "Pass now: 21 of 24."
     )
     (row,) = [line for line in lines if line.startswith("gauge backhaul")]
@@ -49,7 +49,7 @@ def test_the_next_cut_is_told_with_its_interval_and_drawn(
     run = bandwright("batch", "--folder", gauge_records, "--dimension", "arm_a", "--target", "836")
     assert run.status == 0
     (text,) = [line for line in lines_of(run.out) if line.startswith("For a dip at 836.0 MHz")]
-    assert text.startswith("For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5). The next unit")
+    assert text.startswith("For a dip at 836.0 MHz: arm A 85.5 mm (85.4 to 85.5). The next antenna")
     assert "Cut metal does not come back: leave 85.6 mm first" in text
     assert "Pass the first time" not in run.out  # that size alone
     drawn = [line for line in lines_of(run.out) if "│" in line]
@@ -106,7 +106,7 @@ def test_the_first_three_gauges_say_how_little_they_can_tell(
         "batch", "--folder", gauge_records, "--until", "2026-05-02", "--operator", "Jo"
     )
     assert run.out.startswith(
-        "bent strip: 2 records of 2 units, 2026-05-02.\nPass: 2 of 2, which stands for 34"
+        "bent strip: 2 records of 2 antennas, 2026-05-02.\nPass: 2 of 2, which stands for 34"
     )
     assert not missing_words(run.out, "2 records cannot tell", "from 5 on", "control chart")
     assert "Nothing is out of the ordinary." not in run.out
@@ -183,7 +183,7 @@ def test_several_recipes_are_named_and_none_is_too(
     shutil.rmtree(tmp_path / "mixed" / "other")
     shutil.rmtree(tmp_path / "mixed" / folders[0].name)
     refused = bandwright("batch", "--folder", tmp_path / "mixed").refused()
-    assert refused.startswith("No record names a recipe, so nothing says which units are built")
+    assert refused.startswith("No record names a recipe, so nothing says which antennas are built")
 
 
 def test_the_gauges_to_rehearse_with_are_made_and_say_that_they_are_invented(

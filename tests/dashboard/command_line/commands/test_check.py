@@ -160,7 +160,7 @@ def test_a_plane_named_in_the_file_is_believed(
 def test_the_plane_given_wins_over_the_files(bandwright: Any, antenna: Path, plan: Path) -> None:
     run = bandwright("check", antenna, "--plan", plan, "--plane", "raw")
     assert not missing_words(run.out, "readings are raw", "no calibration")
-    assert run.out.rstrip().endswith(", at the unit's own port, uncorrected")
+    assert run.out.rstrip().endswith(", at the analyzer's own port, uncorrected")
 
 
 def test_a_name_with_markup_and_control_characters_is_only_text(

@@ -95,7 +95,7 @@ def test_json_has_a_cell_a_band_and_unit(bandwright: Bandwright, gauge_records: 
 @pytest.mark.parametrize(
     ("names", "words"),
     [
-        (["weir-1", "weir-99"], 'There is no record of a unit "weir-99". `bandwright records`'),
+        (["weir-1", "weir-99"], 'There is no record of an antenna "weir-99". `bandwright records`'),
         (["weir-1", "--condition", "wet"], 'no condition "wet". It has: finished'),
     ],
 )

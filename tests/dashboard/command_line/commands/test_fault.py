@@ -178,7 +178,7 @@ def test_of_bands_swept_apart_the_widest_is_looked_along(bandwright: Any, antenn
     [
         (("--even", "5-2500"), "--even LOW-HIGH takes --step-khz"),
         (("--even", "5-2500", "--step-khz", "5000", "--range", "700-800"), "and nothing else"),
-        (("--even", "5-9000", "--step-khz", "5000"), "The unit sweeps"),
+        (("--even", "5-9000", "--step-khz", "5000"), "The analyzer sweeps"),
         (("--even", "700-800", "--step-khz", "200000"), "is no even grid"),
     ],
 )

@@ -38,14 +38,14 @@ def test_a_list_has_one_line_a_record_and_says_once_what_is_the_same(
     run = bandwright("records", "ford", "--folder", gauge_folder)
     assert run.status == 0
     lines = [line.rstrip() for line in run.out.splitlines()]
-    assert lines[1].split() == ["signed", "off", "unit", "verdict", "margin", "in", "by"]
+    assert lines[1].split() == ["signed", "off", "antenna", "verdict", "margin", "in", "by"]
     assert lines[3].split()[:3] == ["2026-05-16", "ford-3", "▲"]
     assert lines[4].split()[:4] == ["2026-05-16", "ford-3", "▼", "fail"]
     assert lines[4].endswith("LTE 20 downlink  Jo")
     assert lines[-3:] == [
         "4 records: 3 pass, 1 fail.",
         "The same for all of these: recipe bent strip.",
-        "All of these come from the virtual unit: the data is invented.",
+        "All of these come from the virtual analyzer: the data is invented.",
     ]
     assert max(map(len, lines)) <= 80
     assert run.err == ""

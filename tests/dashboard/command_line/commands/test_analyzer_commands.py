@@ -335,7 +335,7 @@ def test_a_calibration_of_another_unit_is_refused(
     simulated: Simulated, plan: Path, calibration: Path
 ) -> None:
     run = simulated("sweep", "--port", "virtual:scpi", "--plan", plan, "--calibration", calibration)
-    assert "The calibration does not hold for this unit as it is: " in run.refused()
+    assert "The calibration does not hold for this analyzer as it is: " in run.refused()
 
 
 def test_a_calibration_of_another_range_is_refused(
