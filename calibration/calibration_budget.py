@@ -142,9 +142,25 @@ def _definitions(
         else:
             ideal = isinstance(standard, IdealStandard)
             offset_ps = assumptions.ideal_offset_ps if ideal else assumptions.modelled_offset_ps
-            turn = np.minimum(2 * np.pi * frequency * offset_ps * 1e-12, np.pi / 2)
-            size = np.hypot(2 * np.sin(turn), assumptions.definition_floor)
+            turn = np.minimum(4 * np.pi * frequency * offset_ps * 1e-12, np.pi)
             words = f"{'called ideal' if ideal else 'modelled'}, plane known to {offset_ps:g} ps"
+            # A exp(j turn) - A = A (j sin(turn) - (1 - cos(turn))): across what it reflects, and
+            # the little that is along it is bounded with the rest
+            across = np.where(turn < np.pi / 2, np.sin(turn), 1.0)
+            turned = 1j * across * basis.actual[name] * weight
+            found.append(
+                Contribution(
+                    f"the {name}'s plane",
+                    origin,
+                    words,
+                    True,
+                    turned,
+                    "open and short",
+                    part="definition",
+                    direction_known=True,
+                )
+            )
+            size = np.hypot(1 - np.cos(turn), assumptions.definition_floor)
         cause = "the load" if standard.kind == "load" else "open and short"
         found.append(
             Contribution(

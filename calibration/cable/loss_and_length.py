@@ -228,7 +228,7 @@ def _exchanged(ends: Sequence[Way]) -> bool:
 def _constant(each: Contribution, size: ComplexArray) -> Contribution:
     coefficients = np.zeros((3, size.size), dtype=np.complex128)
     coefficients[0] = size
-    return Contribution(each.name, each.origin, each.words, each.bounded, coefficients, each.cause)
+    return replace(each, coefficients=coefficients, across=False, anew=False, part="other")
 
 
 def _own(name: str, size: ComplexArray) -> Contribution:

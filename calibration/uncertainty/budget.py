@@ -6,7 +6,8 @@ on G as a quadratic, e0 + e1 G + e2 G^2, whatever caused it: see
 frequency.
 
 Form of the sum, from EA-10/12 and EURAMET cg-12 [memory; no conformity is claimed]: bounded
-contributions of unknown phase, and random ones.
+contributions and random ones. A bounded one is a phasor of unknown phase, or a real number times a
+direction that is known: a reference plane that is off turns what an open reflects, and no more.
 """
 
 from __future__ import annotations
@@ -19,6 +20,9 @@ import numpy as np
 from acquire.sweep import ComplexArray, FloatArray
 
 Origin = Literal["stated", "measured", "assumed"]
+Law = Literal["bounded, phase unknown", "bounded, direction known", "normal, complex"]
+"""How a contribution is spread: a phasor of its size and any phase; its coefficients times the
+cosine of any phase; a complex number whose components are normal."""
 Part = Literal["definition", "drift", "reading noise", "other"]
 """What can be replaced: by what a known device proves, by what a standard put back shows, by the
 scatter of another reading; or nothing of these."""
@@ -67,8 +71,7 @@ class Contribution:
     words: str
     """Where its size comes from, in a few words."""
     bounded: bool
-    """True: at most its size, phase unknown. False: random, its size a standard deviation of
-    either component."""
+    """True: at most its size. False: random, its size a standard deviation of either component."""
     coefficients: ComplexArray
     """Shape (3, points): e0, e1, e2 of e0 + e1 G + e2 G^2."""
     cause: str = ""
@@ -79,6 +82,24 @@ class Contribution:
     anew: bool = False
     """True: another value with every reading; False: one for all readings of a calibration."""
     part: Part = "other"
+    direction_known: bool = False
+    """True, of a bounded one: a real number between plus and minus one times the coefficients, so
+    that their phase counts. It is taken as the cosine of an unknown phase, most often near its
+    bound: one part is off by one amount, and nobody knows that it is small. False: phase unknown.
+    """
+
+    @property
+    def law(self) -> Law:
+        """How it is spread."""
+        if not self.bounded:
+            return "normal, complex"
+        known = self.direction_known
+        return "bounded, direction known" if known else "bounded, phase unknown"
+
+    @property
+    def by_point(self) -> bool:
+        """True: every frequency has a value of its own, as noise has. False: one value for all."""
+        return self.cause == "noise"
 
     def size(self, reflection: ComplexArray) -> FloatArray:
         """Bound or standard deviation at these reflections, linear, shape (points,)."""

@@ -1,22 +1,24 @@
 """How far a corrected reflection can be trusted: its interval, point by point.
 
 The true |reflection| lies in the interval with about 95 %, under what the budget states. Along the
-direction of the reading the contributions add as `spread.half_width_95` says; since they grow with
-the reflection itself, each end is worked out half way between reading and end, which is right to
-second order. A reading no larger than the trust floor says nothing of how small the reflection
-is: its interval begins at 0, and only "better than" is proven. Nothing is proven better than the
-floor: beside a reading of next to nothing the error has no direction, and the radius that holds
-95 % of it is larger than the half width that does.
+direction of the reading the contributions add as `error_sum.half_width_95` says, one of known
+direction with what it has along that direction; since they grow with the reflection itself, each
+end is worked out half way between reading and end, which is right to second order. A reading no
+larger than the trust floor says nothing of how small the reflection is: its interval begins at 0,
+and only "better than" is proven. Nothing is proven better than the floor: beside a reading of next
+to nothing the error has no direction, and the radius that holds 95 % of it is larger than the half
+width that does.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
-from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.budget import Budget, Contribution, Law
 from calibration.uncertainty.error_sum import half_width_95, radius_95
 
 
@@ -70,15 +72,13 @@ def interval(budget: Budget, reflection: ComplexArray) -> Interval:
     reflection : complex, shape (points,), at the connector; not finite stays not finite.
     """
     sized = [each for each in budget.contributions if not each.across]
-    bounded = [each.coefficients for each in sized if each.bounded]
-    random = [each.coefficients for each in sized if not each.bounded]
-    stacked = _Stacked(bounded, random, budget.frequency_hz.size)
+    stacked = _Stacked(sized, budget.frequency_hz.size)
     size = np.abs(reflection)
     with np.errstate(invalid="ignore", divide="ignore"):
         direction = np.where(size > 0, reflection / size, 1.0)
-        first = stacked.half_width(reflection)
-        up = stacked.half_width(reflection + direction * first / 2)
-        down = stacked.half_width(reflection - direction * first / 2)
+        first = stacked.half_width(reflection, direction)
+        up = stacked.half_width(reflection + direction * first / 2, direction)
+        down = stacked.half_width(reflection - direction * first / 2, direction)
         floor = stacked.floor()
         low = np.where(size > floor, np.maximum(size - down, 0.0), np.where(size >= 0, 0.0, size))
         high = np.where(size >= 0, np.maximum(size + up, floor), size)
@@ -118,7 +118,8 @@ def radius(budget: Budget, reflection: ComplexArray) -> FloatArray:
     """How far the complex truth may lie from a corrected reading, about 95 %, shape (points,).
 
     reflection : complex, shape (points,), at the connector. The random part counts 2.45 times,
-    as a complex difference needs, and not 1.96 times [derived: sqrt(-2 ln 0.05)].
+    as a complex difference needs, and not 1.96 times [derived: sqrt(-2 ln 0.05)]. In any direction
+    an error of known direction reaches as far as one of unknown phase, and is taken as such.
     """
     bounds = [each.size(reflection) for each in budget.contributions if each.bounded]
     random = [each.size(reflection) for each in budget.contributions if not each.bounded]
@@ -128,23 +129,28 @@ def radius(budget: Budget, reflection: ComplexArray) -> FloatArray:
 
 
 class _Stacked:
-    """All coefficients of a budget in two arrays, to be evaluated at once."""
+    """All coefficients of a budget in three arrays, to be evaluated at once."""
 
-    def __init__(
-        self, bounded: list[ComplexArray], random: list[ComplexArray], points: int
-    ) -> None:
-        none = np.zeros((0, 3, points), dtype=np.complex128)
-        self._bounded = np.array(bounded) if bounded else none
-        self._random = np.array(random) if random else none
+    def __init__(self, contributions: Sequence[Contribution], points: int) -> None:
+        def of(law: Law) -> ComplexArray:
+            found = [each.coefficients for each in contributions if each.law == law]
+            return np.array(found) if found else np.zeros((0, 3, points), dtype=np.complex128)
 
-    def half_width(self, reflection: ComplexArray) -> FloatArray:
+        self._any_phase = of("bounded, phase unknown")
+        self._known = of("bounded, direction known")
+        self._random = of("normal, complex")
+
+    def half_width(self, reflection: ComplexArray, direction: ComplexArray) -> FloatArray:
         """95 % half-width along one direction at these reflections, shape (points,)."""
-        bounds = np.sqrt(_squares(_at(self._bounded, reflection)))
+        bounds = np.sqrt(_squares(_at(self._any_phase, reflection)))
+        if len(self._known):
+            along = _at(self._known, reflection) * direction.conj()
+            bounds = np.concatenate([bounds, np.abs(along.real)])
         return half_width_95(bounds, self._sigma(_at(self._random, reflection)))
 
     def floor(self) -> FloatArray:
         """95 % radius at zero reflection, shape (points,)."""
-        bounds = np.abs(self._bounded[:, 0])
+        bounds = np.abs(np.concatenate([self._any_phase[:, 0], self._known[:, 0]]))
         if not len(bounds):
             bounds = np.zeros((1, bounds.shape[1]))
         return radius_95(bounds, self._sigma(self._random[:, 0]))

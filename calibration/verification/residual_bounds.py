@@ -63,6 +63,10 @@ TWO_PHASORS_SHARE = 0.85
 """Two equal bounded errors of unknown phase reach 0.85 of their sum with 95 % [run]: a single
 one that replaces both must be smaller than this, or the interval would widen."""
 
+KNOWN_DIRECTION_SHARE = 0.7
+"""What an error of known direction moves a return loss by, against one of unknown phase, rms over
+the phases of the reading [derived: 1 / sqrt(2)]."""
+
 
 def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
     """The budget, with assumptions and statements replaced by what the devices prove.
@@ -148,8 +152,12 @@ def _full(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> 
         np.where(known, difference_bound / size**2, np.nan),
         np.where(known, phase, 0),
     )
-    most = [np.abs(each.coefficients).sum(axis=0) for each in members]
-    less = bound < TWO_PHASORS_SHARE * np.mean(most, axis=0)
+    most = [
+        np.abs(each.coefficients).sum(axis=0)
+        * (KNOWN_DIRECTION_SHARE if each.direction_known else 1)
+        for each in members
+    ]
+    less = bound < TWO_PHASORS_SHARE * np.sqrt(np.square(most).sum(axis=0) / 2)
     refuted = refutes.any(axis=0)
     bounded = np.isfinite(bound)
     replaced = bounded & (refuted | less)

@@ -145,7 +145,16 @@ def test_nothing_is_proven_better_than_the_floor() -> None:
     ("change", "moved"),
     [
         ({"load_db": 20.0}, {"the load's definition"}),
-        ({"modelled_offset_ps": 3.0}, {"the open's definition", "the short's definition"}),
+        (
+            {"modelled_offset_ps": 3.0},  # of which the little that is along what they reflect
+            {
+                "the open's plane",
+                "the short's plane",
+                "the open's definition",
+                "the short's definition",
+            },
+        ),
+        ({"definition_floor": 0.01}, {"the open's definition", "the short's definition"}),
         ({"drift_per_hour": 0.02}, {"drift"}),
         ({"cable": 0.05}, {"the cable"}),
         (
@@ -248,7 +257,8 @@ def test_the_truth_lies_inside_the_interval_on_random_benches(
 def test_above_the_floor_the_interval_is_at_most_a_quarter_wider_than_monte_carlo(
     true_db: float,
 ) -> None:
-    """The same assumptions drawn: bounds at full size and any phase, random parts normal."""
+    """The same assumptions drawn: bounds at full size and any phase, along their direction where
+    that is known, random parts normal."""
     kit = load_kit("3.5mm-plug-50")
     rng = np.random.default_rng(5)
     bench = HiddenBench(kit, Faults(10 ** (-30 / 20)), rng)
@@ -259,8 +269,11 @@ def test_above_the_floor_the_interval_is_at_most_a_quarter_wider_than_monte_carl
     error = np.zeros(draws, dtype=complex)
     for each in budget.contributions:
         e0, e1, e2 = each.coefficients[:, at]
-        size = abs(e0 + e1 * true + e2 * true**2)
-        if each.bounded:
+        value = e0 + e1 * true + e2 * true**2
+        size = abs(value)
+        if each.direction_known:
+            error += value * np.cos(2 * np.pi * rng.uniform(size=draws))
+        elif each.bounded:
             error += size * np.exp(2j * np.pi * rng.uniform(size=draws))
         else:
             real, imaginary = rng.standard_normal((2, draws))
