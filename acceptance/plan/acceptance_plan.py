@@ -7,6 +7,11 @@ from dataclasses import dataclass
 from acceptance.bands.band_table import Link, Span
 from acceptance.limits.limit import Limit
 
+LEAST_GUARD = 0.25
+"""A guard band of less, as a multiple of the uncertainty, is called none: at a quarter a false pass
+is a matter of two in five."""
+LARGEST_GUARDED_RISK = 0.3
+"""The same of a risk that a plan allows: a normal law runs 31 % at a quarter of its uncertainty."""
 FINISHED = "finished"
 """The one condition of a plan that names none."""
 
@@ -35,7 +40,8 @@ class Plan:
     margin: float
     """How far beyond each target to sweep, as a fraction of its width on either side."""
     guard: float
-    """Guard band as a multiple of the uncertainty: 1 for "full", 0 for "none"."""
+    """Guard band as a multiple of the uncertainty: 1 for "full", 0 for "none". Where the plan
+    wants a risk instead, 1: so far beyond the limit a fail is a fail."""
     text: str
     """The TOML it was read from, for the record."""
     sweeps: int = 4
@@ -53,6 +59,31 @@ class Plan:
     """How long the analyzer must have been sweeping before an acceptance."""
     antennas: int = 1
     """How many antennas the unit has; one is swept at a time, and isolation never is."""
+    false_pass_risk: float | None = None
+    """Largest risk of a false pass at which a band passes; None where the guard band decides."""
+
+    @property
+    def guards(self) -> bool:
+        """True where a pass is called guarded: the one place that decides it."""
+        if self.false_pass_risk is not None:
+            return self.false_pass_risk <= LARGEST_GUARDED_RISK
+        return self.guard >= LEAST_GUARD
+
+    @property
+    def guard_words(self) -> str:
+        """What it asks of a pass, without a full stop."""
+        if self.false_pass_risk is not None:
+            return (
+                "a band passes only where the risk that it does so falsely is at most "
+                f"{100 * self.false_pass_risk:g} %"
+            )
+        if self.guard == 0:
+            return "no guard band"
+        if self.guard == 1:
+            return (
+                "a band passes only where its reading is within the limit by its whole uncertainty"
+            )
+        return f"guard band of {self.guard:g} times the uncertainty"
 
     @property
     def spans(self) -> tuple[Span, ...]:

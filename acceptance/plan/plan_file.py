@@ -8,8 +8,9 @@
     uplink = { vswr = 1.8 }      # another limit on one link
 
 `guard = "full"` beside the name, the default, lets a band pass only where its reading lies within
-the limit by the whole of its uncertainty; "none", or a factor, says otherwise. For an acceptance
-`sweeps = 4` are averaged, and the calibration must have been checked lately where
+the limit by the whole of its uncertainty; "none", or a factor, says otherwise. In its place
+`false_pass_risk = 0.025` lets a band pass only where the risk of a false pass is no larger. For an
+acceptance `sweeps = 4` are averaged, and the calibration must have been checked lately where
 `verified_within_hours` (a known device measured back) or `drift_checked_within_hours` (its own open
 or short put back) says so. What else an acceptance asks for, each with its default:
 
@@ -37,6 +38,13 @@ from acceptance.plan.band_entry import BandEntry, EntryReader, LimitEntry, Name,
 from acquire.files.toml_file import toml_table
 
 MOST_BANDS = 200
+WHAT_TO_WRITE = {
+    "false_pass_risk": "a risk above 0 and below 0.5, such as 0.025 for one in forty",
+    "sweeps": "a whole number from 2 to 100",
+    "warm_up_minutes": "minutes from 0 to 600",
+    "antennas": "a whole number from 1 to 16",
+}
+"""By key: what a plan may say there."""
 DEFAULT_MARGIN_PERCENT = 5.0
 DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(10))}
 """What no file may be called on one system or another."""
@@ -49,7 +57,8 @@ class _PlanFile(Strict):
     name: Name
     band: Annotated[list[BandEntry], Field(min_length=1, max_length=MOST_BANDS)]
     margin_percent: Annotated[Number, Field(ge=0, le=100)] = DEFAULT_MARGIN_PERCENT
-    guard: Literal["full", "none"] | Annotated[Number, Field(ge=0, le=3)] = "full"
+    guard: Literal["full", "none"] | Annotated[Number, Field(ge=0, le=3)] | None = None
+    false_pass_risk: Annotated[Number, Field(gt=0, lt=0.5)] | None = None
     sweeps: Annotated[int, Field(ge=2, le=100)] = 4
     verified_within_hours: Annotated[Number, Field(gt=0, le=10_000)] | None = None
     drift_checked_within_hours: Annotated[Number, Field(gt=0, le=10_000)] | None = None
@@ -74,6 +83,11 @@ def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Prese
     for name in (file.name, *(entry.name or "" for entry in file.band)):
         if not name.isprintable():
             raise PlanError(f"{origin}: the name {name!r} holds control characters. Remove them.")
+    if file.guard is not None and file.false_pass_risk is not None:
+        raise PlanError(
+            f"{origin}: guard and false_pass_risk are two ways to say when a band passes. "
+            "Remove one."
+        )
     judged = _judged(file, origin)
     targets: list[Target] = []
     for at, entry in enumerate(file.band, 1):
@@ -99,6 +113,7 @@ def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Prese
         file.touch_test,
         file.warm_up_minutes,
         file.antennas,
+        file.false_pass_risk,
     )
 
 
@@ -120,8 +135,10 @@ def _judged(file: _PlanFile, origin: str) -> tuple[str, ...]:
     return tuple(file.judged or file.conditions[-1:])
 
 
-def _guard(written: Literal["full", "none"] | float) -> float:
-    """The guard band as a multiple of the uncertainty."""
+def _guard(written: Literal["full", "none"] | float | None) -> float:
+    """The guard band as a multiple of the uncertainty; the whole of it where none is written."""
+    if written is None:
+        return 1.0
     if isinstance(written, str):
         return {"full": 1.0, "none": 0.0}[written]
     return float(written)
@@ -165,17 +182,13 @@ def _sentence(error: ValidationError, origin: str) -> str:  # noqa: PLR0911 - on
         )
     if "guard" in path:
         return f'{origin}: guard is {value!r}. Write "full", "none", or a factor from 0 to 3.'
-    if field == "sweeps":
-        return f"{origin}: sweeps is {value!r}. Write a whole number from 2 to 100."
+    if field in WHAT_TO_WRITE:
+        return f"{origin}: {field} is {value!r}. Write {WHAT_TO_WRITE[field]}."
     if path and path[0] in ("conditions", "judged"):
         return (
             f"{origin}: {path[0]} holds {value!r}. Write a list of one to twelve names of small "
             'letters, digits and dashes, such as ["bare", "sealed"].'
         )
-    if field == "warm_up_minutes":
-        return f"{origin}: warm_up_minutes is {value!r}. Write minutes from 0 to 600."
-    if field == "antennas":
-        return f"{origin}: antennas is {value!r}. Write a whole number from 1 to 16."
     if field.endswith("_within_hours"):
         return f"{origin}: {field} is {value!r}. Write hours above 0, or leave it out."
     if field == "band":

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from acceptance.limits.decision import DECIDED, State
-from acceptance.plan.acceptance_plan import Plan
 from acceptance.record import conditions
 from acceptance.record.acceptance_record import as_utc
 from acceptance.record.examination import Examined, ExaminedCondition
@@ -183,19 +182,11 @@ def _facts(examined: Examined) -> list[tuple[str, str]]:
             _time(at) if at is not None else "not signed off",
         ),
         ("By", acceptance.operator),
-        ("Plan", f"{acceptance.plan.name}; {_guard(acceptance.plan)}"),
+        ("Plan", f"{acceptance.plan.name}; {acceptance.plan.guard_words}"),
         ("Recipe", recipe),
         ("Sizes", sizes),
         ("Note", acceptance.note),
     ]
-
-
-def _guard(plan: Plan) -> str:
-    if plan.guard == 0:
-        return "no guard band"
-    if plan.guard == 1:
-        return "a band passes only where its reading is within the limit by its whole uncertainty"
-    return f"guard band of {plan.guard:g} times the uncertainty"
 
 
 def _band_rows(shown: Sequence[ExaminedCondition]) -> tuple[BandRow, ...]:
@@ -267,7 +258,14 @@ def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]
     sweeps = len(result.condition.raw)
     return [
         ("Reference plane", plane_sentence(result.verdict.plane, result.verdict.de_embedding)),
-        ("Trust", " ".join(wording.uncertainty_sentences([row.band for row in rows]))),
+        (
+            "Trust",
+            " ".join(
+                wording.uncertainty_sentences(
+                    [row.band for row in rows], result.verdict.false_pass_risk
+                )
+            ),
+        ),
         (
             "Sweep",
             f"{sweeps} agreeing sweep{'s' if sweeps > 1 else ''} of {result.corrected.points} "

@@ -40,8 +40,8 @@ class BandVerdict:
     average_better_than_db: float | None = None
     """What is proven of the band's average where that lies beyond the floor."""
     false_pass_risk: float | None = None
-    """Largest probability, over the band's points, that the truth lies beyond the limit; for a
-    band that passes, conditionally or not."""
+    """Probability that any of the band's points lies beyond the limit in truth, if what was stated
+    of the standards holds; for a band that passes, conditionally or not."""
     edge_error: float | None = None
     """Larger of the two edges' interpolation errors in |reflection|; counted in at that edge."""
     reason: str = ""

@@ -3,7 +3,6 @@ one deciding."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -12,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from acceptance.errors import VerdictError
-from acceptance.limits.decision import DECIDED, State, decide, most_severe
+from acceptance.limits.decision import DECIDED, State, decide
 from acceptance.limits.match import (
     average_return_loss_db,
     one_return_loss_db,
@@ -20,11 +19,11 @@ from acceptance.limits.match import (
 )
 from acceptance.plan.acceptance_plan import Plan, Target
 from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
-from acceptance.verdict.band_verdict import BandVerdict
+from acceptance.verdict.band_verdict import BandVerdict, known
+from acceptance.verdict.false_pass import WithinLimit, overall_of, risk_notes, with_risks
 from acceptance.verdict.undeclared_cable import cable_between, usual_length_m
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
 from calibration.plane.reference_plane import DeEmbedding, plane_words
-from calibration.uncertainty.error_sum import NORMAL_95
 from calibration.uncertainty.interval import Interval
 
 MATCH_ONLY = "match only, not gain or pattern"
@@ -53,6 +52,13 @@ class Verdict:
     """What the plane was moved through, if it was moved."""
     cable_s: float = 0.0
     """Delay, one way, of a cable that all of the reading is behind, s; 0 where none shows."""
+    guard: float | None = 1.0
+    """Guard band that was applied, as a multiple of the uncertainty; None where a risk decides."""
+    false_pass_risk_wanted: float | None = None
+    """Largest risk at which the plan lets a band pass; None where the guard band decides."""
+    false_pass_risk: float | None = None
+    """Probability that any of the bands read within its limit lies beyond it in truth, if what was
+    stated of the standards holds; None where none was, or no uncertainty is known."""
 
     @property
     def where(self) -> str:
@@ -75,6 +81,9 @@ class Verdict:
             **({} if self.de_embedding is None else {"de_embedding": self.de_embedding.as_json()}),
             "source": source_as_json(self.source),
             "bands": [band.as_json() for band in self.bands],
+            "guard": self.guard,
+            "false_pass_risk_wanted": self.false_pass_risk_wanted,
+            "false_pass_risk": known(self.false_pass_risk),
         }
 
 
@@ -111,20 +120,19 @@ def judge(
             f"The uncertainty is for {uncertainty.frequency_hz.size} other points than the "
             f"{readings.frequency_hz.size} of the readings; each point needs its own."
         )
-    bands = tuple(
-        _judge_target(target, readings, uncertainty, plan.guard, de_embedding)
-        for target in plan.targets
-    )
-    guarded = uncertainty is not None and plan.guard > 0
+    judged = [
+        _judge_target(target, readings, uncertainty, plan, de_embedding) for target in plan.targets
+    ]
+    bands, risk = with_risks(judged, uncertainty, plan.false_pass_risk)
     raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
     cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
     return Verdict(
-        overall=most_severe(band.state for band in bands),
+        overall=overall_of(bands, risk, plan.false_pass_risk),
         plan=plan.name,
         plane=plane,
         source=source,
         bands=bands,
-        guarded=guarded,
+        guarded=uncertainty is not None and plan.guards,
         notes=(
             *_notes(
                 readings,
@@ -135,10 +143,14 @@ def judge(
                 de_embedding=de_embedding,
                 cable_s=cable_s,
             ),
+            *risk_notes(bands, risk, plan.false_pass_risk),
             *calibration_warnings,
         ),
         de_embedding=de_embedding,
         cable_s=cable_s,
+        guard=None if plan.false_pass_risk is not None else plan.guard,
+        false_pass_risk_wanted=plan.false_pass_risk,
+        false_pass_risk=risk,
     )
 
 
@@ -158,9 +170,11 @@ def _judge_target(
     target: Target,
     readings: Sweep | Reading,
     uncertainty: Interval | None,
-    guard: float,
+    plan: Plan,
     de_embedding: DeEmbedding | None,
-) -> BandVerdict:
+) -> tuple[BandVerdict, WithinLimit | None]:
+    """The verdict on a band, but for its risk; and its curve where that was read within the limit.
+    Where the plan wants a risk, every such band passes at first."""
     blank = partial(
         BandVerdict,
         name=target.name,
@@ -168,34 +182,35 @@ def _judge_target(
         low_hz=target.low_hz,
         high_hz=target.high_hz,
         limit=target.limit,
-        guarded=uncertainty is not None and guard > 0,
+        guarded=uncertainty is not None and plan.guards,
         note=target.note,
     )
     found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
     curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
     if curve is None:
-        return blank(state=State.NOT_MEASURED, reason=reason)
+        return blank(state=State.NOT_MEASURED, reason=reason), None
     curve_uncertainty = _CurveUncertainty.along(curve, uncertainty)
     if not curve_uncertainty.known:
         reason = "The uncertainty is not known across the whole band. Calibrate for it."
-        return blank(state=State.NOT_MEASURED, reason=reason)
+        return blank(state=State.NOT_MEASURED, reason=reason), None
     size = np.abs(curve.reflection) + curve.error
     limit = target.limit.reflection
-    decided = decide(
-        size, limit, guard * curve_uncertainty.upward, guard * curve_uncertainty.downward
-    )
+    upward, downward = curve_uncertainty.upward, curve_uncertainty.downward
+    to_pass = plan.guard if plan.false_pass_risk is None else 0.0
+    decided = decide(size, limit, to_pass * upward, plan.guard * downward)
     worst = int(np.lexsort((size, decided))[-1])
     state = DECIDED[int(decided[worst])]
     reason = reason or _why_nothing_is_known(curve, size, curve_uncertainty, limit, de_embedding)
     if reason and state is not State.FAIL:
-        return blank(state=State.NOT_MEASURED, reason=reason)
+        return blank(state=State.NOT_MEASURED, reason=reason), None
     fields = curve_uncertainty.worst(size, worst, target.limit.return_loss_db)
     if not reason:
         fields |= curve_uncertainty.average(curve, size) | {"edge_error": float(curve.error.max())}
-        if uncertainty is not None and state in (State.PASS, State.CONDITIONAL_PASS):
-            fields["false_pass_risk"] = _risk(size, limit, curve_uncertainty.upward)
     at_hz = float(curve.frequency_hz[worst])
-    return blank(state=state, reason=reason, worst_frequency_hz=at_hz, **fields)
+    band = blank(state=state, reason=reason, worst_frequency_hz=at_hz, **fields)
+    if reason or state not in (State.PASS, State.CONDITIONAL_PASS):
+        return band, None
+    return band, WithinLimit(curve.frequency_hz, curve.reflection, size, upward, limit)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -289,16 +304,6 @@ def _why_nothing_is_known(
     )
 
 
-def _risk(size: FloatArray, limit: float, upward: FloatArray) -> float:
-    """Largest probability that a point lies beyond the limit though it was read within.
-
-    1 - Phi((limit - size) / u) with u = U / 1.96 (JCGM 106, clause 7 [memory]).
-    """
-    standard = np.maximum(upward / NORMAL_95, 1e-12)
-    nearest = float(((limit - size) / standard).min())
-    return 0.5 * math.erfc(nearest / math.sqrt(2))
-
-
 def _origin(
     readings: Sweep | Reading, plane: Plane | None, source: Source | None
 ) -> tuple[Plane, Source]:
@@ -329,8 +334,9 @@ def _notes(
         )
     if uncertainty is None:
         notes.append("No uncertainty is known, so a pass is unguarded.")
-    elif plan.guard == 0:
-        notes.append("The plan wants no guard band, so a pass is unguarded.")
+    elif not plan.guards:
+        asks = plan.guard_words if plan.guard else "the plan wants no guard band"
+        notes.append(f"{asks[0].upper()}{asks[1:]}, so a pass is unguarded.")
     if plane is Plane.RAW:
         notes.append("The readings are raw: no calibration was applied to them.")
     if source.kind == "virtual":

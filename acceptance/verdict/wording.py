@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from acceptance.limits.limit import Limit
 from acceptance.limits.match import reflection_from_return_loss, vswr
 from acceptance.verdict.band_verdict import BandVerdict, known
+from acceptance.verdict.false_pass import CONDITION
 
 DEEPEST_DB = 60.0
 """A return loss beyond this is not written as a number: no unit at hand knows it."""
@@ -143,8 +144,13 @@ def band_title(band: BandVerdict) -> str:
     return band.name if band.link == "both" else f"{band.name} {band.link}"
 
 
-def uncertainty_sentences(bands: Sequence[BandVerdict]) -> list[str]:
-    """How far the readings can be trusted, and what a pass still risks."""
+def uncertainty_sentences(
+    bands: Sequence[BandVerdict], overall_risk: float | None = None
+) -> list[str]:
+    """How far the readings can be trusted, and what a pass still risks.
+
+    overall_risk : that any of the bands read within its limit was so falsely, if it is known.
+    """
     floors = [each.trust_floor_db for each in bands if each.trust_floor_db is not None]
     risks = [each.false_pass_risk for each in bands if each.false_pass_risk is not None]
     sentences = []
@@ -155,7 +161,15 @@ def uncertainty_sentences(bands: Sequence[BandVerdict]) -> list[str]:
             "that is all uncertainty."
         )
     if risks:
-        sentences.append(f"Largest risk that a band passed falsely: {risk_words(max(risks))}.")
+        any_band = (
+            f", that any of them did: {risk_words(overall_risk)}"
+            if overall_risk is not None and len(risks) > 1
+            else ""
+        )
+        sentences.append(
+            f"Largest risk that a band passed falsely: {risk_words(max(risks))}{any_band}; "
+            f"{CONDITION}."
+        )
     return sentences
 
 

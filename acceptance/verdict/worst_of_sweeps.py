@@ -11,6 +11,7 @@ from dataclasses import replace
 from acceptance.errors import VerdictError
 from acceptance.limits.decision import most_severe
 from acceptance.verdict.band_verdict import BandVerdict
+from acceptance.verdict.false_pass import overall_of
 from acceptance.verdict.plan_verdict import Verdict
 
 
@@ -24,11 +25,14 @@ def worst_of(verdicts: Sequence[Verdict]) -> Verdict:
     if len(verdicts) == 1:
         return verdicts[0]
     bands = tuple(_worst(each) for each in zip(*(v.bands for v in verdicts), strict=True))
+    risks = [each.false_pass_risk for each in verdicts if each.false_pass_risk is not None]
+    risk = max(risks, default=None)
     note = f"The reading moved: each band is judged by the worst of {len(verdicts)} sweeps."
     return replace(
         verdicts[-1],
-        overall=most_severe(band.state for band in bands),
+        overall=overall_of(bands, risk, verdicts[-1].false_pass_risk_wanted),
         bands=bands,
+        false_pass_risk=risk,
         notes=(*verdicts[-1].notes, note),
     )
 

@@ -36,6 +36,8 @@ class Interval:
     """Shape (points,): what is proven not to be exceeded; never below the floor."""
     floor: FloatArray
     """The uncertainty at zero reflection, shape (points,): what reads smaller is not proven."""
+    budget: Budget | None = None
+    """What it was worked out from; None where only its ends are known."""
 
     @property
     def upward(self) -> FloatArray:
@@ -82,7 +84,7 @@ def interval(budget: Budget, reflection: ComplexArray) -> Interval:
         floor = stacked.floor()
         low = np.where(size > floor, np.maximum(size - down, 0.0), np.where(size >= 0, 0.0, size))
         high = np.where(size >= 0, np.maximum(size + up, floor), size)
-    return Interval(budget.frequency_hz, size, low, high, floor)
+    return Interval(budget.frequency_hz, size, low, high, floor, budget)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

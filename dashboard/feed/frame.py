@@ -17,6 +17,7 @@ from acceptance.limits.decision import State, most_severe
 from acceptance.limits.match import reflection_from_return_loss
 from acceptance.plan.acceptance_plan import Target
 from acceptance.verdict.band_verdict import BandVerdict, known
+from acceptance.verdict.false_pass import CONDITION
 from acceptance.verdict.plan_verdict import MATCH_ONLY
 from acceptance.verdict.wording import (
     average,
@@ -268,7 +269,7 @@ def _trust_words(band: BandVerdict) -> str | None:
     metric = "VSWR " if band.limit.metric == "vswr" else ""
     words = f"95 %: {metric}{interval_words(band)}"
     if band.false_pass_risk is not None:
-        words += f"; risk of a false pass {risk_words(band.false_pass_risk)}"
+        words += f"; risk of a false pass {risk_words(band.false_pass_risk)}, {CONDITION}"
     return words
 
 

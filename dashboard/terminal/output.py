@@ -176,7 +176,11 @@ def show_verdict(
     noted = dict.fromkeys((band.name, band.note) for band in verdict.bands if band.note)
     for name, note in noted:
         say(f"{name}: {note}", console=there)
-    for sentence in (*uncertainty_sentences(verdict.bands), *remarks, *verdict.notes):
+    for sentence in (
+        *uncertainty_sentences(verdict.bands, verdict.false_pass_risk),
+        *remarks,
+        *verdict.notes,
+    ):
         say(sentence, console=there)
     whole = Text.assemble(
         (plain(verdict.plan), "bold"),

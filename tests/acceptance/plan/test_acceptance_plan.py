@@ -238,3 +238,27 @@ def test_a_plan_s_file_that_cannot_be_read_is_refused_by_name(tmp_path):
     (tmp_path / "latin.toml").write_bytes(b'name = "M\xfchle"')
     with pytest.raises(PlanError, match="no UTF-8 text at byte 9"):
         load_plan(tmp_path / "latin.toml")
+
+
+def test_a_plan_may_want_a_risk_in_place_of_a_guard_band():
+    wanted = plan('name = "one"\nfalse_pass_risk = 0.025\n[[band]]\nlte = 20\nvswr = 2')
+    assert (wanted.false_pass_risk, wanted.guards) == (0.025, True)
+    assert "2.5 %" in wanted.guard_words
+    usual = one("lte = 20\nvswr = 2")
+    assert (usual.false_pass_risk, usual.guard, usual.guards) == (None, 1.0, True)
+
+
+@pytest.mark.parametrize(
+    ("head", "named"),
+    [
+        ("false_pass_risk = 0.5", "below 0.5"),
+        ("false_pass_risk = 0", "above 0"),
+        ('false_pass_risk = "low"', "above 0"),
+        ("false_pass_risk = 0.1\nguard = 1", "Remove one"),
+        ('false_pass_risk = 0.1\nguard = "full"', "Remove one"),
+    ],
+)
+def test_a_risk_that_none_can_want_is_refused(head: str, named: str):
+    with pytest.raises(PlanError, match="false_pass_risk") as refused:
+        plan(f'name = "one"\n{head}\n[[band]]\nlte = 20\nvswr = 2')
+    assert named in str(refused.value)

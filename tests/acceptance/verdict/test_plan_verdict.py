@@ -299,7 +299,17 @@ def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
         "lte = 8\nvswr = 2",
     )
     written = verdict(np.zeros(GRID.size, dtype=complex), both).as_json()
-    assert list(written) == ["overall", "plan", "plane", "source", "bands"]
+    assert list(written) == [
+        "overall",
+        "plan",
+        "plane",
+        "source",
+        "bands",
+        "guard",
+        "false_pass_risk_wanted",
+        "false_pass_risk",
+    ]
+    assert (written["guard"], written["false_pass_risk"]) == (1.0, None)
     assert written["source"]["kind"] == "file"
     own, uplink, downlink = written["bands"]
     assert own == {

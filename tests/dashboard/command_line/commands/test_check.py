@@ -40,7 +40,7 @@ NR n3 uplink: 1710-1785 MHz not covered: the readings run from 785 to 865 MHz. S
 NR n3 downlink: 1805-1880 MHz not covered: the readings run from 785 to 865 MHz. Sweep the whole band.
 gauge backhaul: 868-870 MHz not covered: the readings run from 785 to 865 MHz. Sweep the whole band.
 Trust floor: 25.6 to 25.7 dB; a reading deeper than that is all uncertainty.
-Largest risk that a band passed falsely: below 0.1 %.
+Largest risk that a band passed falsely: below 0.1 %, that any of them did: below 0.1 %; if what was stated of the standards holds.
 The file does not say at which plane it holds; the connector is assumed. Say otherwise with --plane.
 Nothing is known of the file's calibration: a load of 26 dB of unknown phase is assumed. Say better with --load-db.
 A verdict on the match only, not gain or pattern.
@@ -78,7 +78,19 @@ def test_json_is_the_object_that_was_agreed(bandwright: Any, flat: Path, plan: P
     run = bandwright("check", flat, "--plan", plan, "--json")
     assert run.status == 1
     verdict = run.json
-    assert set(verdict) == {"overall", "plan", "plane", "source", "bands"}
+    assert set(verdict) == {
+        "overall",
+        "plan",
+        "plane",
+        "source",
+        "bands",
+        "guard",
+        "false_pass_risk_wanted",
+        "false_pass_risk",
+    }
+    assert verdict["guard"] == 1.0
+    assert verdict["false_pass_risk_wanted"] is None
+    assert 0 <= verdict["false_pass_risk"] < 0.001
     assert verdict["overall"] == "not measured"
     assert verdict["plan"] == "gauge modem, Europe"
     assert verdict["plane"] == "connector"
