@@ -30,14 +30,13 @@ OF_THE_METHOD = frozenset(
     {
         "average_better_than_db",
         "better_than_db",
-        "cause",
         "false_pass_risk",
+        "false_pass_risk_wanted",
         "guard",
         "interval_db",
         "notes",
         "reason",
         "trust_floor_db",
-        "wanted_risk",
     }
 )
 """What a verdict says of trust, and in sentences: versions differ in these. What was read, the
