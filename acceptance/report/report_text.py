@@ -251,6 +251,10 @@ def _along_line(result: ExaminedCondition) -> AlongLine | None:
     return AlongLine(f"Along the cable ({seen.inspected.words})", rows, sentences)
 
 
+def _trust_sentences(bands: Sequence[BandVerdict]) -> list[str]:
+    return [*wording.uncertainty_sentences(bands), wording.unseen_sentence(bands)]
+
+
 def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]:
     acceptance = examined.acceptance
     result = examined.worst
@@ -261,9 +265,10 @@ def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]
         (
             "Trust",
             " ".join(
-                wording.uncertainty_sentences(
-                    [row.band for row in rows], result.verdict.false_pass_risk
-                )
+                [
+                    *wording.uncertainty_sentences(bands, result.verdict.false_pass_risk),
+                    wording.unseen_sentence(bands),
+                ]
             ),
         ),
         (

@@ -44,6 +44,9 @@ class BandVerdict:
     of the standards holds; for a band that passes, conditionally or not."""
     edge_error: float | None = None
     """Larger of the two edges' interpolation errors in |reflection|; counted in at that edge."""
+    narrowest_seen_hz: float | None = None
+    """The widest step across the band, Hz: of a resonance narrower than that the readings know
+    nothing."""
     reason: str = ""
     """Why the band was not measured, with the cure; empty where it was."""
     note: str = ""
@@ -85,6 +88,7 @@ class BandVerdict:
             "trust_floor_db": known(self.trust_floor_db),
             "better_than_db": known(self.better_than_db),
             "false_pass_risk": known(self.false_pass_risk),
+            "narrowest_seen_hz": known(self.narrowest_seen_hz),
         }
 
 

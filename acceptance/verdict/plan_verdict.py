@@ -108,8 +108,10 @@ def judge(
     doubts : what the calibration warns of, a sentence each; they go into the notes.
     Each point is decided by its own value and uncertainty, and the most severe one is the
     band's. At an edge between two points the reflection is interpolated with the delay taken
-    out, and the error of that is added to it before it is judged. A grid too coarse to follow the
-    reflection leaves a band not measured, unless a measured point fails it already.
+    out, and the error of that is added to it before it is judged. What may hide between two
+    points is added to the upper side of the larger one, whole, whatever guard the plan wants. A
+    grid too coarse to follow the reflection leaves a band not measured, unless a measured point
+    fails it already.
     Raises VerdictError where plane or source are missing or `uncertainty` is for another grid.
     """
     plane, source = _origin(readings, plane, source)
@@ -197,7 +199,7 @@ def _judge_target(
     limit = target.limit.reflection
     upward, downward = curve_uncertainty.upward, curve_uncertainty.downward
     to_pass = plan.guard if plan.false_pass_risk is None else 0.0
-    decided = decide(size, limit, to_pass * upward, plan.guard * downward)
+    decided = decide(size, limit, to_pass * upward + curve.hidden, plan.guard * downward)
     worst = int(np.lexsort((size, decided))[-1])
     state = DECIDED[int(decided[worst])]
     reason = reason or _why_nothing_is_known(curve, size, curve_uncertainty, limit, de_embedding)
@@ -207,10 +209,17 @@ def _judge_target(
     if not reason:
         fields |= curve_uncertainty.average(curve, size) | {"edge_error": float(curve.error.max())}
     at_hz = float(curve.frequency_hz[worst])
-    band = blank(state=state, reason=reason, worst_frequency_hz=at_hz, **fields)
+    band = blank(
+        state=state,
+        reason=reason,
+        worst_frequency_hz=at_hz,
+        narrowest_seen_hz=curve.step_hz,
+        **fields,
+    )
     if reason or state not in (State.PASS, State.CONDITIONAL_PASS):
         return band, None
-    return band, WithinLimit(curve.frequency_hz, curve.reflection, size, upward, limit)
+    beside = size + curve.hidden
+    return band, WithinLimit(curve.frequency_hz, curve.reflection, beside, upward, limit)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -221,6 +230,8 @@ class _CurveUncertainty:
     upward: FloatArray
     downward: FloatArray
     floor: FloatArray
+    hidden: FloatArray
+    """What may rise above each point before the next; it is no cause that a guard is a part of."""
     stated: bool
     """False while no uncertainty is known at all."""
 
@@ -229,7 +240,7 @@ class _CurveUncertainty:
         """Between two points the uncertainty runs straight: it hardly changes over a step."""
         if uncertainty is None:
             none = np.zeros(curve.frequency_hz.size)
-            return cls(none, none, none, stated=False)
+            return cls(none, none, none, curve.hidden, stated=False)
         near = np.searchsorted(uncertainty.frequency_hz, curve.frequency_hz[[0, -1]])
         neighbours = slice(max(int(near[0]) - 1, 0), int(near[1]) + 1)
         grid, read = uncertainty.frequency_hz[neighbours], uncertainty.reflection[neighbours]
@@ -241,7 +252,7 @@ class _CurveUncertainty:
                 uncertainty.floor[neighbours],
             )
         )
-        return cls(upward, downward, floor, stated=True)
+        return cls(upward, downward, floor, curve.hidden, stated=True)
 
     @property
     def known(self) -> bool:
@@ -253,7 +264,8 @@ class _CurveUncertainty:
 
     def worst(self, size: FloatArray, at: int, limit_db: float) -> dict[str, Any]:
         """What is known of the deciding point, by the names of `BandVerdict`."""
-        largest, least = size[at] + self.upward[at], max(size[at] - self.downward[at], 0.0)
+        largest = size[at] + self.upward[at] + self.hidden[at]
+        least = max(size[at] - self.downward[at], 0.0)
         sizes = (size[at], largest, least, self.floor[at])
         read_db, low_db, high_db, floor_db = map(one_return_loss_db, sizes)
         if not self.stated:

@@ -173,6 +173,17 @@ def uncertainty_sentences(
     return sentences
 
 
+def unseen_sentence(bands: Sequence[BandVerdict]) -> str:
+    """What is too narrow for the steps between the points; empty where nothing was measured."""
+    steps = [each.narrowest_seen_hz for each in bands if each.narrowest_seen_hz is not None]
+    if not steps:
+        return ""
+    return (
+        f"A resonance narrower than {max(steps) / 1e6:.2g} MHz cannot be seen at "
+        f"{'this step' if len(set(steps)) == 1 else 'these steps'}."
+    )
+
+
 def risk_words(risk: float) -> str:
     """A risk of a false pass: "0.4 %", "below 0.1 %"."""
     return "below 0.1 %" if risk < 0.001 else f"{100 * risk:.1f} %"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-
 from tests.independent_bench.held import (
     ABOVE_FLOOR_DB,
     LOADS_DB,
@@ -30,4 +28,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

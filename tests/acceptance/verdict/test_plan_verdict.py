@@ -324,6 +324,7 @@ def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
         "trust_floor_db": None,
         "better_than_db": None,
         "false_pass_risk": None,
+        "narrowest_seen_hz": pytest.approx(float(np.diff(GRID).max())),
     }
     assert 832e6 <= own["worst_frequency_hz"] <= 862e6
     assert uplink["state"] == downlink["state"] == "not measured"

@@ -110,6 +110,7 @@ def test_json_is_the_object_that_was_agreed(bandwright: Any, flat: Path, plan: P
             "trust_floor_db",
             "better_than_db",
             "false_pass_risk",
+            "narrowest_seen_hz",
         }
         for band in verdict["bands"]
     )
