@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import select
 import stat
 from collections.abc import Callable
 from pathlib import Path
@@ -14,20 +15,28 @@ AnyPath = Path | str
 PIECE_BYTES = 2**20
 MOST_TEXT = 4 * 2**20
 """Bytes: what a person writes is shorter."""
+PIPE_PATIENCE_S = 5.0
+"""Longest wait for the next bytes of a pipe or a terminal: nobody may be at its other end."""
 
 
 def read_at_most(path: Path, most_bytes: int) -> bytes:
     """The content of a file of at most so many bytes.
 
     Raises OSError, whose `strerror` says so, for a larger one; what is no ordinary file (a pipe, a
-    device) is read until it is larger.
+    device) is read until it is larger, or for `PIPE_PATIENCE_S` nothing has come.
     """
-    with path.open("rb") as file:
+    with open(path, "rb", buffering=0, opener=_without_waiting) as file:
         status = os.fstat(file.fileno())
-        size = status.st_size if stat.S_ISREG(status.st_mode) else 0
+        ordinary = stat.S_ISREG(status.st_mode)
+        size = status.st_size if ordinary else 0
         content = bytearray()
         # piece by piece, for a read of so many bytes would take the memory for all of them
-        while size <= most_bytes and (piece := file.read(min(PIECE_BYTES, most_bytes + 1))):
+        while size <= most_bytes:
+            if not ordinary:
+                _await_bytes(file.fileno(), path)
+            piece = file.read(min(PIECE_BYTES, most_bytes + 1))
+            if not piece:
+                break
             content += piece
             size = len(content)
     if size > most_bytes:
@@ -37,6 +46,23 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
             str(path),
         )
     return bytes(content)
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    """Open a file; a pipe without waiting until somebody writes into it."""
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
+def _await_bytes(descriptor: int, path: Path) -> None:
+    """Wait until a pipe or a device can be read; raises OSError where nothing comes."""
+    if os.name == "nt":  # waits for sockets alone there, and has no pipes among its files
+        return
+    if not select.select([descriptor], [], [], PIPE_PATIENCE_S)[0]:
+        raise OSError(
+            errno.ETIMEDOUT,
+            f"it is no file but a pipe, and nothing came in {PIPE_PATIENCE_S:g} s",
+            str(path),
+        )
 
 
 def read_text(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections.abc import Callable
 from typing import Any
@@ -14,6 +15,17 @@ MOST_CHARACTERS = 1_000_000
 MOST_WITH_DATA = 4 * MOST_CHARACTERS
 """Nor one with some 10,000 points written out."""
 
+MOST_KEY_PARTS = 16
+"""Parts of a dotted key or a table's name: tomllib takes time by their number squared."""
+
+_NOT_BARE = re.compile(
+    # strings first, for what stands in one is no key; each is taken to its end or not at all, and
+    # one without an end to the end of its line or of the text, so that no letter is read twice
+    r'"""(?:[^"\\]|\\.|"(?!""))*+(?:""")?|"(?:[^"\\\n]|\\.)*+"?'
+    r"|'''(?:[^']|'(?!''))*+(?:''')?|'[^'\n]*+'?|#[^\n]*+",
+    re.DOTALL,
+)
+_DEEP_KEY = re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{MOST_KEY_PARTS}}}")
 _MISSPELT = ("extra_forbidden", "unexpected_keyword_argument")
 
 
@@ -28,6 +40,11 @@ def toml_table(
     if len(text) > most:
         raise refused(
             f"{where}: {len(text)} characters are more than one can need. Choose the right file."
+        )
+    if key := _DEEP_KEY.search(_NOT_BARE.sub("s", text)):
+        raise refused(
+            f"{where}: the key {key[0][:24].strip()}... has more than {MOST_KEY_PARTS} parts, and "
+            "no file needs so many. Correct it: text stands in quotes."
         )
     try:
         return tomllib.loads(text.removeprefix("\ufeff"))

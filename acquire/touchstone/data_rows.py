@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from acquire.sweep import FloatArray
 from acquire.touchstone.lines import Lines
-from acquire.touchstone.option_line import fault
+from acquire.touchstone.option_line import MOST_PORTS, fault, too_many_ports
 
 MOST_POINTS = 1_000_000
 
@@ -103,13 +103,8 @@ def _ports_and_width(
             # Cut short within the first frequency: believe its first row, else the name.
             whole = {3: 1, 9: 2}
             ports = whole.get(lines.counts[0]) or (named_ports if named_ports in (1, 2) else 1)
-    if ports > 2:
-        raise fault(
-            name,
-            lines.numbers[0],
-            f"the file has {ports} ports. Only one-port and two-port files are read: export the "
-            "antenna's port alone.",
-        )
+    if ports > MOST_PORTS:
+        raise fault(name, lines.numbers[0], too_many_ports(ports))
     if lines.matrix_format == "full":
         return ports, 1 + 2 * ports**2
     return ports, 1 + ports * (ports + 1)

@@ -16,12 +16,16 @@ import numpy as np
 
 from acquire.number_text import headed_decimals
 from acquire.touchstone.option_line import (
+    MOST_PORTS,
     OptionLine,
     excerpt,
     fault,
+    like_a_row,
     number,
+    numbers,
     parse_option_line,
     resistance,
+    too_many_ports,
 )
 
 VERSIONS = ("2.0", "2.1")
@@ -90,11 +94,15 @@ def in_words(numbers: Sequence[int]) -> str:
 
 def take_apart(text: str, name: str) -> Lines:
     """Sort a file's lines; raise TouchstoneError, with the line, where that cannot be done."""
+    return sorted_out(text.replace("\r\n", "\n").replace("\r", "\n").split("\n"), name)
+
+
+def sorted_out(lines: Sequence[str], name: str) -> Lines:
+    """The same of lines without their ends; each is looked at a few times, at most."""
     scanner = _Scanner(name)
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     for at, line in enumerate(lines, 1):
         scanner.line(at, line)
-        if scanner.only_rows_follow(lines[at:]):
+        if scanner.rows_may_follow() and scanner.only_rows_follow(lines[at:]):
             break
     scanner.finish()
     return scanner.found
@@ -112,6 +120,8 @@ class _Scanner:
         self.section = ""  # version 2: "", "reference", "network", "noise", "information"
         self.data_broken_at: int | None = None
         self.first_numbers: int | None = None
+        self.damaged: tuple[int, str] | None = None
+        """The first line below rows that looks like one, and what stands in it."""
 
     def refuse(self, sentence: str) -> NoReturn:
         raise fault(self.name, self.at, sentence)
@@ -134,7 +144,7 @@ class _Scanner:
         elif first == "[":
             self.keyword_line(body.strip())
         else:
-            row = _numbers(fields, body)
+            row = numbers(fields, body)
             if row is None:
                 self.no_data(fields, body)
             else:
@@ -142,10 +152,12 @@ class _Scanner:
 
     # -- rows ------------------------------------------------------------------------------
 
-    def only_rows_follow(self, lines: list[str]) -> bool:
-        """Right below the option line of version 1: take all the rest at once, if it is rows."""
-        if self.seen_version or not self.seen_option or self.at != self.found.option.line:
-            return False
+    def rows_may_follow(self) -> bool:
+        """Right below the option line of version 1, all the rest may be rows."""
+        return self.seen_option and not self.seen_version and self.at == self.found.option.line
+
+    def only_rows_follow(self, lines: Sequence[str]) -> bool:
+        """Take all the rest at once, if it is rows."""
         if self.alike_rows_follow(lines):
             return True
         rest = "\n".join(lines)
@@ -161,7 +173,7 @@ class _Scanner:
         self.found.numbers += [at for at, count in enumerate(counts, self.at + 1) if count]
         return True
 
-    def alike_rows_follow(self, lines: list[str]) -> bool:
+    def alike_rows_follow(self, lines: Sequence[str]) -> bool:
         """The same where every row is a whole frequency and one pair, all pairs written alike."""
         rows = lines[:-1] if lines and not lines[-1] else lines
         text = "".join(f"{row}\n" for row in rows).encode("ascii", "replace")
@@ -208,7 +220,22 @@ class _Scanner:
                 f"{excerpt(body)} has commas or semicolons between its numbers. The format has "
                 "blanks: export the file as Touchstone, not as CSV."
             )
+        # A header or a footer is words. A row with a digit spoilt is not: to pass over it would
+        # lose a point without a word. One within the data is told by the rows that follow it.
+        in_data = self.seen_option and (not self.seen_version or self.section == "network")
+        if in_data and like_a_row(pieces):
+            if not self.found.counts:
+                self.refuse_damaged(self.at, body)
+            self.damaged = self.damaged or (self.at, body)
         self.passed_over()
+
+    def refuse_damaged(self, at: int, body: str) -> NoReturn:
+        raise fault(
+            self.name,
+            at,
+            f"{excerpt(body)} is a row with something in it that is no number. Export the file "
+            "again; if the line is no data, put a ! before it.",
+        )
 
     def passed_over(self) -> None:
         self.found.passed_over.append(self.at)
@@ -286,6 +313,8 @@ class _Scanner:
         match keyword:
             case "number of ports":
                 found.ports = self.whole_number(label, value)
+                if found.ports > MOST_PORTS:
+                    self.refuse(too_many_ports(found.ports))
             case "number of frequencies":
                 found.frequencies = self.whole_number(label, value)
             case "number of noise frequencies":
@@ -362,14 +391,5 @@ class _Scanner:
             raise fault(
                 self.name, found.option.line, "no rows of data were found below the option line."
             )
-
-
-def _numbers(fields: list[str], body: str) -> list[float] | None:
-    """Read a row, or None where any of it is no number."""
-    if "_" not in body and body.isascii():
-        try:
-            return [float(word) for word in fields]
-        except ValueError:
-            pass
-    row = [number(word) for word in fields]
-    return None if None in row else [value for value in row if value is not None]
+        if self.damaged:
+            self.refuse_damaged(*self.damaged)

@@ -63,4 +63,5 @@ def denormalised(matrix: ComplexArray, kind: str, reference_ohm: tuple[float, ..
     root = np.sqrt(np.array(reference_ohm))
     ohm_like = {"Z": (1, 1), "Y": (-1, -1), "H": (1, -1), "G": (-1, 1)}[kind]
     scale = root ** np.array(ohm_like[: len(root)])
-    return np.asarray(matrix * np.outer(scale, scale), dtype=np.complex128)
+    with np.errstate(all="ignore"):
+        return np.asarray(matrix * np.outer(scale, scale), dtype=np.complex128)

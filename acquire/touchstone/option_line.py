@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from acquire.errors import TouchstoneError
@@ -12,12 +13,15 @@ UNITS_HZ = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
 PARAMETERS = ("s", "y", "z", "h", "g")
 FORMATS = ("db", "ma", "ri")
 
+MOST_PORTS = 2
+
 _KINDS = {
     **dict.fromkeys(UNITS_HZ, "unit"),
     **dict.fromkeys(PARAMETERS, "parameter"),
     **dict.fromkeys(FORMATS, "format"),
 }
 _DEFAULTS = (("unit", "GHz"), ("parameter", "S"), ("format", "MA"))
+_BEGINS_A_NUMBER = frozenset("0123456789+-.")
 _PRINTED_NOT_A_NUMBER = re.compile(r"[+-]?1\.#(qnan|snan|inf|ind)\d*", re.IGNORECASE)
 
 
@@ -95,11 +99,35 @@ def number(word: str) -> float | None:
         return math.nan if _PRINTED_NOT_A_NUMBER.fullmatch(word) else None
 
 
+def like_a_row(pieces: Sequence[str]) -> bool:
+    """True where most of a line's pieces begin as numbers do."""
+    return 2 * sum(piece[:1] in _BEGINS_A_NUMBER for piece in pieces) > len(pieces)
+
+
+def numbers(fields: list[str], body: str) -> list[float] | None:
+    """Read a row, or None where any of it is no number."""
+    if "_" not in body and body.isascii():
+        try:
+            return [float(word) for word in fields]
+        except ValueError:
+            pass
+    row = [number(word) for word in fields]
+    return None if None in row else [value for value in row if value is not None]
+
+
 def resistance(value: float, name: str, line: int) -> float:
     """Return a reference resistance, ohm, if it can be meant; raise TouchstoneError if not."""
     if not 1e-3 <= value <= 1e6:
         raise fault(name, line, f"a reference of {value:g} ohm cannot be meant. 50 is usual.")
     return value
+
+
+def too_many_ports(ports: int) -> str:
+    """Say why a file of so many ports is refused."""
+    return (
+        f"the file has {ports} ports. Only one-port and two-port files are read: export the "
+        "antenna's port alone."
+    )
 
 
 def fault(name: str, line: int | None, sentence: str) -> TouchstoneError:

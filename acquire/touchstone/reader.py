@@ -193,7 +193,8 @@ def _frequency(table: Table, option: OptionLine, name: str) -> FloatArray:
         )
     scale = UNITS_HZ[option.unit]
     # Scaling leaves crumbs (1.1 * 1e9 is not 1100000000): a millihertz is fine enough.
-    frequency = column.copy() if scale == 1 else np.round(column * scale, 3)
+    with np.errstate(over="ignore"):  # refused below
+        frequency = column.copy() if scale == 1 else np.round(column * scale, 3)
     stuck = np.flatnonzero(np.diff(frequency) <= 0)
     if stuck.size:
         at = int(stuck[0]) + 1

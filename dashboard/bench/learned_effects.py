@@ -13,6 +13,7 @@ from acceptance.plan.size_names import one_spelling
 from acceptance.record.acceptance_record import safe_name
 from acceptance.tuning.dimension_effect import Effect, Estimate, Learned
 from acquire.files.atomic_write import write_whole
+from acquire.files.bounded_read import read_at_most
 
 LARGEST_FILE = 1_000_000
 
@@ -43,9 +44,7 @@ def load(folder: Path | None, recipe: Recipe) -> Learned:
         return {}
     path = _path(folder, recipe)
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            return {}
-        file = _File.model_validate_json(path.read_bytes())
+        file = _File.model_validate_json(read_at_most(path, LARGEST_FILE))
     except (OSError, ValidationError):
         return {}
     names = {each.name for each in recipe.dimensions}

@@ -5,6 +5,9 @@ No reader of ours reads a gigabyte to find out, and none falls over a file neste
 
 from __future__ import annotations
 
+import os
+import threading
+import tomllib
 import tracemalloc
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +21,7 @@ from acceptance.record.record_folder import recheck_folder
 from acquire.analyzer.profile import load_profiles
 from acquire.errors import BandwrightError
 from acquire.files.bounded_read import read_at_most
+from acquire.files.toml_file import toml_table
 from acquire.touchstone.reader import parse_touchstone
 from calibration.files.store import list_kits, load_calibration, load_device
 from dashboard.bench.learned_effects import load as load_learned
@@ -43,6 +47,8 @@ READERS: dict[str, tuple[str, Reader]] = {
     "recording": ("session.jsonl", open_replay),
 }
 TOML = ("plan", "recipe", "kit", "device", "profile")
+OF_FOLDERS = ("record", "a record's card", "sums")
+"""They read what a folder holds, and pass over what is no file there."""
 JSON = ("calibration", "record", "recording")
 
 
@@ -84,6 +90,77 @@ def test_json_too_deep_is_refused(name: str, content: bytes, tmp_path: Path) -> 
     file, read = READERS[name]
     (tmp_path / file).write_bytes(content + b"\n")
     assert "\n" not in refusal(read, tmp_path / file)
+
+
+@pytest.mark.parametrize("name", TOML)
+@pytest.mark.parametrize("part", ["a", '"a.b"', "'a'"])
+@pytest.mark.parametrize("form", ["{} = 1", "[{}]", "x = {{{} = 1}}", 'x = """\n"""\n{} = 1'])
+def test_a_key_of_ten_thousand_parts_is_refused_before_it_is_parsed(
+    name: str, part: str, form: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """tomllib takes time by their number squared: seconds for these, hours for half a million."""
+    loads, longest = tomllib.loads, 15_000  # what is shipped beside it is parsed
+
+    def parsed(text: str) -> dict[str, Any]:
+        assert len(text) < longest
+        return loads(text)
+
+    monkeypatch.setattr("tomllib.loads", parsed)
+    file, read = READERS[name]
+    path = tmp_path / file
+    path.write_text(form.format(" . ".join([part] * 10_000)), encoding="utf-8")
+    assert "more than 16 parts" in refusal(read, path)
+
+
+def test_dots_that_are_no_key_are_no_matter() -> None:
+    dots = ".".join("a" * 100)
+    text = f'''# {dots} = 1
+a.b.c.d = "{dots} = \\" {dots}"
+e = """{dots} = 1
+"{dots}" """
+f = [{", ".join(["1.5"] * 100)}]
+g = \'{dots}\'
+'''
+    assert toml_table(text, "It", ValueError)["f"][99] == 1.5
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes by name are POSIX only")
+@pytest.mark.parametrize("name", sorted(set(READERS) - set(OF_FOLDERS)))
+def test_a_pipe_that_nobody_writes_into_is_refused(
+    name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("acquire.files.bounded_read.PIPE_PATIENCE_S", 0.01)
+    file, read = READERS[name]
+    os.mkfifo(tmp_path / file)
+    assert "no file" in refusal(read, tmp_path / file)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes by name are POSIX only")
+def test_pipes_among_a_record_s_files_and_what_was_learned_hold_nothing_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from acceptance.plan.recipe import NO_RECIPE
+    from dashboard.bench.learned_effects import _path
+
+    monkeypatch.setattr("acquire.files.bounded_read.PIPE_PATIENCE_S", 0.01)
+    for name in ("record.json", "verdict.json", "SHA256SUMS"):
+        os.mkfifo(tmp_path / name)
+    assert read_catalogued_files(tmp_path) == {}
+    with pytest.raises(BandwrightError, match="is missing"):
+        recheck_folder(tmp_path)
+    path = _path(tmp_path, NO_RECIPE)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    os.mkfifo(path)
+    assert load_learned(tmp_path, NO_RECIPE) == {}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes by name are POSIX only")
+def test_a_pipe_that_somebody_writes_into_is_read(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    writer = threading.Thread(target=(tmp_path / "pipe").write_bytes, args=(b"x" * 200_000,))
+    writer.start()
+    assert read_at_most(tmp_path / "pipe", 200_000) == b"x" * 200_000
+    writer.join()
 
 
 def test_what_was_learned_is_left_where_it_cannot_be_read(tmp_path: Path) -> None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import itertools
+
 import numpy as np
 import pytest
 
+from acquire.errors import TouchstoneError
 from acquire.sweep import Reading
-from acquire.touchstone.reader import parse_touchstone
+from acquire.touchstone.reader import parse_touchstone, parse_two_port
 from acquire.touchstone.writer import format_touchstone
 from tests.wording import missing_words
 
@@ -237,3 +241,19 @@ def test_a_written_file_states_its_form_and_keeps_every_digit():
         "2100000000.125 -1.0 0.0",
     ]
     assert text.isascii()
+
+
+@pytest.mark.parametrize("parameter", list("SYZHG"))
+@pytest.mark.parametrize("form", ["RI", "MA", "DB"])
+@pytest.mark.parametrize("ohm", ["50", "1e-3", "1e6"])
+def test_no_number_makes_numpy_warn(parameter: str, form: str, ohm: str) -> None:
+    """What it would warn of is refused, or counts as not measured; warnings are errors here."""
+    odd = ["0", "-1", "1e308", "-1e308", "1e-320", "inf", "nan", "-400", "50"]
+    rng = np.random.default_rng(5)
+    for ports, last in itertools.product((1, 2), ("2000", "1e308")):
+        for _ in range(20):
+            rows = [" ".join(rng.choice(odd, 2 * ports**2)) for _ in range(2)]
+            text = f"# GHz {parameter} {form} R {ohm}\n1 {rows[0]}\n{last} {rows[1]}\n"
+            for read in (parse_touchstone, parse_two_port):
+                with contextlib.suppress(TouchstoneError):
+                    read(text, "a.s1p")

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 import pytest
 
 from acquire.errors import TouchstoneError
+from acquire.touchstone.lines import sorted_out
 from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
 
 HEAD = "# MHz S RI R 50\n"
@@ -121,3 +125,52 @@ def test_a_name_or_text_with_control_characters_cannot_reach_the_terminal():
     with pytest.raises(TouchstoneError) as refusal:
         parse_touchstone("# MHz S RI R \x1b[31mred\n1 0 0\n", "evil\x1b[2J\n.s1p")
     assert str(refusal.value).isprintable()
+
+
+@pytest.mark.parametrize(
+    "row", ["7x0 0.1 0", "700 O.1 0", "x00 0.1 0.2", "700 0.1.0", "7_50 0 0", "7\x0000 0.1 0"]
+)
+@pytest.mark.parametrize("before", ["", "freq re im\n", "600 0 0\n"], ids=["first", "head", "last"])
+def test_a_damaged_row_passes_neither_for_preamble_nor_for_an_end(before: str, row: str) -> None:
+    behind = "" if before.startswith("600") else "800 0.1 0\n"
+    line = 2 + bool(before)
+    with pytest.raises(TouchstoneError, match=rf"line {line}: .* is a row with something"):
+        parse_touchstone(f"{HEAD}{before}{row}\n{behind}", "a.s1p")
+
+
+def test_words_above_and_below_the_data_are_passed_over_as_before() -> None:
+    for words in ("freq S11re S11im", "Sweep 1 of 3", "ch> ", "END"):
+        file = parse_touchstone(f"{HEAD}{words}\n700 0 0\n{words}\n", "a.s1p")
+        assert file.reading.reflection.tolist() == [0.0]
+
+
+class CountedLines(list[str]):
+    """Lines that count how often one of them was handed out."""
+
+    handed_out = 0
+
+    def __iter__(self) -> Iterator[str]:
+        for line in super().__iter__():
+            self.handed_out += 1
+            yield line
+
+    def __getitem__(self, at: Any) -> Any:
+        found = super().__getitem__(at)
+        self.handed_out += len(found) if isinstance(at, slice) else 1
+        return found
+
+
+@pytest.mark.parametrize("comments", [100, 2000])
+@pytest.mark.parametrize("row", ["7e8 0 0", "7e8 0 0 ! a comment"])
+def test_every_line_is_looked_at_a_few_times_however_many_there_are(
+    comments: int, row: str
+) -> None:
+    lines = CountedLines(["! nothing", ""] * comments + ["# Hz S RI R 50", row, "8e8 0 0"])
+    assert len(sorted_out(lines, "a.s1p").counts) == 2
+    assert lines.handed_out <= 3 * len(lines)
+
+
+def test_a_file_of_a_million_ports_is_refused_where_it_says_so() -> None:
+    text = "[Version] 2.0\n# GHz S RI R 50\n[Number of Ports] 1000000\n[Reference]\n" + "50\n" * 9
+    with pytest.raises(TouchstoneError, match="line 3: the file has 1000000 ports"):
+        parse_touchstone(text, "a.ts")
