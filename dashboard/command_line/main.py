@@ -20,6 +20,7 @@ from acceptance.version import software
 from acquire.clock import Clock
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
+from dashboard.command_line import ctrl_c
 from dashboard.command_line.command_table import COMMANDS
 from dashboard.command_line.exit_status import NOT_DONE, STOPPED
 from dashboard.command_line.option_blocks import expanded
@@ -38,7 +39,9 @@ class LoadingGroup(TyperGroup):
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         """Find the command that is called, and load it."""
         name, found, rest = super().resolve_command(ctx, args)
-        return name, found if name is None else command_named(name), rest
+        command = found if name is None else command_named(name)
+        ctrl_c.interrupt()  # from here on there may be a port to let go of, a file to take away
+        return name, command, rest
 
 
 def command_named(name: str) -> Any:

@@ -139,6 +139,72 @@ def test_ctrl_c_at_any_moment_ends_with_a_word_and_leaves_no_half_file(
     assert stopped > 20
 
 
+SIGNALLED = """
+import importlib.abc, os, signal, sys
+class Signal(importlib.abc.MetaPathFinder):
+    def find_spec(self, name, *more):
+        global left, ours
+        ours = ours or name == "dashboard.start"  # what was before is Python's own
+        left -= ours
+        if ours and left == 0:
+            os.kill(os.getpid(), signal.SIGINT)
+left, ours = int(sys.argv.pop(1)), False
+sys.meta_path.insert(0, Signal())
+import runpy
+sys.argv[0] = "dashboard"
+sys.path[0] = os.getcwd()
+runpy.run_module("dashboard", run_name="__main__", alter_sys=True)
+"""
+
+
+@pytest.mark.process
+@pytest.mark.skipif(os.name == "nt", reason="a process sends itself no Ctrl-C there")
+@pytest.mark.parametrize("at_import", [1, 2, 3, 4, 5, 20, 60, 400])
+def test_ctrl_c_at_any_import_is_130_and_a_word(at_import: int) -> None:
+    """By the signal itself, not by an exception raised in its place."""
+    done = subprocess.run(
+        [sys.executable, "-c", SIGNALLED, str(at_import), "verify", "--help"],
+        cwd=TOP,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "Stopped.\n")
+
+
+@pytest.mark.process
+@pytest.mark.skipif(os.name == "nt", reason="a process sends itself no Ctrl-C there")
+def test_ctrl_c_when_all_is_said_ends_without_a_traceback() -> None:
+    script = (
+        "import os, signal, sys, atexit\n"
+        "atexit.register(lambda: os.kill(os.getpid(), signal.SIGINT))\n"
+        "from dashboard.start import main\n"
+        "sys.argv[1:] = ['--version']\n"
+        "sys.exit(main())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=TOP, capture_output=True, text=True, check=False
+    )
+    assert done.stdout.startswith("bandwright")
+    assert (done.returncode, done.stderr) == (130, "Stopped.\n")
+
+
+@pytest.mark.process
+def test_numpy_s_warnings_are_no_words_for_a_person() -> None:
+    script = (
+        "import sys\n"
+        "import numpy as np\n"
+        "import dashboard.command_line.main as line\n"
+        "from dashboard.start import main\n"
+        "line.main = lambda: int(np.isinf(np.ones(1) / np.zeros(1))[0])\n"
+        "sys.exit(main())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=TOP, capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stderr) == (1, "")
+
+
 @pytest.mark.process
 @pytest.mark.parametrize(
     "while_importing",
