@@ -205,9 +205,9 @@ class Analyzer:
             try:
                 if not self._met:
                     self._count(resyncs=1)
-                    self._line.converse(self._dialect.resynchronise())
+                    self._line.converse_guarded(self._dialect.resynchronise())
                     self._met = True
-                return self._line.converse(begin())
+                return self._line.converse_guarded(begin())
             except (NoReplyError, ReplyError) as fault:
                 self._met = False
                 timed_out = isinstance(fault, NoReplyError)

@@ -52,8 +52,8 @@ def detect_profile(
                 transport = open_port(address, baud_rate=baud_rate, openers=openers, clock=clock)
             line = Line(transport, clock, interrupted)
             try:
-                line.converse(dialect.resynchronise())
-                identity = line.converse(dialect.identify())
+                line.converse_guarded(dialect.resynchronise())
+                identity = line.converse_guarded(dialect.identify())
             except (NoReplyError, ReplyError):
                 unheard.add(greeting)
                 continue
@@ -80,7 +80,7 @@ def detect_profile(
 
 def _fault_of_sweep(line: Line, dialect: Dialect, profile: Profile) -> str | None:
     try:
-        line.converse(dialect.sweep(_short_sweep(profile)))
+        line.converse_guarded(dialect.sweep(_short_sweep(profile)))
     except (NoReplyError, ReplyError) as fault:
         return str(fault)
     return None

@@ -31,7 +31,8 @@ MOST_ERRORS = 40
 STAND_FOR_NO_NUMBER = (9.9e37, 9.91e37)
 """By these SCPI means infinity, and not a number."""
 
-_ENTRY = re.compile(r'\s*([+-]?\d+)\s*,\s*"(.*)"\s*')
+# An error's number is one of 16 bits [SCPI-1999, 21.8: memory]; Python refuses to read thousands.
+_ENTRY = re.compile(r'\s*([+-]?[0-9]{1,6})\s*,\s*"(.*)"\s*')
 
 Query = Annotated[str, Field(pattern=r"^[^?]+\?.*$"), one_line]
 

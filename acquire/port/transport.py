@@ -115,6 +115,20 @@ class Line:
         finally:
             steps.close()
 
+    def converse_guarded(self, steps: Steps[T]) -> T:
+        """The same, where whatever else goes wrong in making sense of a reply is a ReplyError.
+
+        What an analyzer says is anybody's words; a word that no dialect thought of is a bad reply.
+        """
+        try:
+            return self.converse(steps)
+        except (ArithmeticError, LookupError, TypeError, ValueError, MemoryError) as fault:
+            raise ReplyError(
+                f"The reply of the analyzer at {self.transport.address} could not be made sense of "
+                f"({type(fault).__name__}: {str(fault)[:80]}). Sweep again; if it stays so, report "
+                "it with a recording (--record)."
+            ) from fault
+
     def _fulfil(self, ask: Ask) -> bytes:
         with faults_named(self.transport.address):
             if ask.fresh:

@@ -272,3 +272,33 @@ def test_sweeps_carry_which_usb_device_took_them(family_named: Any, wired: Any, 
     assert other.analyzer == one.analyzer
     assert other.differs_from(one)
     assert opened("x:unit", kind="virtual").source.usb_sum == ""
+
+
+@pytest.mark.parametrize("defect", [ValueError("4300 digits"), IndexError(3), OverflowError("big")])
+@pytest.mark.parametrize("word", ["sweep", "identify", "resynchronise"])
+def test_an_exception_of_a_dialect_is_a_bad_reply_and_ends_no_stream(
+    met: Callable[[str], tuple[Any, Analyzer]],
+    monkeypatch: pytest.MonkeyPatch,
+    defect: Exception,
+    word: str,
+) -> None:
+    wire, analyzer = met("scpi-ascii")
+    dialect = type(analyzer.profile.dialect())
+    told = getattr(dialect, word)
+
+    def broken(*arguments: Any) -> Any:
+        yield from told(*arguments)
+        raise defect
+
+    monkeypatch.setattr(dialect, word, broken)
+    with pytest.raises(ReplyError, match=f"{type(defect).__name__}.*--record"):
+        Analyzer(wire, analyzer.profile, analyzer._clock).sweep([SWEPT])
+    with pytest.raises((ReplyError, NoReplyError), match=r"made sense|answers as one"):
+        open_analyzer(
+            "virtual:any",
+            profiles={"scpi-ascii": analyzer.profile},
+            openers={"virtual": lambda _address, _baud_rate: wire},
+            clock=analyzer._clock,
+        )
+    monkeypatch.setattr(dialect, word, told)
+    assert analyzer.sweep([SWEPT]).reflection.size == SWEPT.points

@@ -288,3 +288,27 @@ def test_another_unit_on_the_port_is_told_by_its_answer(
     wire = wired(family.unit())
     wire.spoil = lambda _at, reply: b"\x45" if reply == b"\x32" else reply
     assert "0x45 where 0x32 was due" in refused(family, wire, clock)
+
+
+@pytest.mark.parametrize("status", ["9" * 5000, "-" + "0" * 5000, "1234567"])
+@pytest.mark.parametrize("at", [0, 1, -1])
+def test_a_scpi_status_of_any_length_is_refused(
+    family_named: Any, wired: Any, clock: Any, status: str, at: int
+) -> None:
+    """Python refuses to make a number of thousands of digits, by an exception of its own."""
+    family = family_named("scpi-ascii")
+    unit = family.unit()
+    wire = wired(unit)
+    told = 0
+
+    def spoil(_at: int, reply: bytes) -> bytes:
+        nonlocal told
+        if b"No error" not in reply:
+            return reply
+        told += 1
+        spoilt = told - 1 == at or (at == -1 and told == 3)
+        return reply.replace(b"0,", status.encode() + b",") if spoilt else reply
+
+    wire.spoil = spoil
+    with pytest.raises((ReplyError, NoReplyError)):
+        Line(wire, clock).converse(family.dialect().sweep(REQUEST))
