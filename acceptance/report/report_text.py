@@ -251,15 +251,12 @@ def _along_line(result: ExaminedCondition) -> AlongLine | None:
     return AlongLine(f"Along the cable ({seen.inspected.words})", rows, sentences)
 
 
-def _trust_sentences(bands: Sequence[BandVerdict]) -> list[str]:
-    return [*wording.uncertainty_sentences(bands), wording.unseen_sentence(bands)]
-
-
 def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]:
     acceptance = examined.acceptance
     result = examined.worst
     calibration = acceptance.calibration
     sweeps = len(result.condition.raw)
+    bands = [row.band for row in rows]
     return [
         ("Reference plane", plane_sentence(result.verdict.plane, result.verdict.de_embedding)),
         (

@@ -41,25 +41,11 @@ def test_below_the_floor_the_truth_is_no_worse_than_what_is_called_proven(load_d
     assert min(each.not_worse for each in found.values()) >= enough(BENCHES), found
 
 
-WIDER_THAN_IT_NEED_BE = {
-    *((26.0, 3.0), (30.0, 3.0), (30.0, 6.0)),
-    *((36.0, each) for each in (3.0, 6.0, 10.0)),
-    *((each, other) for each in (40.0, 46.0) for other in (3.0, 6.0, 10.0, 15.0)),
-}
-"""Where the plane error of open and short is taken for one of unknown phase: up to 1.5 times."""
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("load_db", "true_db"),
     [
-        pytest.param(
-            load_db,
-            true_db,
-            marks=[pytest.mark.xfail(strict=True, reason="plane error of unknown phase")]
-            if (load_db, true_db) in WIDER_THAN_IT_NEED_BE
-            else [],
-        )
+        (load_db, true_db)
         for load_db in LOADS_DB
         for true_db in RETURN_LOSSES_DB
         if true_db <= load_db - ABOVE_FLOOR_DB
