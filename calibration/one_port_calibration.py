@@ -44,6 +44,8 @@ class Calibration:
     """What a person should know before trusting it; one sentence each."""
     evidence: Evidence = NO_EVIDENCE
     """What was measured of it since."""
+    remarks: tuple[str, ...] = ()
+    """What else a person should know of it, and no reason to trust it less; a sentence each."""
 
     @property
     def frequency_hz(self) -> FloatArray:
@@ -138,6 +140,7 @@ def calibrate(
     if taken_at.tzinfo is None:
         raise ValueError("A calibration's time must carry its time zone.")
     terms, warnings = solve_checked(kit, readings, spans)
+    measured = [reading.name for reading in readings]
     return Calibration(
         kit=kit,
         readings={reading.name: reading for reading in readings},
@@ -147,7 +150,8 @@ def calibrate(
         spans=tuple(spans),
         taken_at=taken_at,
         software=software,
-        warnings=warnings,
+        warnings=(*warnings, *kit.warnings, *kit.expired(taken_at.date(), measured)),
+        remarks=plausibility.say_if_exchange_untold(terms, spans),
     )
 
 

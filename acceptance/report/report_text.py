@@ -296,7 +296,10 @@ def _calibration(calibration: Calibration | None, examined: Examined) -> str:
         if made is not None
         else f"load assumed as {DEFAULT_LOAD_DB:g} dB, neither stated nor measured"
     )
-    return f"{_time(calibration.taken_at)}, {calibration.kit.label}; {load}."
+    papers = calibration.kit.papers
+    pieces = [f"{name} {each.words}" for name, each in papers.items() if each.words]
+    which = f" ({'; '.join(pieces)})" if pieces else ""
+    return f"{_time(calibration.taken_at)}, {calibration.kit.label}{which}; {load}."
 
 
 def _verification(calibration: Calibration, examined: Examined) -> str:

@@ -39,8 +39,9 @@ TRACKING_RANGE = (0.05, 3.0)
 Raw low-cost hardware, 1 MHz to 4.4 GHz: directivity .02 to .15, source match .01 to .21,
 tracking .63 to .91 (scikit-rf's own example data) [run].
 """
-EXCHANGED_DEG = 120.0
-"""Tracking's phase carried back to 0 Hz is near 0; beyond this it is nearer 180."""
+EXCHANGED_DEG = 105.0
+"""Tracking's phase carried back to 0 Hz is near 0; beyond this it is nearer 180, and by more than
+three ripples of 3 degrees on one narrow band may do [run: none of 420 honest ones]."""
 
 MOST_INCONSISTENT = 0.3
 """With more than three standards, how far one may lie from what the others say it is."""
@@ -208,6 +209,20 @@ def warn_if_exchanged(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ..
         f"Open and short look exchanged: tracking's phase, carried back to 0 Hz, is "
         f"{phases[0]:.0f} degrees and should be near 0. Return loss would stay right, impedance "
         f"and a moved plane would not. If you are not sure which was which, measure both again.",
+    )
+
+
+def say_if_exchange_untold(terms: ErrorTerms, spans: Sequence[Span]) -> tuple[str, ...]:
+    """One sentence where the phase cannot tell whether open and short were exchanged, else none."""
+    phases = phases_at_zero_hz(terms.frequency_hz, terms.reflection_tracking, spans)
+    turned = [abs(each) for each in phases]
+    if turned and (min(turned) >= EXCHANGED_DEG or max(turned) <= 180 - EXCHANGED_DEG):
+        return ()
+    return (
+        "Whether open and short were exchanged, the phase does not tell on these frequencies: "
+        "exchanged, they would leave the return loss right to half a decibel or so, and turn the "
+        "impedance and a moved plane into something else. See that each was on when it was "
+        "asked for; a wider span tells.",
     )
 
 

@@ -41,6 +41,7 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from acquire.errors import BandwrightError
+from acquire.files.doubtful_figure import doubtful_figures
 from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Plane, Reading
 from acquire.touchstone.reader import TwoPortFile, parse_touchstone, parse_two_port
@@ -214,7 +215,7 @@ def plane_from_table(table: Mapping[str, Any], where: str, sources: PlaneSources
         raise
     except BandwrightError as error:
         raise PlaneError(f"{where}: {error}") from error
-    return ReferencePlane(Plane.ANTENNA, between)
+    return ReferencePlane(Plane.ANTENNA, between, doubtful_figures(table, "The plane"))
 
 
 def _built(table: BaseModel, sources: PlaneSources) -> TwoPortBetween:

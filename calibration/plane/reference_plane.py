@@ -132,6 +132,8 @@ class ReferencePlane:
     plane: Plane
     between: TwoPortBetween | None = None
     """What was undone to get there; None at the connector, and where a file merely says so."""
+    warnings: tuple[str, ...] = ()
+    """Which figures of what lies between are hardly what was meant; a sentence each."""
 
     @property
     def words(self) -> str:

@@ -29,7 +29,8 @@ A kit file is TOML, version 1. A builder's own kit, whole:
     delay_ps = 130
 
 `error` says how far the data may be off, linear, about 95 %: one figure, or a list of one a
-point; `characterise` finds it. A load that is not given by data may state `return_loss_db`.
+point; `characterise` finds it. A load that is not given by data may state `return_loss_db`. Any
+standard may tell which piece it is: `serial`, the `date` it was measured, and when that `expires`.
 Every other key has a default; the fields of form "coefficients" stand at CoefficientStandard.
 """
 
@@ -37,8 +38,9 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Annotated, Any, Literal
 
 import numpy as np
@@ -52,10 +54,12 @@ from pydantic import (
 )
 
 from acquire.errors import BandwrightError
+from acquire.files.doubtful_figure import doubtful_figures
 from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import FloatArray, Reading
 from calibration.errors import KitError
 from calibration.plane.adapter import Adapter, gender
+from calibration.standards.papers import PAPER_KEYS, Papers
 from calibration.standards.standard import (
     CoefficientStandard,
     DataStandard,
@@ -87,6 +91,29 @@ class Kit:
     """What the load's maker states, dB, positive; None is unknown, and unknown is not zero."""
     adapters: Mapping[str, Adapter] = field(default_factory=dict)
     """By name; what may be screwed on where the standards were."""
+    papers: Mapping[str, Papers] = field(default_factory=dict)
+    """By standard: what tells this very piece from another, where anything is stated."""
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Which of its figures are hardly what was meant; a sentence each."""
+        parts = {**self.standards, **{f"adapter {name}": a for name, a in self.adapters.items()}}
+        return tuple(
+            sentence
+            for name, part in parts.items()
+            if isinstance(part, CoefficientStandard | Adapter)
+            for sentence in doubtful_figures(
+                dataclasses.asdict(part), f"Kit {self.name}, the {name}"
+            )
+        )
+
+    def expired(self, on: date, measured: Iterable[str]) -> tuple[str, ...]:
+        """Which of the standards that were measured were out of date on a day; a sentence each."""
+        return tuple(
+            sentence
+            for name in measured
+            if name in self.papers and (sentence := self.papers[name].expired(name, on))
+        )
 
 
 class _File(BaseModel):
@@ -178,12 +205,16 @@ def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData
             f"Kit {origin} has no [standard.{missing[0]}]; a kit needs an open, a short and a load."
         )
     standards: dict[str, Standard] = {}
+    papers: dict[str, Papers] = {}
     stated: float | None = None
     for name, rows in top.standard.items():
         where = f"Kit {origin}, standard.{name}"
         fields = dict(rows)
         if "return_loss_db" in fields:
             stated = _return_loss(fields.pop("return_loss_db"), name, where)
+        written = {key: fields.pop(key) for key in PAPER_KEYS if key in fields}
+        if written:
+            papers[name] = _papers(written, where)
         standards[name] = _standard(fields, where, read_data)
         if name in ("open", "short", "load") and standards[name].kind != name:
             raise KitError(
@@ -194,7 +225,7 @@ def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData
         name: _adapter(rows, top.connector, f"Kit {origin}, adapter.{name}")
         for name, rows in top.adapter.items()
     }
-    return Kit(top.name, top.label, top.connector, top.source, standards, stated, adapters)
+    return Kit(top.name, top.label, top.connector, top.source, standards, stated, adapters, papers)
 
 
 def kit_as_table(kit: Kit) -> dict[str, Any]:
@@ -227,6 +258,8 @@ def kit_as_table(kit: Kit) -> dict[str, Any]:
                 )
         if name == "load" and kit.load_return_loss_db is not None:
             rows["return_loss_db"] = kit.load_return_loss_db
+        if name in kit.papers:
+            rows |= kit.papers[name].as_table()
         tables[name] = rows
     table: dict[str, Any] = {
         "format": FORMAT,
@@ -296,6 +329,13 @@ def _standard(fields: dict[str, Any], where: str, read_data: ReadData) -> Standa
         )
         raise KitError(first_fault(where, error, model)) from error
     raise KitError(f'{where}: form is {form!r}. Write form = "ideal", "coefficients" or "data".')
+
+
+def _papers(rows: dict[str, Any], where: str) -> Papers:
+    try:
+        return Papers(**rows)
+    except ValidationError as error:
+        raise KitError(first_fault(where, error, Papers)) from error
 
 
 def _adapter(rows: dict[str, Any], connector: str, where: str) -> Adapter:

@@ -99,6 +99,8 @@ def calibrate(
         show_json(as_object(calibration, path))
     for warning in calibration.warnings:
         say(warning, style="yellow", console=console)
+    for remark in calibration.remarks:
+        say(remark, console=console)
     if not as_json:
         say(f"The calibration is kept in {path}.")
         say(
@@ -139,4 +141,5 @@ def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
         "spans_hz": [list(span) for span in calibration.spans],
         "standards": {name: each.sweeps for name, each in calibration.readings.items()},
         "warnings": list(calibration.warnings),
+        "remarks": list(calibration.remarks),
     }

@@ -17,6 +17,7 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms.one_port import ErrorTerms, correct, solve
 from calibration.error_terms.plausibility import (
     require_possible,
+    say_if_exchange_untold,
     warn_if_exchanged,
     warn_if_unusual,
 )
@@ -214,6 +215,7 @@ def test_where_nobody_can_tell_there_is_no_warning() -> None:
     none = np.zeros(21, dtype=complex)
     narrow = ErrorTerms(f, none, none, -0.8 * np.exp(-2j * np.pi * f * 4e-9))
     assert warn_if_exchanged(narrow, [(3400e6, 3420e6)]) == ()
+    assert len(say_if_exchange_untold(narrow, [(3400e6, 3420e6)])) == 1
     assert phases_at_zero_hz(f[:2], narrow.reflection_tracking[:2], [(0, 4e9)]) == ()
     assert phases_at_zero_hz(f, none, [(0, 4e9)]) == ()
     wide = np.linspace(0.7e9, 2.7e9, 21)
@@ -316,3 +318,43 @@ def test_a_working_unit_is_never_refused_and_a_mistake_never_passes(
             with pytest.raises(StandardError) as caught:
                 calibrate_with(unit, load_kit(kit), right | {asked: put}, WIDE)
             assert caught.value.standard == asked, seed
+
+
+@pytest.mark.parametrize("order", ["right", "exchanged"])
+def test_where_the_phase_cannot_tell_an_exchange_the_calibration_says_so(
+    order: str, new_unit: Callable[..., Any]
+) -> None:
+    """On one narrow band far up, either order reads alike; it is a remark and no doubt."""
+    names = ("open", "short") if order == "right" else ("short", "open")
+    put_on = {"open": names[0], "short": names[1], "load": "load"}
+    for span, remarks in (((866e6, 872e6), 1), ((700e6, 2700e6), 0)):
+        unit = new_unit(request=[SweepRequest(*span, 101)], noise=1e-4)
+        found = calibrate_with(unit, load_kit("3.5mm-plug-50"), put_on, [span])
+        assert len(found.remarks) == remarks
+        assert len(found.warnings) == (0 if remarks or order == "right" else 1)
+    assert not missing_words(
+        " ".join(calibrate_with(
+            new_unit(request=[SweepRequest(866e6, 872e6, 101)]),
+            load_kit("ideal"), put_on, [(866e6, 872e6)],
+        ).remarks),
+        "exchanged", "impedance", "wider span",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("span", [(787e6, 866e6), (1700e6, 1890e6), (2490e6, 2700e6)])
+def test_on_one_band_an_exchange_is_warned_of_or_said_to_be_unseen(
+    span: tuple[float, float],
+) -> None:
+    """Sixty cables with three ripples of a degree each: nothing honest draws the warning, and no
+    exchange goes without a word."""
+    f, none = np.linspace(*span, 101), np.zeros(101, dtype=complex)
+    for seed in range(60):
+        random = np.random.default_rng(seed)
+        phase = -2 * np.pi * f * random.uniform(0, 12e-9)
+        for _ in range(3):
+            turn = 2 * np.pi * f * random.uniform(0.2e-9, 5e-9) + random.uniform(0, 6.28)
+            phase += np.radians(1) * np.sin(turn)
+        right = ErrorTerms(f, none, none, 0.8 * np.exp(1j * phase))
+        wrong = ErrorTerms(f, none, none, -right.reflection_tracking)
+        assert warn_if_exchanged(right, [span]) == ()
+        assert warn_if_exchanged(wrong, [span]) or say_if_exchange_untold(wrong, [span])
