@@ -16,7 +16,7 @@ import numpy as np
 from acceptance.limits.match import return_loss_db
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.verdict.band_verdict import known
-from acceptance.verdict.plan_verdict import FLAT_MATCH_DB, FLAT_MATCH_RATIO
+from acceptance.verdict.reading_doubts import FLAT_MATCH_DB, FLAT_MATCH_RATIO
 from acquire.coverage.spans import Span, span_words
 from acquire.sweep import FloatArray
 from calibration.cable.loss_and_length import Cable, Way, cable_of

@@ -19,6 +19,10 @@ Metric = Literal["return_loss_db", "vswr"]
 MOST_RETURN_LOSS_DB = 60.0
 MOST_VSWR = 100.0
 
+LEAST_WANTED_DB = 4.0
+"""Nobody wants less of a cellular antenna: at VSWR 4.4 two fifths of the power come back. Limits in
+use go down to 5.1 dB, a VSWR of 3.5 (`acceptance/bands/limits.csv`) [practice]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:
@@ -56,6 +60,23 @@ class Limit:
     def return_loss_db(self) -> float:
         """The limit as return loss, dB, positive, whatever it was written in."""
         return self.value if self.metric != "vswr" else float(return_loss_db(self.reflection))
+
+    @property
+    def doubt(self) -> str:
+        """Why it is hardly what was meant, and what was; a sentence, empty where it may be."""
+        if self.return_loss_db >= LEAST_WANTED_DB:
+            return ""
+        lets = f"lets {100 * self.reflection**2:.0f} % of the power come back"
+        if self.metric == "vswr":
+            return (
+                f"vswr = {self.value:g} {lets} ({self.return_loss_db:.1f} dB of return loss). Did "
+                f"you mean return_loss_db = {self.value:g}?"
+            )
+        meant = f"vswr = {self.value:g}"
+        if self.value < 1:  # then it is neither a ratio nor decibels
+            meant = f"return_loss_db = {float(return_loss_db(self.value)):.1f}, a reflection of it"
+        ratio = (1 + self.reflection) / (1 - self.reflection)
+        return f"return_loss_db = {self.value:g} {lets} (VSWR {ratio:.1f}). Did you mean {meant}?"
 
     @property
     def words(self) -> str:

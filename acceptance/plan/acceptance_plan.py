@@ -29,6 +29,8 @@ class Target:
     limit: Limit
     note: str = ""
     """What limits the band's use, by country or by kind."""
+    doubt: str = ""
+    """Why its limit or its range is hardly what was meant; a sentence, empty where it may be."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Annotated, NoReturn
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -12,6 +13,7 @@ from acceptance.bands.channels import lte_channel, nr_channel
 from acceptance.errors import BandError, PlanError
 from acceptance.limits.limit import Limit, Preset
 from acceptance.plan.acceptance_plan import Target
+from acquire.files.doubtful_figure import doubtful_figures
 
 NARROWEST_HZ = 1e3
 
@@ -94,9 +96,17 @@ class EntryReader:
             if getattr(entry, link) is not None and link not in links and band.duplex != "TDD":
                 self._refuse(f"the band has no {link}. Remove the {link} limit.")
         return [
-            Target(band.name, link, low_hz, high_hz, self._limit(link), band.note)
+            self._doubted(Target(band.name, link, low_hz, high_hz, self._limit(link), band.note))
             for link, (low_hz, high_hz) in band.spans
         ]
+
+    def _doubted(self, target: Target) -> Target:
+        """The target with why it is hardly what was meant, where it is not."""
+        range_mhz = {"low_mhz": self._entry.low_mhz, "high_mhz": self._entry.high_mhz}
+        name = target.name if target.link == "both" else f"{target.name} {target.link}"
+        doubts = (target.limit.doubt, *doubtful_figures(range_mhz))
+        sentences = [f"{name}: {each}" for each in doubts if each]
+        return replace(target, doubt=" ".join(sentences)) if sentences else target
 
     def _own_target(self) -> Target:
         entry = self._entry
@@ -113,7 +123,7 @@ class EntryReader:
         low_hz, high_hz = mhz(entry.low_mhz), mhz(entry.high_mhz)
         if high_hz - low_hz < NARROWEST_HZ:
             self._refuse(f"a range of {high_hz - low_hz:g} Hz is too narrow to be measured.")
-        return Target(entry.name, "both", low_hz, high_hz, self._limit("both"))
+        return self._doubted(Target(entry.name, "both", low_hz, high_hz, self._limit("both")))
 
     def _band(self, numbered: list[str]) -> Band:
         entry = self._entry

@@ -26,6 +26,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, Validation
 
 from acceptance.errors import RecipeError
 from acceptance.plan.size_names import one_spelling, require_size_name
+from acquire.files.doubtful_figure import doubtful_figures
 from acquire.files.toml_file import first_fault, toml_table
 
 
@@ -59,6 +60,8 @@ class Recipe:
     """True where the calibrated plane is the antenna's feed: resistance can then be told."""
     text: str
     """The TOML it was read from."""
+    warnings: tuple[str, ...] = ()
+    """Which of its figures are hardly what was meant; a sentence each."""
 
     def find(self, name: str) -> Dimension:
         """One dimension by its name. Raises RecipeError, with the names there are."""
@@ -145,4 +148,9 @@ def parse_recipe(text: str, origin: str, *, kept: bool = False) -> Recipe:
         )
         for name, each in zip(names, file.dimension, strict=True)
     )
-    return Recipe(file.name, dimensions, file.feed_at_connector, text)
+    warnings = tuple(
+        sentence
+        for each in file.dimension
+        for sentence in doubtful_figures(each.model_dump(), f"Recipe {file.name}, {each.name}")
+    )
+    return Recipe(file.name, dimensions, file.feed_at_connector, text, warnings)

@@ -30,6 +30,7 @@ from acceptance.record.checksums import CHECKSUMS, format_checksums
 from acceptance.record.conditions import ConditionComparison, condition_comparisons
 from acceptance.record.uncertainty_table import format_uncertainty_table, uncertainty_table
 from acceptance.tuning.dips import Dip, find_dips
+from acceptance.tuning.unserved_dips import unserved_dips
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.judged_sweep import (
     CorrectedReading,
@@ -37,6 +38,7 @@ from acceptance.verdict.judged_sweep import (
     corrected_sweep,
 )
 from acceptance.verdict.plan_verdict import MATCH_ONLY, Verdict
+from acquire.files.doubtful_figure import doubtful_figure
 from acquire.sweep import Sweep
 from calibration.capture.averaging import average
 from calibration.errors import FaultError
@@ -205,17 +207,28 @@ def _examine_condition(acceptance: Acceptance, condition: Condition) -> Examined
         verdict = _conditional(verdict)
     line, why = (None, "") if imported else _along(acceptance, corrected)
     reading = found.reading
+    dips = tuple(find_dips(reading.frequency_hz, reading.reflection, found.noise))
+    more = (*_doubtful_sizes(acceptance), *unserved_dips(verdict.bands, dips))
     return ExaminedCondition(
         condition,
         condition.name in acceptance.plan.judged or acceptance.kind == "imported",
         reading,
         found.interval,
         residuals(found.budget),
-        verdict,
-        tuple(find_dips(reading.frequency_hz, reading.reflection, found.noise)),
+        replace(verdict, notes=(*verdict.notes, *more)),
+        dips,
         line,
         why,
     )
+
+
+def _doubtful_sizes(acceptance: Acceptance) -> tuple[str, ...]:
+    """Which sizes, of the recipe or as finished, are hardly what was meant; a sentence each."""
+    finished = (
+        doubtful_figure("size_mm", size, f"The size {name}")
+        for name, size in acceptance.sizes_mm.items()
+    )
+    return (*acceptance.recipe.warnings, *(each for each in finished if each))
 
 
 def _corrected(acceptance: Acceptance, condition: Condition) -> CorrectedReading[Sweep]:

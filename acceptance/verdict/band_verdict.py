@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from acceptance.bands.band_table import Link
 from acceptance.limits.decision import State
@@ -32,7 +32,7 @@ class BandVerdict:
     """Of the power reflected across the band, weighed by frequency; None beyond the floor."""
     interval_db: tuple[float, float] | None = None
     """Least and greatest return loss that the deciding point may have, about 95 %; infinite
-    where it may reflect nothing."""
+    where it may reflect nothing, and 0, never less, where it may reflect all."""
     trust_floor_db: float | None = None
     """The return loss at which a reading there is all uncertainty."""
     better_than_db: float | None = None
@@ -51,10 +51,20 @@ class BandVerdict:
     """Why the band was not measured, with the cure; empty where it was."""
     note: str = ""
     """What limits the band's use, by country or by kind."""
+    doubted: bool = False
+    """True where it would pass, were it not for a doubt of the verdict's."""
+
+    def in_doubt(self) -> BandVerdict:
+        """The same where there is a doubt: a pass becomes a conditional one, else nothing does."""
+        if self.state is not State.PASS:
+            return self
+        return replace(self, state=State.CONDITIONAL_PASS, doubted=True)
 
     @property
     def words(self) -> str:
         """The state as a person reads it: a pass without a guard band is unguarded."""
+        if self.doubted:
+            return f"{self.state} (in doubt)"
         if self.state is State.PASS and not self.guarded:
             return "pass (unguarded)"
         return str(self.state)

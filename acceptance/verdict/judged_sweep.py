@@ -7,13 +7,14 @@ to two verdicts. Nothing else calls `judge`; a guard holds that.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Generic, TypeVar
 
 from acceptance.errors import VerdictError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.verdict.plan_verdict import Verdict, judge
 from acceptance.verdict.worst_of_sweeps import worst_of
+from acquire.files.doubtful_figure import doubtful_figures
 from acquire.sweep import Plane, Reading, Source, Sweep
 from calibration.calibration_budget import budget_of_file
 from calibration.capture.averaging import Averaged
@@ -66,6 +67,8 @@ class CorrectedReading(Generic[AnyReading]):
     budget: Budget
     warnings: tuple[str, ...] = ()
     """What its calibration warns of, a sentence each: the verdict's doubts."""
+    remarks: tuple[str, ...] = ()
+    """What else is to be known of its calibration, likewise: notes of the verdict."""
 
     def judged(self, plane: ReferencePlane, plan: Plan | None) -> JudgedReading[AnyReading]:
         """Move it to a plane, and judge it there.
@@ -84,7 +87,8 @@ class CorrectedReading(Generic[AnyReading]):
                 self.source,
                 uncertainty=uncertainty,
                 de_embedding=there.de_embedding,
-                calibration_warnings=self.warnings,
+                warnings=(*self.warnings, *plane.warnings),
+                remarks=self.remarks,
             )
         return JudgedReading(there.reading, there.budget, uncertainty, there.de_embedding, verdict)
 
@@ -108,8 +112,14 @@ def corrected_sweep(
         corrected.plane,
         corrected.source,
         reading_budget.budget(calibration, corrected, averaged, swept=swept),
-        calibration.warnings,
+        (*calibration.warnings, *assumption_warnings(reading_budget.assumptions)),
+        calibration.remarks,
     )
+
+
+def assumption_warnings(assumptions: Assumptions) -> tuple[str, ...]:
+    """Which of the assumptions are hardly what was meant, a sentence each."""
+    return doubtful_figures(asdict(assumptions), "Assumed")
 
 
 def corrected_file(
@@ -120,7 +130,7 @@ def corrected_file(
     plane : where the file's data holds.
     """
     budget = budget_of_file(reading.frequency_hz, assumptions)
-    return CorrectedReading(reading, plane, source, budget)
+    return CorrectedReading(reading, plane, source, budget, assumption_warnings(assumptions))
 
 
 def judged_sweep(

@@ -15,23 +15,19 @@ from acceptance.limits.decision import DECIDED, State, decide
 from acceptance.limits.match import (
     average_return_loss_db,
     one_return_loss_db,
-    reflection_from_return_loss,
 )
 from acceptance.plan.acceptance_plan import Plan, Target
 from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.false_pass import WithinLimit, overall_of, risk_notes, with_risks
-from acceptance.verdict.undeclared_cable import cable_between, usual_length_m
+from acceptance.verdict.reading_doubts import flat_match, reading_doubts
+from acceptance.verdict.undeclared_cable import cable_between
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
 from calibration.plane.reference_plane import DeEmbedding, plane_words
 from calibration.uncertainty.interval import Interval
 
 MATCH_ONLY = "match only, not gain or pattern"
 """What every record says: a match is not an antenna."""
-
-FLAT_MATCH_DB = 14.0
-"""A return loss better than this everywhere, over FLAT_MATCH_RATIO in frequency, is noted."""
-FLAT_MATCH_RATIO = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +43,7 @@ class Verdict:
     """In the plan's order."""
     guarded: bool
     notes: tuple[str, ...]
-    """What the numbers alone do not say; one sentence each."""
+    """What the numbers alone do not say, the doubts among it; one sentence each."""
     de_embedding: DeEmbedding | None = None
     """What the plane was moved through, if it was moved."""
     cable_s: float = 0.0
@@ -59,6 +55,9 @@ class Verdict:
     false_pass_risk: float | None = None
     """Probability that any of the bands read within its limit lies beyond it in truth, if what was
     stated of the standards holds; None where none was, or no uncertainty is known."""
+    doubts: tuple[str, ...] = ()
+    """What may make a pass of a fail; one sentence each. With any, nothing is better than a
+    conditional pass."""
 
     @property
     def where(self) -> str:
@@ -84,6 +83,7 @@ class Verdict:
             "guard": self.guard,
             "false_pass_risk_wanted": self.false_pass_risk_wanted,
             "false_pass_risk": known(self.false_pass_risk),
+            **({"doubts": list(self.doubts)} if self.doubts else {}),
         }
 
 
@@ -95,7 +95,8 @@ def judge(
     *,
     uncertainty: Interval | None = None,
     de_embedding: DeEmbedding | None = None,
-    calibration_warnings: Sequence[str] = (),
+    warnings: Sequence[str] = (),
+    remarks: Sequence[str] = (),
 ) -> Verdict:
     """Judge every target of a plan.
 
@@ -105,7 +106,9 @@ def judge(
         Then, and where the plan wants no guard band, a pass is called unguarded.
     undone : what the readings were moved through, if they were. Where that lifts the uncertainty
         above the reading itself and past the limit, nothing is told: the band is not measured.
-    doubts : what the calibration warns of, a sentence each; they go into the notes.
+    warnings : what calibration and plane warn of, a sentence each: doubts of the verdict.
+    remarks : what else is to be known of them, likewise: notes.
+    Where there is a doubt, a band that would pass passes conditionally.
     Each point is decided by its own value and uncertainty, and the most severe one is the
     band's. At an edge between two points the reflection is interpolated with the delay taken
     out, and the error of that is added to it before it is judged. What may hide between two
@@ -128,6 +131,12 @@ def judge(
     bands, risk = with_risks(judged, uncertainty, plan.false_pass_risk)
     raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
     cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
+    general = (*reading_doubts(plan, readings, cable_s), *warnings)
+    bands = tuple(
+        band.in_doubt() if general or target.doubt else band
+        for target, band in zip(plan.targets, bands, strict=True)
+    )
+    doubts = (*(each.doubt for each in plan.targets if each.doubt), *general)
     return Verdict(
         overall=overall_of(bands, risk, plan.false_pass_risk),
         plan=plan.name,
@@ -143,16 +152,17 @@ def judge(
                 uncertainty,
                 plan,
                 de_embedding=de_embedding,
-                cable_s=cable_s,
             ),
             *risk_notes(bands, risk, plan.false_pass_risk),
-            *calibration_warnings,
+            *remarks,
+            *doubts,
         ),
         de_embedding=de_embedding,
         cable_s=cable_s,
         guard=None if plan.false_pass_risk is not None else plan.guard,
         false_pass_risk_wanted=plan.false_pass_risk,
         false_pass_risk=risk,
+        doubts=doubts,
     )
 
 
@@ -268,6 +278,7 @@ class _CurveUncertainty:
         least = max(size[at] - self.downward[at], 0.0)
         sizes = (size[at], largest, least, self.floor[at])
         read_db, low_db, high_db, floor_db = map(one_return_loss_db, sizes)
+        low_db, high_db = max(low_db, 0.0), max(high_db, 0.0)  # it is passive
         if not self.stated:
             return {"worst_return_loss_db": read_db, "margin_db": read_db - limit_db}
         fields: dict[str, Any] = {"interval_db": (low_db, high_db), "trust_floor_db": floor_db}
@@ -334,7 +345,6 @@ def _notes(
     plan: Plan,
     *,
     de_embedding: DeEmbedding | None,
-    cable_s: float,
 ) -> Sequence[str]:
     notes = [f"A verdict on the {MATCH_ONLY}."]
     if de_embedding is not None:
@@ -355,29 +365,4 @@ def _notes(
         notes.append("The readings come from the virtual unit: the data is invented.")
     if source.kind == "replay":
         notes.append("The readings are the replay of a recording, not a measurement of this run.")
-    if cable_s > 0:
-        notes.append(
-            f"All of the reading turns as behind {cable_s * 1e9:.1f} ns of cable (some "
-            f"{usual_length_m(cable_s):.1f} m), which no antenna does by itself. An antenna reads "
-            "better by twice what a cable before it loses: calibrate at its far end, or say what "
-            "lies between."
-        )
-    if _is_flat(plan, readings):
-        notes.append(
-            f"The return loss is better than {FLAT_MATCH_DB:g} dB over a wide range. Match alone "
-            "cannot tell a wideband antenna from a load or a lossy cable: see what is connected."
-        )
-    return notes
-
-
-def _is_flat(plan: Plan, readings: Sweep | Reading) -> bool:
-    """True where all that was swept, or all that the plan wants, is matched over a range in which
-    antennas seldom are."""
-    f, known = readings.frequency_hz, np.isfinite(readings.reflection)
-    wanted = np.any([(f >= each.low_hz) & (f <= each.high_hz) for each in plan.targets], axis=0)
-    most = float(reflection_from_return_loss(FLAT_MATCH_DB))
-    return any(
-        bool(f[part].size and f[part][-1] >= FLAT_MATCH_RATIO * f[part][0])
-        and float(np.abs(readings.reflection[part]).max()) <= most
-        for part in (known, known & wanted)
-    )
+    return [*notes, *flat_match(plan, readings)]

@@ -7,7 +7,12 @@ from dataclasses import replace
 from acceptance.errors import VerdictError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan
-from acceptance.verdict.judged_sweep import CorrectedReading, JudgedReading, corrected_file
+from acceptance.verdict.judged_sweep import (
+    CorrectedReading,
+    JudgedReading,
+    assumption_warnings,
+    corrected_file,
+)
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.files.bounded_read import AnyPath
 from acquire.sweep import Plane, Sweep
@@ -69,22 +74,21 @@ def _corrected(
             "phase is assumed.",
         )
         known = corrected_file(sweep, assumptions, sweep.plane, sweep.source)
-        return known if assumptions.load_db is not None else replace(known, warnings=unknown)
+        return known if assumptions.load_db is not None else replace(known, remarks=unknown)
     if sweep.plane is Plane.ANTENNA:
         raise VerdictError(
             "The sweep is at the antenna's feed already, and what a calibration leaves is known at "
             "the connector. Judge the sweep at the connector, and name what lies between as plane."
         )
     corrected = at_connector(calibration, sweep)
-    calibration_warnings = calibration.warnings
+    remarks = calibration.remarks
     if not ages_known(calibration, corrected):
         hours = ASSUMED_AGE.total_seconds() / 3600
-        calibration_warnings = (
-            *calibration_warnings,
+        remarks = (
+            *remarks,
             "When it was calibrated or swept is not known: drift is counted for "
             f"{hours:g} hour between the two.",
         )
     budget = budget_at_connector(calibration, corrected, assumptions)
-    return CorrectedReading(
-        corrected, corrected.plane, corrected.source, budget, calibration_warnings
-    )
+    warnings = (*calibration.warnings, *assumption_warnings(assumptions))
+    return CorrectedReading(corrected, corrected.plane, corrected.source, budget, warnings, remarks)

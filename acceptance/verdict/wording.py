@@ -153,12 +153,18 @@ def uncertainty_sentences(
     """
     floors = [each.trust_floor_db for each in bands if each.trust_floor_db is not None]
     risks = [each.false_pass_risk for each in bands if each.false_pass_risk is not None]
+    cut = any(each.interval_db is not None and each.interval_db[0] <= 0 for each in bands)
     sentences = []
     if floors:
         low, high = f"{min(floors):.1f}", f"{max(floors):.1f}"
         sentences.append(
             f"Trust floor: {low if low == high else f'{low} to {high}'} dB; a reading deeper than "
             "that is all uncertainty."
+        )
+    if cut:
+        sentences.append(
+            "An interval that reaches 0 dB is cut there: an antenna is passive, and sends back no "
+            "more than it gets."
         )
     if risks:
         any_band = (

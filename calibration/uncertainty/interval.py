@@ -51,9 +51,13 @@ class Interval:
 
     @property
     def return_loss_db(self) -> tuple[FloatArray, FloatArray]:
-        """Least and greatest return loss the truth may have, dB; infinite where it may be 0."""
+        """Least and greatest return loss the truth may have, dB; infinite where it may be 0.
+
+        Never below 0: an antenna is passive, and reflects no more than it gets.
+        """
         with np.errstate(divide="ignore"):
-            return -20 * np.log10(self.high), -20 * np.log10(self.low)
+            least, greatest = (-20 * np.log10(each) for each in (self.high, self.low))
+        return np.maximum(least, 0.0), np.maximum(greatest, 0.0)
 
     @property
     def vswr(self) -> tuple[FloatArray, FloatArray]:

@@ -16,6 +16,7 @@ import numpy as np
 from acceptance.limits.decision import State, most_severe
 from acceptance.limits.match import reflection_from_return_loss
 from acceptance.plan.acceptance_plan import Target
+from acceptance.tuning.unserved_dips import unserved_dips
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.false_pass import CONDITION
 from acceptance.verdict.plan_verdict import MATCH_ONLY
@@ -323,6 +324,9 @@ def _overall(now: Snapshot) -> dict[str, str]:
 
 def _notes(now: Snapshot, clock_s: float) -> list[str]:
     notes = [f"{MATCH_ONLY}."] if now.verdict is None else list(now.verdict.notes)
+    if now.verdict is not None and now.tuning is not None:
+        notes += unserved_dips(now.verdict.bands, [each.dip for each in now.tuning.dips])
+    notes += now.recipe.warnings
     if now.watched is not None and now.whole_at_s is not None:
         age = max(clock_s - now.whole_at_s, 0.0)
         notes.append(

@@ -105,7 +105,7 @@ def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:
 
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
     between = _cable_between(now)
-    aside = between or _count(bands)
+    aside = between or _first_doubt(now) or _count(bands)
     if _nothing_reflects(now):
         return Sentence(
             "What is on reflects next to nothing, as a load does. Screw the antenna on.",
@@ -141,7 +141,9 @@ def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Se
         return Sentence(
             f"{band_words(first)} is not measured.{reason}", aside, "unsure", first.state
         )
-    conditional = [band for band in bands if band.state is State.CONDITIONAL_PASS]
+    conditional = [
+        band for band in bands if band.state is State.CONDITIONAL_PASS and not band.doubted
+    ]
     if conditional:
         nearest = min(conditional, key=_margin)
         nearby = margin_spoken(nearest).removesuffix(" to spare")
@@ -156,9 +158,10 @@ def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Se
     margin_words = (
         f"{band_words(tightest)} has {margin_spoken(tightest) or 'much to margin_words'}."
     )
-    if through:
+    if through or any(band.doubted for band in bands):
+        how = "through a cable" if through else "in doubt"
         return Sentence(
-            f"Every band passes, through a cable; {margin_words}", aside, "unsure", State.PASS
+            f"Every band passes, {how}; {margin_words}", aside, "unsure", State.CONDITIONAL_PASS
         )
     return Sentence(f"Every band passes; {margin_words}", aside, "pass", State.PASS)
 
@@ -172,6 +175,13 @@ def _cable_between(now: Snapshot) -> str:
         f"Some {metres:.1f} m of cable lie between, and their loss makes every band read better. "
         f"{SET_PLANE} Or calibrate at their far end."
     )
+
+
+def _first_doubt(now: Snapshot) -> str:
+    """What may make a pass of a fail; empty where nothing does."""
+    doubts = () if now.verdict is None else now.verdict.doubts
+    more = f" (And {len(doubts) - 1} more below.)" if len(doubts) > 1 else ""
+    return doubts[0] + more if doubts else ""
 
 
 def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:

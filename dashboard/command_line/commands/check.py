@@ -8,6 +8,8 @@ import typer
 
 from acceptance.errors import PlanError
 from acceptance.plan.load import load_plan
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.unserved_dips import unserved_dips
 from acceptance.verdict.judged_sweep import corrected_file
 from acquire.printable_text import plain
 from acquire.sweep import Plane, Source
@@ -59,6 +61,9 @@ def check(
     found = corrected_file(data.reading, assumed.assumptions, at, source).judged(
         wanted, load_plan(plan)
     )
+    reading = found.reading
+    dips = find_dips(reading.frequency_hz, reading.reflection, found.noise)
+    remarks += unserved_dips(found.decided.bands, dips)
     if assumed.load_db is None:
         remarks.append(
             f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of "

@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from acceptance.cable.fault_causes import ripple_remarks
+from acceptance.tuning.dips import find_dips
+from acceptance.tuning.unserved_dips import unserved_dips
 from acceptance.verdict.judged_sweep import judged_sweep
 from acceptance.verdict.plan_verdict import Verdict, source_as_json
 from acquire.files.atomic_write import write_whole
@@ -79,9 +81,13 @@ def sweep(
             found, stored, ReadingBudget(assumed.assumptions), plane=wanted_plane, plan=target.plan
         )
         taken, uncertainty, verdict = judged.reading, judged.interval, judged.verdict
-        remarks = stored.warnings
+        # a verdict tells them among its notes
+        remarks = stored.warnings if verdict is None or as_json else ()
         if judged.de_embedding is None:
             remarks += ripple_remarks(taken.frequency_hz, taken.reflection, judged.noise)
+        if verdict is not None:
+            dips = find_dips(taken.frequency_hz, taken.reflection, judged.noise)
+            remarks += unserved_dips(verdict.bands, dips)
     if out is not None:
         write_whole(out, sweep_file(taken, out.suffix, uncertainty, verdict))
     if as_json:

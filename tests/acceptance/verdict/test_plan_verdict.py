@@ -15,9 +15,11 @@ from acceptance.errors import VerdictError
 from acceptance.limits.decision import State
 from acceptance.plan.plan_file import parse_plan
 from acceptance.verdict.plan_verdict import judge
+from acceptance.verdict.wording import uncertainty_sentences
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 from calibration.uncertainty.interval import Interval
 from tests.counts import examples
+from tests.wording import missing_words
 
 FILE = Source("file", "mill-lane-7.s1p", "", "mill-lane-7.s1p")
 
@@ -287,9 +289,14 @@ def test_a_good_match_everywhere_is_noted_as_perhaps_no_antenna_at_all():
     frequency = np.linspace(600e6, 2700e6, 2101)
     note = "Match alone cannot tell a wideband antenna from a load"
     load = verdict(np.full(2101, 0.02 + 0j), OWN, frequency)
+    lossy = verdict(np.full(2101, 10 ** (-12.1 / 20) + 0j), OWN, frequency)
+    passing = verdict(np.full(2101, 10 ** (-11.9 / 20) + 0j), OWN, frequency)
     antenna = verdict(np.where(np.abs(frequency - 850e6) < 50e6, 0.02 + 0j, 0.6), OWN, frequency)
-    assert note in " ".join(load.notes)
-    assert note not in " ".join(antenna.notes)
+    assert note in " ".join(load.doubts)  # better than 20 dB: no hand-built antenna's
+    assert load.overall is State.CONDITIONAL_PASS
+    assert note in " ".join(lossy.notes)
+    assert lossy.overall is State.PASS
+    assert note not in " ".join((*antenna.notes, *passing.notes))
     assert note not in " ".join(verdict(flat(34)).notes)  # a narrow sweep shows no "everywhere"
 
 
@@ -362,7 +369,8 @@ def test_points_added_outside_a_band_change_nothing(scale, below, above):
         )
     )
     padded = np.pad(reflection, (below, above), constant_values=0.99)
-    assert only(padded, frequency=wide) == only(reflection)
+    # the more points, the better a cable shows: but for that doubt
+    assert only(padded, frequency=wide).in_doubt() == only(reflection).in_doubt()
 
 
 @examples(50)
@@ -372,7 +380,7 @@ def test_a_length_of_lossless_line_changes_no_verdict(delay, phase):
     reflection = 0.28 + 0.02 * np.exp(2j * np.pi * (frequency - 850e6) / 80e6)
     turned = reflection * np.exp(1j * phase - 2j * np.pi * frequency * delay)
     before, after = (only(np.asarray(r), frequency=frequency) for r in (reflection, turned))
-    assert before.state is after.state
+    assert before.in_doubt().state is after.in_doubt().state  # but for the doubt of a cable
     assert after.worst_return_loss_db == pytest.approx(before.worst_return_loss_db, abs=1e-6)
 
 
@@ -380,6 +388,7 @@ def test_a_cable_that_nobody_said_lies_between_is_noted_and_a_raw_reading_s_is_n
     turned = flat(12) * np.exp(-4j * np.pi * GRID * 15e-9)
     (note,) = [each for each in verdict(turned).notes if "turns as behind" in each]
     assert "15.0 ns of cable (some 3.1 m)" in note
+    assert note in verdict(turned).doubts
     assert verdict(turned).cable_s == pytest.approx(15e-9)
     raw = judge(OWN, Reading(GRID, turned), Plane.RAW, FILE)
     assert raw.cable_s == 0
@@ -399,3 +408,66 @@ def test_a_flat_match_is_noted_by_the_wanted_bands_whatever_lies_around_them():
     assert len(noted) == 1
     size[np.argmin(np.abs(f - 750e6))] = 0.3
     assert not [each for each in verdict(size + 0j, wide, f).notes if "over a wide range" in each]
+
+
+def test_a_doubt_takes_the_pass_away_and_stands_in_notes_and_json():
+    doubt = "The short no. 12 was out of date."
+    doubted = verdict(flat(20), warnings=(doubt,))
+    assert doubted.overall is State.CONDITIONAL_PASS
+    assert doubted.words == "conditional pass"
+    assert doubted.bands[0].words == "conditional pass (in doubt)"
+    assert doubted.bands[0].margin_db == pytest.approx(10)
+    assert doubted.doubts == (doubt,)
+    assert doubt in doubted.notes
+    assert doubted.as_json()["doubts"] == [doubt]
+    assert "doubts" not in verdict(flat(20)).as_json()
+    assert verdict(flat(5), warnings=(doubt,)).overall is State.FAIL  # nothing gets better
+
+
+def test_a_remark_is_a_note_and_takes_nothing_away():
+    remarked = verdict(flat(20), remarks=("A remark.",))
+    assert remarked.overall is State.PASS
+    assert "A remark." in remarked.notes
+    assert remarked.doubts == ()
+
+
+@pytest.mark.parametrize(
+    ("limit", "meant"),
+    [
+        ("vswr = 10", "return_loss_db = 10"),
+        ("vswr = 6", "return_loss_db = 6"),
+        ("return_loss_db = 1.5", "vswr = 1.5"),
+        ("return_loss_db = -2", "vswr = 2"),
+        ("return_loss_db = 0.3162", "return_loss_db = 10.0"),
+        ("vswr = 3.5", ""),
+        ("return_loss_db = 6", ""),
+    ],
+)
+def test_a_limit_that_nobody_wants_is_a_doubt_of_its_band_with_what_was_meant(limit, meant):
+    wanted = f'name = "own"\nlow_mhz = 832\nhigh_mhz = 862\n{limit}'
+    other = 'name = "other"\nlow_mhz = 835\nhigh_mhz = 860\nreturn_loss_db = 10'
+    found = verdict(flat(20), plan(wanted, other))
+    assert found.bands[1].state is State.PASS
+    if not meant:
+        assert found.doubts == ()
+        return
+    assert found.bands[0].state is State.CONDITIONAL_PASS
+    assert found.overall is State.CONDITIONAL_PASS
+    assert not missing_words(found.doubts[0], "own", limit.split()[0], "did you mean", meant)
+
+
+def test_a_band_in_gigahertz_is_a_doubt():
+    frequency = np.linspace(1e6, 3e6, 201)
+    wanted = plan('name = "own"\nlow_mhz = 1.71\nhigh_mhz = 1.785\nreturn_loss_db = 10')
+    found = verdict(np.full(201, 0.1 + 0j), wanted, frequency)
+    assert not missing_words(" ".join(found.doubts), "low_mhz = 1.71", "1710 MHz, given in GHz")
+
+
+def test_no_interval_reaches_below_0_db():
+    found = only(flat(0.5), uncertainty=within(flat(0.5), 0.2))
+    assert found.interval_db is not None
+    assert found.interval_db[0] == 0.0
+    assert found.interval_db[1] > 0
+    assert not missing_words(" ".join(uncertainty_sentences([found])), "0 dB", "passive")
+    above = only(flat(-1), uncertainty=within(flat(-1), 0.01))
+    assert above.interval_db == (0.0, 0.0)
