@@ -1,8 +1,9 @@
 """Operating bands, the regions that use them, and other services: tables read from text.
 
 LTE: 3GPP TS 36.104 V19.2.0 Table 5.5-1. NR: 3GPP TS 38.101-1 Release 19 Table 5.2-1 with its
-notes. Both [read]; LTE 47 is corroborated only. What a region uses is a suggestion to edit, and
-never a statement of what is licensed where.
+notes. Both [read]; LTE 47 is corroborated only, and the satellite bands 253 to 256 are from memory:
+every row says how sure it is. What a region uses is a suggestion to edit, and never a statement of
+what is licensed where.
 """
 
 from __future__ import annotations
@@ -43,6 +44,10 @@ class Band:
     """A label of the trade, not 3GPP's wording."""
     note: str
     """What limits the band's use, by country or by kind."""
+    certainty: str = ""
+    """How sure the row is: "specification read", "third-party transcription", "from memory"."""
+    source: str = ""
+    """Which table it is from."""
 
     @property
     def name(self) -> str:
@@ -112,7 +117,13 @@ class Region:
     system: System
     numbers: tuple[int, ...]
     evidence: str
-    """Where the suggestion comes from, and how sure it is."""
+    """What of it is how sure, in words."""
+    certainty: str = ""
+    """Of the whole row: "read", "secondary", "in part memory" or "memory"."""
+    source: str = ""
+    """Whose text, and of when; "none" where there is none but memory."""
+    looked_at: str = ""
+    """Day on which the row was last looked at, as 2026-11-30."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +158,8 @@ def parse_bands(text: str) -> BandTable:
                 duplex=row["duplex"],
                 common_name=row["common_name"],
                 note=row["note"],
+                certainty=row["certainty"],
+                source=row["source"],
             )
         except (KeyError, ValueError) as error:
             raise BandError(f"The band table's line {at} is damaged: {error}.") from error
@@ -162,6 +175,9 @@ def parse_regions(text: str) -> tuple[Region, ...]:
             system=_system(row["system"]),
             numbers=tuple(int(number) for number in row["bands"].split()),
             evidence=row["evidence"],
+            certainty=row["certainty"],
+            source=row["source"],
+            looked_at=row["looked_at"],
         )
         for row in _rows(text)
     )

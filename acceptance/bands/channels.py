@@ -2,9 +2,11 @@
 
 LTE: F = F_low + 0.1 MHz (N - N_offs), 3GPP TS 36.104 clause 5.7.3 with Table 5.7.3-1. N_offs is
 listed here; F_low and the last number follow from the band's range. LTE 47 from TS 36.101
-[secondary]. NR: F = F_offs + dF (N - N_offs), 3GPP TS 38.104 clause 5.4.2.1 with Table
-5.4.2.1-1. The numbers were checked row by row against the PyPI package nrarfcn 2.6.0, which
-cites TS 36.104 V19.2.0 and TS 38.104 V19.4.0 [run].
+[secondary]; those of the satellite bands 253 to 256 are not known to us.
+
+NR: F = F_offs + dF (N - N_offs), 3GPP TS 38.104 clause 5.4.2.1 with Table 5.4.2.1-1. The numbers
+were checked row by row against the PyPI package nrarfcn 2.6.0, which cites TS 36.104 V19.2.0 and
+TS 38.104 V19.4.0 [run].
 """
 
 from __future__ import annotations
@@ -123,7 +125,8 @@ def lte_channel(earfcn: int, table: BandTable) -> Channel:
                 return Channel("lte", earfcn, frequency_hz, ((band, link),))
     raise BandError(
         f"No LTE band has the channel number (EARFCN) {earfcn}. Numbers run from 0 to 75785 on "
-        "the downlink and from 18000 to 134441 on the uplink, with gaps: check what the modem says."
+        "the downlink and from 18000 to 134441 on the uplink, with gaps; those of the satellite "
+        "bands 253 to 256 are not in the table. Check what the modem says."
     )
 
 

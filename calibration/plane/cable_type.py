@@ -36,7 +36,15 @@ class CableType:
     loss: LossLaw
     """Of one metre."""
     source: str
-    """Where the loss comes from, and how sure that is."""
+    """Where the loss comes from."""
+    certainty: str
+    """How sure the loss is: "read", "in part memory" or "memory"."""
+
+    @property
+    def velocity_words(self) -> str:
+        """The velocity factor and its spread: "0.78 to 0.84"."""
+        low, high = (self.velocity_factor + part * self.velocity_tolerance for part in (-1, 1))
+        return f"{low:.3g} to {min(high, 1.0):.3g}"
 
     @property
     def label(self) -> str:
@@ -56,7 +64,10 @@ class _Row(BaseModel):
     at_mhz: Annotated[tuple[float, float], Field(description="two frequencies, MHz, rising")]
     loss_db: Annotated[tuple[float, float], Field(description="the loss at each, dB, positive")]
     per: Annotated[Literal["m", "100 m", "100 ft"], Field(description="the length it is for")]
-    source: Annotated[str, Field(min_length=1, description="where it comes from, how sure")]
+    certainty: Annotated[
+        Literal["read", "in part memory", "memory"], Field(description="how sure the loss is")
+    ]
+    source: Annotated[str, Field(min_length=1, description="where it comes from")]
 
 
 class _Table(BaseModel):
@@ -78,5 +89,7 @@ def parse_cable_types(text: str, origin: str) -> dict[str, CableType]:
         velocity, tolerance = VELOCITY_FACTORS[row.dielectric]
         whole = LossLaw.through(row.at_mhz, row.loss_db)
         law = whole.times(1 / METRES_OF_UNIT[row.per])
-        found[row.name] = CableType(row.name, row.words, velocity, tolerance, law, row.source)
+        found[row.name] = CableType(
+            row.name, row.words, velocity, tolerance, law, row.source, row.certainty
+        )
     return found

@@ -23,6 +23,8 @@ from dashboard.command_line.options import Json
 from dashboard.terminal.output import number, say, show, show_json, table
 
 SUGGESTION = "A suggestion to edit, not a statement of what is licensed where."
+READ = "specification read"
+"""How sure nearly all rows are; the others say so."""
 WRITTEN_BAND = re.compile(r"(lte|nr|b|n)?\s*(\d{1,4})", re.IGNORECASE)
 
 
@@ -207,7 +209,8 @@ def _print(
     if chosen:
         rows = table("band", "link", number("MHz"), "duplex", Column(header="also called, limits"))
         for band, link, (low_hz, high_hz) in chosen:
-            remark = "; ".join(part for part in (band.common_name, band.note) if part)
+            sure = "" if band.certainty == READ else band.certainty
+            remark = "; ".join(part for part in (band.common_name, band.note, sure) if part)
             rows.add_row(
                 Text(band.name),
                 Text(link),
@@ -216,13 +219,18 @@ def _print(
                 Text(plain(remark)),
             )
         show(rows)
+        sources = dict.fromkeys((band.source, band.certainty) for band, _, _ in chosen)
+        say("; ".join(f"{source}: {certainty}" for source, certainty in sources) + ".")
     for each in services:
         say(
             f"{each.service}, {each.name}: {each.low_hz / 1e6:g} - {each.high_hz / 1e6:g} MHz, "
             f"{each.region} ({each.evidence})."
         )
     for row in regions:
-        say(f"{row.system.upper()}: {row.evidence}.")
+        say(
+            f"{row.system.upper()} ({row.certainty}, looked at on {row.looked_at}): "
+            f"{row.evidence}. Source: {row.source}."
+        )
 
 
 def _print_json(
@@ -242,6 +250,8 @@ def _print_json(
                 "duplex": band.duplex,
                 "common_name": band.common_name,
                 "note": band.note,
+                "certainty": band.certainty,
+                "source": band.source,
             }
             for band, link, (low_hz, high_hz) in chosen
         ],
@@ -257,5 +267,14 @@ def _print_json(
             for each in services
         ],
         "evidence": [row.evidence for row in regions],
+        "regions": [
+            {
+                "system": row.system,
+                "certainty": row.certainty,
+                "source": row.source,
+                "looked_at": row.looked_at,
+            }
+            for row in regions
+        ],
     }
     show_json(content)

@@ -9,6 +9,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
+import numpy as np
 import typer
 
 from acceptance.cable.verdict_through_cable import CableCheck, Wanted, check_cable
@@ -23,7 +24,7 @@ from calibration.capture.guided_captures import Wanted as WantedCapture
 from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms.one_port import correct
 from calibration.files.plane_file import KIT_OFFSET_S
-from calibration.files.store import load_calibration
+from calibration.files.store import load_cable_types, load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import Joints
 from calibration.verification.verified_budget import as_sweep, verified_budget
@@ -55,12 +56,39 @@ class End(StrEnum):
         return ("open", "short") if self is End.BOTH else (str(self),)
 
 
+def list_types(wanted: bool) -> None:
+    """Show the table of cables and end the command, where that was asked for."""
+    if not wanted:
+        return
+    rows = table(
+        "name", number("velocity\nfactor"), number("dB/m at\n900 MHz"), number("dB/m at\n2600 MHz"),
+        "how sure",
+    )  # fmt: skip
+    for name, each in load_cable_types().items():
+        losses = [f"{value:.2f}" for value in each.loss.db(np.array([900e6, 2600e6]))]
+        rows.add_row(name, each.velocity_words, *losses, each.certainty)
+    show(rows)
+    for name, each in load_cable_types().items():
+        say(f"{name}: {each.source}.")
+    say("Two cables of one type differ by 10 % and more: measure the very one you use.")
+    raise typer.Exit
+
+
 @dataclass(frozen=True, slots=True)
 class LineOptions:
     """What is known of the cable, and which of its ends are swept."""
 
     velocity_factor: VelocityFactor = None
     of_type: CableTypeName = None
+    types: Annotated[
+        bool,
+        typer.Option(
+            "--types",
+            is_eager=True,
+            callback=list_types,
+            help="List the table of cables, with how sure each row is, and stop.",
+        ),
+    ] = False
     end: Annotated[
         End,
         typer.Option("--end", help="Sweep it with its end open, shorted, or one after the other."),

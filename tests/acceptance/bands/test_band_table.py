@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import nrarfcn
 import pytest
 from nrarfcn.tables import get_table
@@ -13,8 +15,10 @@ from acceptance.plan.load import load_presets
 from tests.wording import missing_words
 
 RELEASE = 19
-NOT_IN_THE_ORACLE = {("lte", 47), ("nr", 47)}
-"""The vehicle bands: in TS 36.101 and TS 38.101-1 only, which the package does not carry."""
+SATELLITE = {(system, number) for system in ("lte", "nr") for number in range(253, 257)}
+NOT_IN_THE_ORACLE = {("lte", 47), ("nr", 47)} | SATELLITE
+"""The vehicle bands, in TS 36.101 and TS 38.101-1 only, and those of the satellites, in TS 36.102
+and TS 38.101-5: the package carries neither."""
 TABLE = load_bands()
 
 
@@ -27,9 +31,46 @@ def oracle_span(band: Band, direction: str):
     return None if low == "N/A" else (low * 1e6, high * 1e6)
 
 
-def test_there_are_74_lte_and_71_nr_bands():
-    assert len(TABLE) == 145
-    assert sum(band.system == "lte" for band in TABLE) == 74
+def test_there_are_74_lte_and_71_nr_bands_and_four_of_either_for_satellites():
+    assert len(TABLE) == 145 + 8
+    assert sum(band.system == "lte" for band in TABLE) == 74 + 4
+
+
+@pytest.mark.parametrize(
+    ("number", "uplink_mhz", "downlink_mhz"),
+    [
+        (253, (1668, 1675), (1518, 1525)),
+        (254, (1610, 1626.5), (2483.5, 2500)),
+        (255, (1626.5, 1660.5), (1525, 1559)),
+        (256, (1980, 2010), (2170, 2200)),
+    ],
+)
+def test_the_satellite_bands_stand_as_remembered_and_say_so(number, uplink_mhz, downlink_mhz):
+    # TS 36.102 and TS 38.101-5, neither opened [memory]
+    for system in ("lte", "nr"):
+        band = TABLE.find(system, number)
+        assert band.uplink == tuple(each * 1e6 for each in uplink_mhz)
+        assert band.downlink == tuple(each * 1e6 for each in downlink_mhz)
+        assert band.certainty == "from memory"
+        assert "satellite" in band.note
+
+
+def test_every_row_says_how_sure_it_is_and_where_from():
+    assert all(band.certainty and band.source for band in TABLE)
+    for region in load_regions():
+        assert region.certainty in {"read", "secondary", "in part memory", "memory"}
+        assert region.source
+        assert date.fromisoformat(region.looked_at)
+        if region.source == "none" or "not opened" in region.source:
+            assert region.certainty == "memory"
+
+
+def test_regions_that_are_known_from_memory_alone_are_there_and_say_so():
+    rows = {(row.name, row.system): row for row in load_regions()}
+    for name in ("south-korea", "taiwan", "hong-kong", "turkey"):
+        for system in ("lte", "nr"):
+            assert rows[name, system].certainty == "memory"
+            assert "from memory" in rows[name, system].evidence
 
 
 @pytest.mark.parametrize(
@@ -91,7 +132,7 @@ def test_what_cuts_n77_by_country_is_kept():
             ["no band LTE 78", "76 and 85", "NR has one", "nr = 78"],
         ),
         ("nr", 0, ["no band NR n0", "nearest is 1."]),
-        ("nr", 257, ["no band NR n257", "nearest is 110."]),
+        ("nr", 257, ["no band NR n257", "nearest is 256."]),
     ],
 )
 def test_a_band_that_does_not_exist_is_refused_with_its_neighbours(system, number, words):
@@ -132,4 +173,4 @@ def test_presets_carry_one_metric_each():
 def test_a_damaged_table_is_refused_with_its_line():
     head = "system,band,uplink_low_mhz,uplink_high_mhz,downlink_low_mhz,downlink_high_mhz,duplex,"
     with pytest.raises(BandError, match="line 2 is damaged"):
-        parse_bands(head + "spec_text_checked,common_name,note\numts,1,1,2,3,4,FDD,yes,,\n")
+        parse_bands(head + "certainty,source,common_name,note\numts,1,1,2,3,4,FDD,read,x,,\n")

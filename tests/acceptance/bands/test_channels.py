@@ -18,7 +18,8 @@ ROWS = {int(row[0][1:]): row for row in get_table("lte_earfcn", 19).data}
 
 
 def test_every_lte_band_has_its_offsets():
-    assert set(LTE_OFFSETS) == {band.number for band in TABLE if band.system == "lte"}
+    numbers = {band.number for band in TABLE if band.system == "lte"}
+    assert set(LTE_OFFSETS) == numbers - set(range(253, 257))  # the satellites': not known to us
 
 
 @pytest.mark.parametrize("number", sorted(set(LTE_OFFSETS) - {47}))
@@ -81,7 +82,7 @@ def test_every_nr_number_is_the_oracle_s_frequency_and_comes_back(number):
 def test_the_bands_of_an_nr_number_are_the_oracle_s(number):
     theirs = set(nrarfcn.get_bands_by_nrarfcn(number, release_3gpp=19))
     ours = {f"n{band.number}" for band, _ in nr_channel(number, TABLE).bands}
-    assert ours - {"n47"} == theirs
+    assert ours - {"n47", "n253", "n254", "n255", "n256"} == theirs
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,8 @@ def test_a_band_is_found_however_it_is_written(
 def test_all_bands_are_listed(bandwright: Any) -> None:
     run = bandwright("bands", "--json")
     assert run.status == 0
-    assert len(names(run)) == 145
+    assert len(names(run)) == 153
+    assert all(each["certainty"] and each["source"] for each in run.json["bands"])
 
 
 def test_a_frequency_is_held_by_these_bands(bandwright: Any) -> None:
@@ -74,10 +75,23 @@ def test_a_channel_number_is_explained(
 
 def test_a_band_is_shown_with_its_ranges(bandwright: Any) -> None:
     run = bandwright("bands", "lte20")
-    assert [line.split()[:6] for line in run.out.splitlines()[2:]] == [
+    assert [line.split()[:6] for line in run.out.splitlines()[2:4]] == [
         ["LTE", "20", "uplink", "832", "-", "862"],
         ["LTE", "20", "downlink", "791", "-", "821"],
     ]
+    assert "TS 36.104" in run.out
+    assert "specification read" in run.out
+
+
+def test_a_band_from_memory_and_a_region_say_how_sure_they_are(bandwright: Any) -> None:
+    assert not missing_words(
+        bandwright("bands", "n256").out, "1980 - 2010", "satellite", "from memory", "not opened"
+    )
+    run = bandwright("bands", "--region", "south-korea")
+    assert not missing_words(run.out, "LTE (memory", "2026-11-30", "NR (memory", "Source")
+    assert run.status == 0
+    (lte, nr) = bandwright("bands", "--region", "taiwan", "--json").json["regions"]
+    assert (lte["certainty"], nr["certainty"]) == ("memory", "memory")
 
 
 def test_a_region_is_only_a_suggestion_and_says_so(bandwright: Any) -> None:
