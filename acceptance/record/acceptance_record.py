@@ -25,6 +25,7 @@ from acceptance.record.layouts import PRESENT, RESERVED
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
+from acquire.touchstone.stated_plane import OWN_CORRECTION
 from acquire.touchstone.writer import format_touchstone
 from calibration.files.line_file import LineToInspect
 from calibration.files.plane_file import NOT_MOVED, PlaneText
@@ -59,6 +60,8 @@ class Condition:
     reading it holds, at the plane it holds at."""
     sweeps_since_calibration: int = 0
     """Sweeps from the calibration, or its last check, to these; they count into drift."""
+    doubts: tuple[str, ...] = ()
+    """What says of an imported file that its data may be another one than was read."""
 
     @property
     def label(self) -> str:
@@ -218,7 +221,7 @@ def touchstone_of(sweep: Sweep, antenna: str, software: str, de_embedding: str =
         f"written by {software}",
     ]
     if source.analyzer_corrected:
-        comments.append("the analyzer applied a correction of its own")
+        comments.append(OWN_CORRECTION)
     if source.kind == "virtual":
         comments.append("invented data: it comes from the virtual unit")
     reading = Reading(sweep.frequency_hz, sweep.reflection)
@@ -276,6 +279,7 @@ def _condition(condition: Condition) -> dict[str, object]:
         "sweeps": [
             {"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in condition.raw
         ],
+        **({"doubts": list(condition.doubts)} if condition.doubts else {}),
     }
 
 

@@ -46,11 +46,6 @@ from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.interval import Interval, Residuals, residuals
 from calibration.verification.reading_budget import ReadingBudget, noise_in
 
-UNKNOWN_CALIBRATION = (
-    "An imported file: nothing is known of its calibration, so nothing is better than a "
-    "conditional pass. Stating the load that was used says better."
-)
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ExaminedCondition:
@@ -202,20 +197,17 @@ def _examine_condition(acceptance: Acceptance, condition: Condition) -> Examined
     corrected = _corrected(acceptance, condition)
     imported = acceptance.calibration is None
     found = corrected.judged(CONNECTOR if imported else acceptance.plane, acceptance.plan)
-    verdict = found.decided
-    if imported and acceptance.assumptions.load_db is None:
-        verdict = _conditional(verdict)
     line, why = (None, "") if imported else _along(acceptance, corrected)
     reading = found.reading
     dips = tuple(find_dips(reading.frequency_hz, reading.reflection, found.noise))
-    more = (*_doubtful_sizes(acceptance), *unserved_dips(verdict.bands, dips))
+    more = (*_doubtful_sizes(acceptance), *unserved_dips(found.decided.bands, dips))
     return ExaminedCondition(
         condition,
         condition.name in acceptance.plan.judged or acceptance.kind == "imported",
         reading,
         found.interval,
         residuals(found.budget),
-        replace(verdict, notes=(*verdict.notes, *more)),
+        replace(found.decided, notes=(*found.decided.notes, *more)),
         dips,
         line,
         why,
@@ -235,7 +227,9 @@ def _corrected(acceptance: Acceptance, condition: Condition) -> CorrectedReading
     """A condition's raw sweeps averaged and corrected; of an imported file, what it holds."""
     if acceptance.calibration is None:
         sweep = condition.raw[-1]
-        return corrected_file(sweep, acceptance.assumptions, sweep.plane, sweep.source)
+        return corrected_file(
+            sweep, acceptance.assumptions, sweep.plane, sweep.source, condition.doubts
+        )
     averaged = average(condition.raw)
     if averaged is None:
         raise VerdictError(
@@ -268,20 +262,6 @@ def _along(
     except FaultError as error:
         return None, str(error)
     return seen, ""
-
-
-def _conditional(verdict: Verdict) -> Verdict:
-    """Of a file of unknown calibration nothing is better than a conditional pass."""
-    bands = tuple(
-        replace(each, state=State.CONDITIONAL_PASS) if each.state is State.PASS else each
-        for each in verdict.bands
-    )
-    return replace(
-        verdict,
-        bands=bands,
-        overall=most_severe(each.state for each in bands),
-        notes=(*verdict.notes, UNKNOWN_CALIBRATION),
-    )
 
 
 def _condition_as_json(examined_condition: ExaminedCondition) -> dict[str, object]:

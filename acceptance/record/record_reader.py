@@ -105,6 +105,7 @@ def _present_layout(
                 ],
             ),
             each["sweeps_since_calibration"],
+            tuple(map(str, each.get("doubts", ()))),
         )
         for each in head["conditions"]
     )

@@ -73,7 +73,7 @@ def as_object(
         "return_loss_low_db": None if low is None else _numbers(low),
         "return_loss_high_db": None if high is None else _numbers(high),
         "trust_floor_db": None if interval is None else _numbers(return_loss_db(interval.floor)),
-        "verdict": None if verdict is None else verdict.as_json(),
+        "verdict": None if verdict is None else verdict.answer(),
     }
 
 

@@ -20,9 +20,15 @@ from calibration.calibration_budget import budget_of_file
 from calibration.capture.averaging import Averaged
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, DeEmbedding, ReferencePlane
-from calibration.uncertainty.budget import Assumptions, Budget
+from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions, Budget
 from calibration.uncertainty.interval import Interval, interval
 from calibration.verification.reading_budget import ReadingBudget, noise_in
+
+UNKNOWN_CALIBRATION = (
+    f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of unknown "
+    "phase is assumed. Say better with --load-db."
+)
+"""Goes with the verdict on every file whose load nobody stated, wherever that is judged."""
 
 AnyReading = TypeVar("AnyReading", Sweep, Reading)
 """A sweep stays a sweep, a file's reading a reading."""
@@ -123,14 +129,21 @@ def assumption_warnings(assumptions: Assumptions) -> tuple[str, ...]:
 
 
 def corrected_file(
-    reading: AnyReading, assumptions: Assumptions, plane: Plane, source: Source
+    reading: AnyReading,
+    assumptions: Assumptions,
+    plane: Plane,
+    source: Source,
+    doubts: Sequence[str] = (),
 ) -> CorrectedReading[AnyReading]:
     """What a file holds, of whose calibration nothing is known but what is assumed.
 
-    plane : where the file's data holds.
+    plane : where the file's data holds. doubts : what says that the data may be another one than
+    was read.
     """
     budget = budget_of_file(reading.frequency_hz, assumptions)
-    return CorrectedReading(reading, plane, source, budget, assumption_warnings(assumptions))
+    remarks = () if assumptions.load_db is not None else (UNKNOWN_CALIBRATION,)
+    warnings = (*assumption_warnings(assumptions), *doubts)
+    return CorrectedReading(reading, plane, source, budget, warnings, remarks)
 
 
 def judged_sweep(

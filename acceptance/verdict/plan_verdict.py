@@ -20,6 +20,7 @@ from acceptance.plan.acceptance_plan import Plan, Target
 from acceptance.verdict.band_curve import BandCurve, Gap, band_curve
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.false_pass import WithinLimit, overall_of, risk_notes, with_risks
+from acceptance.verdict.no_reading import why_no_reading, why_raw
 from acceptance.verdict.reading_doubts import flat_match, reading_doubts
 from acceptance.verdict.undeclared_cable import cable_between
 from acquire.sweep import FloatArray, Plane, Reading, Source, Sweep
@@ -72,7 +73,7 @@ class Verdict:
         return str(self.overall)
 
     def as_json(self) -> dict[str, object]:
-        """The object that `check --json` and `accept --json` print."""
+        """What a record keeps of it beside its notes."""
         return {
             "overall": str(self.overall),
             "plan": self.plan,
@@ -85,6 +86,10 @@ class Verdict:
             "false_pass_risk": known(self.false_pass_risk),
             **({"doubts": list(self.doubts)} if self.doubts else {}),
         }
+
+    def answer(self) -> dict[str, object]:
+        """The object that commands print for programs: no warning is for people alone."""
+        return {**self.as_json(), "notes": list(self.notes)}
 
 
 def judge(
@@ -114,7 +119,7 @@ def judge(
     out, and the error of that is added to it before it is judged. What may hide between two
     points is added to the upper side of the larger one, whole, whatever guard the plan wants. A
     grid too coarse to follow the reflection leaves a band not measured, unless a measured point
-    fails it already.
+    fails it already. So does what is no reading of an antenna; raw readings leave all bands so.
     Raises VerdictError where plane or source are missing or `uncertainty` is for another grid.
     """
     plane, source = _origin(readings, plane, source)
@@ -125,8 +130,10 @@ def judge(
             f"The uncertainty is for {uncertainty.frequency_hz.size} other points than the "
             f"{readings.frequency_hz.size} of the readings; each point needs its own."
         )
+    refused = why_raw(plane, source)
     judged = [
-        _judge_target(target, readings, uncertainty, plan, de_embedding) for target in plan.targets
+        _judge_target(target, readings, uncertainty, plan, de_embedding, refused=refused)
+        for target in plan.targets
     ]
     bands, risk = with_risks(judged, uncertainty, plan.false_pass_risk)
     raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
@@ -184,6 +191,8 @@ def _judge_target(
     uncertainty: Interval | None,
     plan: Plan,
     de_embedding: DeEmbedding | None,
+    *,
+    refused: str,
 ) -> tuple[BandVerdict, WithinLimit | None]:
     """The verdict on a band, but for its risk; and its curve where that was read within the limit.
     Where the plan wants a risk, every such band passes at first."""
@@ -197,6 +206,8 @@ def _judge_target(
         guarded=uncertainty is not None and plan.guards,
         note=target.note,
     )
+    if refused:
+        return blank(state=State.NOT_MEASURED, reason=refused), None
     found = band_curve(readings.frequency_hz, readings.reflection, (target.low_hz, target.high_hz))
     curve, reason = (found.measured, found.reason) if isinstance(found, Gap) else (found, "")
     if curve is None:
@@ -212,7 +223,11 @@ def _judge_target(
     decided = decide(size, limit, to_pass * upward + curve.hidden, plan.guard * downward)
     worst = int(np.lexsort((size, decided))[-1])
     state = DECIDED[int(decided[worst])]
-    reason = reason or _why_nothing_is_known(curve, size, curve_uncertainty, limit, de_embedding)
+    reason = (
+        reason
+        or why_no_reading(curve)
+        or _why_nothing_is_known(curve, size, curve_uncertainty, limit, de_embedding)
+    )
     if reason and state is not State.FAIL:
         return blank(state=State.NOT_MEASURED, reason=reason), None
     fields = curve_uncertainty.worst(size, worst, target.limit.return_loss_db)
@@ -360,7 +375,8 @@ def _notes(
         asks = plan.guard_words if plan.guard else "the plan wants no guard band"
         notes.append(f"{asks[0].upper()}{asks[1:]}, so a pass is unguarded.")
     if plane is Plane.RAW:
-        notes.append("The readings are raw: no calibration was applied to them.")
+        own = " but the analyzer's own" if source.analyzer_corrected else ""
+        notes.append(f"The readings are raw: no calibration{own} was applied to them.")
     if source.kind == "virtual":
         notes.append("The readings come from the virtual unit: the data is invented.")
     if source.kind == "replay":

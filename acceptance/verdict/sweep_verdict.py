@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from acceptance.errors import VerdictError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan
@@ -26,7 +24,7 @@ from calibration.files.portable_calibration import (
 from calibration.files.store import load_plane
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR
-from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions
+from calibration.uncertainty.budget import Assumptions
 
 
 def judge_sweep(
@@ -69,12 +67,7 @@ def _corrected(
 ) -> CorrectedReading[Sweep]:
     """The sweep before its plane is moved, what can be wrong with it, and what is doubtful."""
     if calibration is None:
-        unknown = (
-            f"Nothing is known of the calibration: a load of {DEFAULT_LOAD_DB:g} dB of unknown "
-            "phase is assumed.",
-        )
-        known = corrected_file(sweep, assumptions, sweep.plane, sweep.source)
-        return known if assumptions.load_db is not None else replace(known, remarks=unknown)
+        return corrected_file(sweep, assumptions, sweep.plane, sweep.source)
     if sweep.plane is Plane.ANTENNA:
         raise VerdictError(
             "The sweep is at the antenna's feed already, and what a calibration leaves is known at "

@@ -23,7 +23,7 @@ def read_touchstone(
 ) -> Sweep:
     """Read a Touchstone file, one-port or two-port (S11), as a sweep.
 
-    plane : where it holds. None: what the file's own "! plane:" comment says, else the connector.
+    plane : where it holds. None: what the file itself says (`stated_plane`), else the connector.
     taken_at, analyzer : as `Sweep.from_network` takes them; the file does not tell either.
     What is certain but odd in the file is warned of, a UserWarning each. Raises TouchstoneError,
     one sentence, where it cannot be read with certainty.
@@ -35,7 +35,8 @@ def read_touchstone(
         why = error.strerror or error
         raise TouchstoneError(f"{path} cannot be read: {why}. Check its name.") from error
     file = parse_touchstone(content, path.name)
-    at = plane or stated_plane(content)
+    stated = stated_plane(content, path.name)
+    at = plane or stated.plane
     unstated = "It does not say at which plane it holds; the connector is assumed. Say plane=."
     for remark in (*file.remarks, *([] if at else [unstated])):
         warnings.warn(f"{plain(path.name)}: {remark}", stacklevel=2)
@@ -45,6 +46,6 @@ def read_touchstone(
         plane=at or Plane.CONNECTOR,
         taken_at=taken_at,
         sequence=1,
-        source=Source("file", analyzer, "", plain(path)),
+        source=Source("file", analyzer, "", plain(path), stated.analyzer_corrected),
         request=(),
     )

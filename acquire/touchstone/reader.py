@@ -20,6 +20,7 @@ import numpy as np
 from acquire.errors import TouchstoneError
 from acquire.sweep import SYSTEM_OHM, ComplexArray, FloatArray, Reading
 from acquire.touchstone.data_rows import Table, ports_by_name, rows_to_table
+from acquire.touchstone.format_doubts import PASSIVE, SMALL_ANGLE_DEG, format_doubt
 from acquire.touchstone.lines import Lines, in_words, take_apart
 from acquire.touchstone.network_parameters import (
     denormalised,
@@ -61,6 +62,9 @@ class TouchstoneFile:
     """"RI" real and imaginary, "MA" magnitude and degrees, "DB" decibel and degrees."""
     remarks: tuple[str, ...]
     """What a person should know before relying on the data; one sentence each."""
+    doubts: tuple[str, ...] = ()
+    """Those of the remarks that say that the data may be another one than was read: no verdict on
+    it is better than conditional."""
 
 
 def parse_touchstone(content: bytes | str, name: str) -> TouchstoneFile:
@@ -79,6 +83,7 @@ def parse_touchstone(content: bytes | str, name: str) -> TouchstoneFile:
     reflection = _reflection(pairs, ports, lines, option, reference)
     reflection[~np.isfinite(reflection)] = complex(math.nan, math.nan)
     _check_size(reflection, table, option, title)
+    doubts = _doubts(lines, reflection, table, option)
     return TouchstoneFile(
         reading=Reading(frequency, reflection),
         ports=ports,
@@ -91,7 +96,9 @@ def parse_touchstone(content: bytes | str, name: str) -> TouchstoneFile:
             *_remarks_on_lines(lines, table, ports_by_name(name)),
             *_remarks_on_data(frequency, reflection, table, option),
             *_remarks_on_reference(option, reference),
+            *doubts,
         ),
+        doubts=tuple(doubts),
     )
 
 
@@ -225,11 +232,13 @@ def _complex_pairs(table: Table, option: OptionLine, name: str) -> ComplexArray:
         if option.number_format == "ma":
             negative = np.flatnonzero((first < 0).any(axis=1))
             if negative.size:
+                parts = np.abs(first).max() <= PASSIVE and np.abs(second).max() <= SMALL_ANGLE_DEG
+                numbers = "real and imaginary parts, write RI" if parts else "decibels, write DB"
                 raise fault(
                     name,
                     int(table.lines[negative[0]]),
-                    "a magnitude is below zero. If the numbers are decibels, write DB instead "
-                    "of MA in the option line.",
+                    f"a magnitude is below zero. If the numbers are {numbers} instead of MA in the "
+                    "option line.",
                 )
             magnitude = first
         else:
@@ -288,13 +297,6 @@ def _remarks_on_lines(lines: Lines, table: Table, named_ports: int | None) -> li
     noise = lines.noise or table.noise_lines
     if noise:
         remarks.append(f"Passed over, being noise data: {in_words(noise)}.")
-    if lines.foreign_impedance:
-        remarks.append(
-            f"Comments give a port impedance other than the reference "
-            f"({in_words(lines.foreign_impedance)}). Comments have no meaning in the format, so it "
-            "was not used; if it is right, these readings are not: export the file referred to "
-            "50 ohm."
-        )
     if lines.version != "1.1" and not lines.ended:
         remarks.append("[End] is missing, so the file may be cut short.")
     if named_ports is not None and named_ports != table.ports:
@@ -304,6 +306,27 @@ def _remarks_on_lines(lines: Lines, table: Table, named_ports: int | None) -> li
     if table.ports == 2:
         remarks.append("Of the two-port data only the reflection into port 1 was taken.")
     return remarks
+
+
+def _doubts(lines: Lines, reflection: ComplexArray, table: Table, option: OptionLine) -> list[str]:
+    """What says that the data may be another one than was read."""
+    doubts = []
+    if lines.foreign_impedance:
+        doubts.append(
+            f"Comments give a port impedance other than the reference "
+            f"({in_words(lines.foreign_impedance)}). Comments have no meaning in the format, so it "
+            "was not used; if it is right, these readings are not: export the file referred to "
+            "50 ohm."
+        )
+    size = np.abs(reflection[np.isfinite(reflection)])
+    if size.size and size.max() > PASSIVE_REFLECTION:
+        doubts.append(
+            f"|S11| reaches {size.max():.4g}. A passive antenna cannot exceed 1: the data is "
+            "raw, mislabelled, or return loss written without its sign."
+        )
+    if doubt := format_doubt(table, option):
+        doubts.append(doubt)
+    return doubts
 
 
 def _remarks_on_reference(option: OptionLine, reference: tuple[float, ...]) -> list[str]:
@@ -330,12 +353,6 @@ def _remarks_on_data(
         remarks.append(
             "A level of -inf dB would be a perfect match, which nobody measures; it counts as "
             "not measured."
-        )
-    size = np.abs(reflection[np.isfinite(reflection)])
-    if size.size and size.max() > PASSIVE_REFLECTION:
-        remarks.append(
-            f"|S11| reaches {size.max():.4g}. A passive antenna cannot exceed 1: the data is "
-            "raw, mislabelled, or return loss written without its sign."
         )
     if frequency[-1] > UNUSUAL_ABOVE_HZ or frequency[-1] < UNUSUAL_BELOW_HZ:
         remarks.append(

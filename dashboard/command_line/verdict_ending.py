@@ -17,7 +17,7 @@ def end_with(verdict: Verdict, *, as_json: bool, remarks: Sequence[str] = ()) ->
     remarks : what a person should know of the data; with JSON they go to standard error.
     """
     if as_json:
-        show_json(verdict.as_json())
+        show_json(verdict.answer())
         for remark in remarks:
             say(remark, console=stderr())
     else:

@@ -13,8 +13,7 @@ from acceptance.record.examination import compose_record, examine
 from acceptance.record.record_folder import write_record
 from acceptance.report.report_files import report_files
 from acceptance.version import software
-from acquire.printable_text import plain
-from acquire.sweep import Source, Sweep
+from acquire.sweep import Sweep
 from dashboard.command_line.options import (
     AntennaName,
     AssumptionOptions,
@@ -25,7 +24,7 @@ from dashboard.command_line.options import (
     RecordFolder,
     clock_of,
 )
-from dashboard.command_line.touchstone_input import PlaneName, TouchstonePath, plane_of, read_file
+from dashboard.command_line.touchstone_input import PlaneName, TouchstonePath, read_named
 from dashboard.command_line.verdict_ending import end_with
 from dashboard.files import user_folders
 from dashboard.terminal.output import say, stderr
@@ -55,15 +54,13 @@ def import_file(
 ) -> None:
     """Take a Touchstone file of the past in as a record. Needs no hardware.
 
-    Nothing is known of its calibration, so nothing is better than a conditional pass, unless you
-    state with --load-db what load it was calibrated with.
+    The verdict is the one that `check` gives: what is not known of its calibration is assumed, and
+    noted. State with --load-db what load it was calibrated with.
     """
-    content, data = read_file(file)
-    at, remarks = plane_of(content, data, plane)
+    data = read_named(file, plane)
     loaded, now = load_plan(plan), clock_of(context).now().astimezone()
-    source = Source("file", plain(file.name), "", plain(file))
     reading = data.reading
-    sweep = Sweep(reading.frequency_hz, reading.reflection, at, now, 1, source, ())
+    sweep = Sweep(reading.frequency_hz, reading.reflection, data.plane, now, 1, data.source, ())
     condition = loaded.judged[-1]
     acceptance = Acceptance(
         name,
@@ -74,15 +71,15 @@ def import_file(
         software(),
         operator,
         note,
-        (Condition(condition, (sweep,)),),
+        (Condition(condition, (sweep,), doubts=data.doubts),),
         accepted_at=now,
         kind="imported",
     )
     examined = examine(acceptance)
     suffix = file.suffix.lower() if TOUCHSTONE_SUFFIX.fullmatch(file.suffix) else ".s1p"
     report, remark = report_files(examined)
-    more = {f"{condition}/original{suffix}": content, **report}
+    more = {f"{condition}/original{suffix}": data.content, **report}
     record = compose_record(examined, None, more)
     written = write_record(record, user_folders.records() if folder is None else folder)
     say(f"The record of {name} is in {written}. {remark}".strip(), console=stderr())
-    end_with(examined.conditions[0].verdict, as_json=as_json, remarks=remarks)
+    end_with(examined.conditions[0].verdict, as_json=as_json, remarks=data.remarks)

@@ -138,5 +138,5 @@ def as_object(
         "high_hz": float(taken.frequency_hz[-1]),
         "coverage": coverage,
         "out": None if out is None else str(out),
-        "verdict": None if verdict is None else verdict.as_json(),
+        "verdict": None if verdict is None else verdict.answer(),
     }

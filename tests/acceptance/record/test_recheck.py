@@ -16,7 +16,7 @@ import pytest
 
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
-from acceptance.record.acceptance_record import Condition, Record
+from acceptance.record.acceptance_record import Acceptance, Condition, Record
 from acceptance.record.checksums import CHECKSUMS, differences, format_checksums
 from acceptance.record.examination import compose_record, examine
 from acceptance.record.json_difference import first_difference
@@ -24,6 +24,7 @@ from acceptance.record.recheck import Recheck, recheck
 from acceptance.record.record_folder import parse_record, recheck_folder, write_record
 from acceptance.record.uncertainty_table import parse_uncertainty_table
 from acceptance.version import software
+from acquire.sweep import Plane
 from calibration.files.calibration_file import calibration_text
 from tests.acceptance.made import accepted, plan, record, sweeps
 from tests.wording import missing_words
@@ -194,28 +195,58 @@ def test_it_rechecks_in_another_folder_time_zone_and_locale(
     assert found["verdict"] == json.loads(record().files["verdict.json"])
 
 
-def test_an_imported_file_is_never_better_than_a_conditional_pass() -> None:
-    """Of its calibration nothing is known; stating the load that was used says better."""
+def imported(**changed: Any) -> Acceptance:
+    """A file of the past, matched to 34 dB, in a record."""
     raw = sweeps(838e6)[0]
-    one = dataclasses.replace(raw, reflection=np.full(raw.points, 0.02 + 0j), plane="connector")
-    wanted = plan('name = "x"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n')
-    imported = dataclasses.replace(
-        accepted(dips_hz=(838e6,), wanted=wanted),
+    one = dataclasses.replace(raw, reflection=np.full(raw.points, 0.02 + 0j), plane=Plane.CONNECTOR)
+    one = dataclasses.replace(one, **changed)
+    return dataclasses.replace(
+        accepted(
+            dips_hz=(838e6,), wanted=plan('name = "x"\n[[band]]\nlte = 20\nreturn_loss_db = 6\n')
+        ),
         kind="imported",
         calibration=None,
         conditions=(Condition("finished", (one,)),),
     )
-    stated = examine(imported)
-    assert stated.overall is State.PASS
+
+
+def test_an_imported_file_of_unknown_calibration_passes_behind_the_default_load_and_says_so() -> (
+    None
+):
+    stated = imported()
     unknown = dataclasses.replace(
-        imported, assumptions=dataclasses.replace(imported.assumptions, load_db=None)
+        stated, assumptions=dataclasses.replace(stated.assumptions, load_db=None)
     )
-    examined = examine(unknown)
-    assert examined.overall is State.CONDITIONAL_PASS
-    assert any(
-        "nothing is known of its calibration" in n for n in examined.conditions[0].verdict.notes
+    note = "a load of 26 dB of unknown phase is assumed"
+    for one, said in ((stated, False), (unknown, True)):
+        examined = examine(one)
+        assert examined.overall is State.PASS
+        assert any(note in n for n in examined.conditions[0].verdict.notes) is said
+        assert checked(dict(compose_record(examined, None).files)).holds
+
+
+def test_raw_readings_get_no_verdict_but_those_of_an_analyzer_that_corrects_itself() -> None:
+    raw = examine(imported(plane=Plane.RAW))
+    assert raw.overall is State.NOT_MEASURED
+    assert not missing_words(raw.conditions[0].verdict.bands[0].reason, "raw", "Calibrate")
+    own = dataclasses.replace(sweeps(838e6)[0].source, analyzer_corrected=True)
+    corrected = examine(imported(plane=Plane.RAW, source=own))
+    assert corrected.overall is State.PASS
+    assert any("the analyzer's own" in n for n in corrected.conditions[0].verdict.notes)
+
+
+def test_what_a_file_made_doubtful_stays_with_the_record() -> None:
+    doubt = "It may be in another format."
+    bare = imported()
+    doubted = dataclasses.replace(
+        bare, conditions=(dataclasses.replace(bare.conditions[0], doubts=(doubt,)),)
     )
-    assert checked(dict(compose_record(examined, None).files)).holds
+    assert examine(doubted).overall is State.CONDITIONAL_PASS
+    files = compose_record(examine(doubted), None).files
+    again = parse_record(files, "x").acceptance
+    assert again.conditions[0].doubts == (doubt,)
+    assert doubt in examine(again).conditions[0].verdict.notes
+    assert b"doubts" not in compose_record(examine(bare), None).files["record.json"]
 
 
 @pytest.mark.parametrize(

@@ -271,4 +271,4 @@ def test_an_imported_file_is_reported_as_one() -> None:
     said = sheet(examine(imported), FOLDER)
     assert said.state is not State.PASS
     assert dict(said.basis)["Calibration"] == "Not known: an imported file."
-    assert any("nothing is known of its calibration" in note for note in said.notes)
+    assert any("known of the file's calibration" in note for note in said.notes)

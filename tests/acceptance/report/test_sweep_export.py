@@ -89,5 +89,5 @@ def test_the_interval_stands_beside_the_reading() -> None:
         assert float(row["return_loss_low_db"]) == least
         assert row["return_loss_high_db"] == (repr(float(most)) if np.isfinite(most) else "")
     object_ = as_object(result.corrected, result.interval, result.verdict)
-    assert object_["verdict"] == result.verdict.as_json()
+    assert object_["verdict"] == result.verdict.answer()
     assert object_["invented"] is True

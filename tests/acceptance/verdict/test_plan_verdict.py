@@ -305,7 +305,7 @@ def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
         'name = "own"\nlow_mhz = 832\nhigh_mhz = 862\nreturn_loss_db = -10',
         "lte = 8\nvswr = 2",
     )
-    written = verdict(np.zeros(GRID.size, dtype=complex), both).as_json()
+    written = verdict(flat(40), both).as_json()
     assert list(written) == [
         "overall",
         "plan",
@@ -324,19 +324,24 @@ def test_the_json_has_the_documented_keys_and_nothing_that_is_no_number():
         "link": "both",
         "state": "pass",
         "limit": {"return_loss_db": 10.0},
-        "worst_return_loss_db": None,  # nothing came back: infinite, so no number
+        "worst_return_loss_db": own["worst_return_loss_db"],
         "worst_frequency_hz": own["worst_frequency_hz"],
-        "margin_db": None,
+        "margin_db": own["margin_db"],
         "interval_db": None,
         "trust_floor_db": None,
         "better_than_db": None,
         "false_pass_risk": None,
         "narrowest_seen_hz": pytest.approx(float(np.diff(GRID).max())),
     }
+    assert own["worst_return_loss_db"] == pytest.approx(40)
+    assert own["margin_db"] == pytest.approx(30)
     assert 832e6 <= own["worst_frequency_hz"] <= 862e6
     assert uplink["state"] == downlink["state"] == "not measured"
     assert uplink["worst_return_loss_db"] is None
     json.dumps(written, allow_nan=False)
+    answer = verdict(flat(40), both).answer()
+    assert {key: answer[key] for key in written} == written
+    assert answer["notes"] == list(verdict(flat(40), both).notes)
 
 
 SEVERITY = [State.PASS, State.NOT_MEASURED, State.FAIL]

@@ -26,35 +26,81 @@ def files(tmp_path: Path) -> tuple[Path, Path]:
     return file, plan
 
 
-def test_it_is_no_better_than_a_conditional_pass_until_the_load_is_stated(
+def test_without_a_stated_load_it_passes_behind_the_default_and_says_so(
     bandwright: Any, files: tuple[Path, Path], tmp_path: Path
 ) -> None:
     file, plan = files
     common = ("import", file, "--plan", plan, "--name", "weir-1", "--json")
-    unknown = bandwright(*common, "--folder", tmp_path / "a")
-    assert unknown.status == 1
-    assert unknown.json["overall"] == "conditional pass"
-    stated = bandwright(*common, "--load-db", "36", "--folder", tmp_path / "b")
-    assert stated.status == 0
-    assert stated.json["overall"] == "pass"
-    for parent, words in (("a", "conditional pass"), ("b", "pass")):
+    note = "a load of 26 dB of unknown phase is assumed"
+    for parent, options, noted in (("a", (), True), ("b", ("--load-db", "36"), False)):
+        run = bandwright(*common, *options, "--folder", tmp_path / parent)
+        assert (run.status, run.json["overall"]) == (0, "pass")
+        assert any(note in each for each in run.json["notes"]) is noted
         (folder,) = (tmp_path / parent).iterdir()
         found = recheck_folder(folder)
         assert found.holds, found.lines
         assert found.examined is not None
-        assert found.examined.words == words
+        assert found.examined.words == "pass"
+        told = json.loads((folder / "verdict.json").read_text(encoding="utf-8"))
+        assert any(note in each for each in told["conditions"][0]["notes"]) is noted
         assert (folder / "finished" / "original.s1p").read_text(encoding="ascii") == OLD
         done = json.loads((folder / "record.json").read_text(encoding="utf-8"))
         assert done["kind"] == "imported"
         assert done["source"]["kind"] == "file"
 
 
-def test_the_unknown_calibration_is_said(bandwright: Any, files: tuple[Path, Path]) -> None:
+RI_ROWS = "".join(f"{mhz} {0.15 + (mhz - 785) * 1e-4:.4f} -0.2\n" for mhz in range(785, 875))
+ONE_FILE = {
+    "plain": (OLD, (), "pass", "match only"),
+    "a load of 36 dB": (OLD, ("--load-db", "36"), "pass", "match only"),
+    "a comment says raw": ("! plane: raw\n" + OLD, (), "not measured", "are raw"),
+    "raw by word": ("! Uncalibrated data\n" + OLD, (), "not measured", "are raw"),
+    "the option says raw": (OLD, ("--plane", "raw"), "not measured", "are raw"),
+    "an analyzer of its own correction": (
+        "! plane: raw\n! the analyzer applied a correction of its own\n" + OLD,
+        (),
+        "pass",
+        "no calibration but the analyzer's own",
+    ),
+    "zeros": (OLD.replace(" 0.05 10", " 0 0"), (), "not measured", "match only"),
+    "one zero": (OLD.replace("\n840 0.05 10", "\n840 0 0"), (), "not measured", "match only"),
+    "86 dB": (OLD.replace(" 0.05 10", " 0.00005 10"), (), "not measured", "match only"),
+    "RI below MA": ("# MHz S MA R 50\n" + RI_ROWS, (), "conditional pass", "write RI"),
+    "the same below RI": ("# MHz S RI R 50\n" + RI_ROWS, (), "pass", "match only"),
+    "too far from its limit": (OLD.replace(" 0.05 10", " 0.5 10"), (), "fail", "match only"),
+}
+
+
+@pytest.mark.parametrize("kind", ONE_FILE)
+def test_one_file_gets_one_verdict_by_check_and_import(
+    bandwright: Any, files: tuple[Path, Path], kind: str
+) -> None:
     file, plan = files
-    folder = plan.parent / "records"
-    run = bandwright("import", file, "--plan", plan, "--name", "weir-1", "--folder", folder)
-    assert "nothing is known of its calibration" in " ".join(run.out.split())
-    assert "conditional pass" in run.out
+    content, options, overall, note = ONE_FILE[kind]
+    file.write_text(content, encoding="ascii")
+    shared = (file, "--plan", plan, *options)
+    folder = ("--name", "weir-1", "--folder", plan.parent / "records")
+    by_check, by_import = bandwright("check", *shared), bandwright("import", *shared, *folder)
+    assert by_check.out == by_import.out
+    assert by_check.status == by_import.status == (0 if overall == "pass" else 1)
+    told = bandwright("check", *shared, "--json").json
+    assert told == bandwright("import", *shared, *folder, "--json").json
+    assert told["overall"] == overall
+    assert note in " ".join(told["notes"])
+    for record in (plan.parent / "records").iterdir():
+        assert recheck_folder(record).holds
+
+
+def test_why_a_file_is_taken_as_raw_is_said_and_who_knows_better_may_say_so(
+    bandwright: Any, files: tuple[Path, Path]
+) -> None:
+    file, plan = files
+    named = file.with_name("tower raw 3.s1p")
+    file.rename(named)
+    run = bandwright("check", named, "--plan", plan)
+    assert "Raw by its name" in run.out
+    assert run.status == 1
+    assert bandwright("check", named, "--plan", plan, "--plane", "connector").status == 0
 
 
 def test_a_file_that_is_none_is_one_sentence_and_leaves_nothing(
