@@ -260,12 +260,18 @@ def head_as_json(acceptance: Acceptance) -> dict[str, object]:
         "source": source_as_json(acceptance.source) if acceptance.conditions else None,
         "invented": acceptance.invented,
         "reference_plane": acceptance.plane.words,
-        "assumptions": asdict(acceptance.assumptions),
+        "assumptions": _assumptions(acceptance.assumptions),
         "touch_test": None if acceptance.touch_test is None else asdict(acceptance.touch_test),
         "conditions": [_condition(each) for each in acceptance.conditions],
         **{place: acceptance.carried.get(place) for place in RESERVED},
         "statement": MATCH_ONLY,
     }
+
+
+def _assumptions(assumptions: Assumptions) -> dict[str, object]:
+    """Where the load's figure is from only where somebody said."""
+    told = asdict(assumptions)
+    return told if assumptions.load_source else {k: told[k] for k in told if k != "load_source"}
 
 
 def _condition(condition: Condition) -> dict[str, object]:

@@ -17,6 +17,7 @@ from acceptance.record.examination import Examined, ExaminedCondition
 from acceptance.report.condition_changes import Changes
 from acceptance.verdict import wording
 from acceptance.verdict.band_verdict import BandVerdict, known
+from acquire.printable_text import plain
 from acquire.sweep import Plane
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import DeEmbedding, plane_words
@@ -287,12 +288,14 @@ def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]
 def _calibration(calibration: Calibration | None, examined: Examined) -> str:
     if calibration is None:
         return "Not known: an imported file."
-    stated = examined.acceptance.assumptions.load_db
-    made = calibration.kit.load_return_loss_db
+    assumptions, kit = examined.acceptance.assumptions, calibration.kit
+    stated, made = assumptions.load_db, kit.load_return_loss_db
+    source = assumptions.load_source if stated is not None else kit.load_source
+    by = f", by {plain(source)}" if source else ""
     load = (
-        f"load stated as {stated:g} dB"
+        f"load stated as {stated:g} dB{by}"
         if stated is not None
-        else f"load of {made:g} dB by its kit"
+        else f"load of {made:g} dB by its kit{by}"
         if made is not None
         else f"load assumed as {DEFAULT_LOAD_DB:g} dB, neither stated nor measured"
     )

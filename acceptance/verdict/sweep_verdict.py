@@ -24,6 +24,7 @@ from calibration.files.portable_calibration import (
 from calibration.files.store import load_plane
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR
+from calibration.standards.stated_load import require_stated_load
 from calibration.uncertainty.budget import Assumptions
 
 
@@ -57,6 +58,7 @@ def judged(
     assumptions: Assumptions,
 ) -> JudgedReading[Sweep]:
     """The sweep where it is judged, with its interval and verdict; see `judge_sweep`."""
+    require_stated_load(assumptions.load_db, assumptions.load_source)
     wanted = plan if isinstance(plan, Plan) else load_plan(plan)
     at = CONNECTOR if plane is None else load_plane(plane, calibration)
     return _corrected(sweep, calibration, assumptions).judged(at, wanted)

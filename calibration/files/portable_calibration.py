@@ -20,6 +20,7 @@ from calibration.errors import CalibrationError, OtherAnalyzerError, StandardErr
 from calibration.files.store import load_calibration, load_kit, save_calibration
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import Kit
+from calibration.standards.stated_load import require_stated_load
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import Interval, interval
 from calibration.verification.reading_budget import ReadingBudget
@@ -81,6 +82,7 @@ def calibrate_by_name(
     kit: Kit | AnyPath,
     *,
     load_db: float | None = None,
+    load_source: str = "",
     range_steps_hz: Sequence[float] = (),
     software: str = "bandwright",
 ) -> PortableCalibration:
@@ -91,7 +93,8 @@ def calibrate_by_name(
         Of several the noise is known; of one it is not, and is left out of the uncertainty.
     kit : what the standards really are; or its name, or its file's path, as `load_kit` takes it.
     load_db : the load's return loss as its maker states it, dB, positive; None leaves the kit's,
-        and where that states none, 26 dB of unknown phase is assumed.
+        and where that states none, 26 dB of unknown phase is assumed. From 14 dB; above 46 dB
+        `load_source` must say where the figure is from, such as "certificate 123".
     range_steps_hz : where the analyzer switches range, which nothing is interpolated across;
         `analyzer.profile.limits.range_steps_hz` of an opened analyzer.
     software : name and version of the program that calibrates; kept with the calibration.
@@ -100,8 +103,9 @@ def calibrate_by_name(
     standard at these frequencies; CalibrationError where there is no solution.
     """
     chosen = kit if isinstance(kit, Kit) else load_kit(kit)
+    require_stated_load(load_db, load_source)
     if load_db is not None:
-        chosen = replace(chosen, load_return_loss_db=load_db)
+        chosen = replace(chosen, load_return_loss_db=load_db, load_source=load_source)
     sweeps = {name: _sweeps(name, each) for name, each in standards.items()}
     every = [sweep for each in sweeps.values() for sweep in each]
     if not every:

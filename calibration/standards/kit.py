@@ -29,8 +29,9 @@ A kit file is TOML, version 1. A builder's own kit, whole:
     delay_ps = 130
 
 `error` says how far the data may be off, linear, about 95 %: one figure, or a list of one a
-point; `characterise` finds it. A load that is not given by data may state `return_loss_db`. Any
-standard may tell which piece it is: `serial`, the `date` it was measured, and when that `expires`.
+point; `characterise` finds it. A load that is not given by data may state `return_loss_db`, from
+14 dB, and `load_source`, where that is from; above 46 dB it must. Any standard may tell which piece
+it is: `serial`, the `date` it was measured, and when that `expires`.
 Every other key has a default; the fields of form "coefficients" stand at CoefficientStandard.
 """
 
@@ -57,7 +58,7 @@ from acquire.errors import BandwrightError
 from acquire.files.doubtful_figure import doubtful_figures
 from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import FloatArray, Reading
-from calibration.errors import KitError
+from calibration.errors import CalibrationError, KitError
 from calibration.plane.adapter import Adapter, gender
 from calibration.standards.papers import PAPER_KEYS, Papers
 from calibration.standards.standard import (
@@ -67,6 +68,7 @@ from calibration.standards.standard import (
     Kind,
     Standard,
 )
+from calibration.standards.stated_load import require_stated_load
 
 FORMAT = 1
 ReadData = Callable[[str], Reading]
@@ -93,6 +95,8 @@ class Kit:
     """By name; what may be screwed on where the standards were."""
     papers: Mapping[str, Papers] = field(default_factory=dict)
     """By standard: what tells this very piece from another, where anything is stated."""
+    load_source: str = ""
+    """Where the load's return loss comes from, such as "certificate 123"; empty: nobody said."""
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -185,10 +189,16 @@ def parse_kit(text: str, origin: str, read_data: ReadData) -> Kit:
     text : TOML as in the module's docstring.
     origin : what to call it in messages.
     read_data : reads a standard's data file by the name that stands in the kit.
-    Raises KitError, naming the field and the cure.
+    Raises KitError, naming the field and the cure; so it does for a load that no interval can be
+    built on, which a calibration of former days may hold.
     """
     table = toml_table(text, f"Kit {origin}", KitError, MOST_WITH_DATA)
-    return kit_from_table(table, origin, read_data)
+    kit = kit_from_table(table, origin, read_data)
+    try:
+        require_stated_load(kit.load_return_loss_db, kit.load_source)
+    except CalibrationError as error:
+        raise KitError(f"Kit {origin}, standard.load: {error}") from error
+    return kit
 
 
 def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData) -> Kit:
@@ -207,11 +217,14 @@ def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData
     standards: dict[str, Standard] = {}
     papers: dict[str, Papers] = {}
     stated: float | None = None
+    load_source = ""
     for name, rows in top.standard.items():
         where = f"Kit {origin}, standard.{name}"
         fields = dict(rows)
         if "return_loss_db" in fields:
             stated = _return_loss(fields.pop("return_loss_db"), name, where)
+        if "load_source" in fields:
+            load_source = _load_source(fields.pop("load_source"), name, where)
         written = {key: fields.pop(key) for key in PAPER_KEYS if key in fields}
         if written:
             papers[name] = _papers(written, where)
@@ -225,7 +238,17 @@ def kit_from_table(table: Mapping[str, object], origin: str, read_data: ReadData
         name: _adapter(rows, top.connector, f"Kit {origin}, adapter.{name}")
         for name, rows in top.adapter.items()
     }
-    return Kit(top.name, top.label, top.connector, top.source, standards, stated, adapters, papers)
+    return Kit(
+        top.name,
+        top.label,
+        top.connector,
+        top.source,
+        standards,
+        load_return_loss_db=stated,
+        adapters=adapters,
+        papers=papers,
+        load_source=load_source,
+    )
 
 
 def kit_as_table(kit: Kit) -> dict[str, Any]:
@@ -258,6 +281,8 @@ def kit_as_table(kit: Kit) -> dict[str, Any]:
                 )
         if name == "load" and kit.load_return_loss_db is not None:
             rows["return_loss_db"] = kit.load_return_loss_db
+            if kit.load_source:
+                rows["load_source"] = kit.load_source
         if name in kit.papers:
             rows |= kit.papers[name].as_table()
         tables[name] = rows
@@ -381,6 +406,15 @@ def _stated(error: float | list[float] | None) -> float | FloatArray | None:
     return np.array(error) if isinstance(error, list) else error
 
 
+def _load_source(value: object, name: str, where: str) -> str:
+    if name != "load" or not isinstance(value, str):
+        raise KitError(
+            f"{where}: load_source is a line of text in [standard.load]: where its return_loss_db "
+            "is from."
+        )
+    return value
+
+
 def _return_loss(value: object, name: str, where: str) -> float:
     if name != "load":
         raise KitError(f"{where}: return_loss_db belongs to [standard.load]; leave it out here.")
@@ -389,5 +423,5 @@ def _return_loss(value: object, name: str, where: str) -> float:
     except ValidationError as error:
         raise KitError(
             f"{where}: return_loss_db is {value!r}. Write the load's return loss as a positive "
-            f"number from 6 to 80 dB, or leave it out if it is not known."
+            f"number from 14 to 80 dB, or leave it out if it is not known."
         ) from error

@@ -42,6 +42,8 @@ class Assumptions:
 
     load_db: float | None = None
     """The load's return loss, dB, if the person states it; else the kit's, else 26 dB."""
+    load_source: str = ""
+    """Where that figure comes from, such as "certificate 123"; empty: nobody said."""
     ideal_offset_ps: float = 10.0
     """How far, one way, an open or short called ideal may lie from the plane: 3 mm of air."""
     modelled_offset_ps: float = 0.5

@@ -86,7 +86,12 @@ def kit_of(kit: Kit, name: str, characterised: Mapping[str, Standard]) -> Kit:
     parts = ", ".join(characterised)
     source = f"{parts} measured against the kit {kit.name}; the rest from it"
     return dataclasses.replace(
-        kit, name=name, source=source, standards=standards, load_return_loss_db=stated
+        kit,
+        name=name,
+        source=source,
+        standards=standards,
+        load_return_loss_db=stated,
+        load_source="" if stated is None else kit.load_source,
     )
 
 

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from acquire.clock import Clock, SystemClock
+from calibration.standards.stated_load import require_stated_load
 from calibration.uncertainty.budget import Assumptions
 from dashboard.command_line.option_blocks import FIRST
 from dashboard.errors import SetupError
@@ -105,10 +106,17 @@ LoadDb = Annotated[
     typer.Option(
         "--load-db",
         metavar="DB",
-        min=6,
-        max=80,
-        help="The load's return loss, as its maker states it. Without it what the kit states, else "
-        "26 dB of unknown phase is assumed.",
+        help="The load's return loss, as its maker states it, 14 dB or more. Without it what the "
+        "kit states, else 26 dB of unknown phase is assumed.",
+    ),
+]
+LoadSource = Annotated[
+    str,
+    typer.Option(
+        "--load-source",
+        metavar="TEXT",
+        help='Where that figure is from, such as "certificate 123"; asked for above 46 dB, kept '
+        "with calibration and record.",
     ),
 ]
 Assume = Annotated[
@@ -146,12 +154,14 @@ class AssumptionOptions:
     """What is taken to be so where nothing was measured or stated."""
 
     load_db: LoadDb = None
+    load_source: LoadSource = ""
     assume: Assume = None
 
     @property
     def assumptions(self) -> Assumptions:
-        """As the person changed them; raises SetupError for what is none."""
-        known = {field.name for field in fields(Assumptions)} - {"load_db"}
+        """As the person changed them; raises SetupError, CalibrationError for what is none."""
+        require_stated_load(self.load_db, self.load_source)
+        known = {field.name for field in fields(Assumptions)} - {"load_db", "load_source"}
         given: dict[str, float] = {}
         for each in self.assume or ():
             name, _, text = each.partition("=")
@@ -165,4 +175,4 @@ class AssumptionOptions:
                     f"names are {', '.join(sorted(known))}."
                 )
             given[name.strip()] = value
-        return Assumptions(load_db=self.load_db, **given)
+        return Assumptions(load_db=self.load_db, load_source=self.load_source, **given)

@@ -56,11 +56,12 @@ def _use_kit(bench: Bench, kit: str) -> str:
     return f"The next calibration is made with the kit {chosen.label}."
 
 
-def _state_load(bench: Bench, decibels: float | None) -> str:
-    bench.calibration.state_load(decibels)
+def _state_load(bench: Bench, decibels: float | None, source: str | None) -> str:
+    said = (source or "").strip() if decibels is not None else ""
+    bench.calibration.state_load(decibels, said)
     if decibels is None:
         return "What the kit states of its load counts; else 26 dB is assumed."
-    return f"The load is taken to have {decibels:g} dB, as its maker states."
+    return f"The load is taken to have {decibels:g} dB, as {said or 'its maker'} states."
 
 
 def _work_out_costs(bench: Bench) -> Outcome:
@@ -242,7 +243,11 @@ TABLE: tuple[Action, ...] = (
         does=lambda bench, hold: bench.holds.show(hold),
     ),
     Action(name="use kit", takes={"kit": TEXT}, does=_use_kit),
-    Action(name="state load", takes={"decibels": MAYBE_NUMBER}, does=_state_load),
+    Action(
+        name="state load",
+        takes={"decibels": MAYBE_NUMBER, "source": MAYBE_TEXT},
+        does=_state_load,
+    ),
     Action(name="calibrate", does=lambda bench: bench.calibration.begin()),
     Action(name="standard is on", does=lambda bench: bench.calibration.standard_is_on()),
     Action(

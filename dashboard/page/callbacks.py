@@ -88,9 +88,14 @@ def _connect_calibration(app: Dash, performer: _Performer) -> None:
     async def choose_kit(name: str) -> html.P:
         return answer(await performer.do("use kit", kit=name))
 
-    @app.callback(ANSWER, Input("load-db", "value"), prevent_initial_call=True)
-    async def state_load(decibels: float | None) -> html.P:
-        return answer(await performer.do("state load", decibels=decibels))
+    @app.callback(
+        ANSWER,
+        Input("load-db", "value"),
+        Input("load-source", "value"),
+        prevent_initial_call=True,
+    )
+    async def state_load(decibels: float | None, source: str | None) -> html.P:
+        return answer(await performer.do("state load", decibels=decibels, source=source))
 
 
 def _connect_checks(app: Dash, performer: _Performer) -> None:

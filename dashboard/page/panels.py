@@ -9,6 +9,7 @@ from dash import dcc, html
 from acceptance.plan.recipe import Recipe
 from acceptance.verdict.plan_verdict import MATCH_ONLY
 from calibration.files.store import list_kits
+from calibration.standards.stated_load import LONGEST_SOURCE
 from dashboard.bench.snapshot import Snapshot
 from dashboard.files import user_folders
 from dashboard.page.checks_panel import checks_panel
@@ -43,10 +44,19 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         id="load-db",
                         type="number",
                         value=now.stated_load_db,
-                        min=6,
-                        max=80,
                         step="any",
                         placeholder="not stated: 26 dB",
+                        debounce=True,
+                    ),
+                    html.Label(
+                        "Where that figure is from, if it is above 46 dB", htmlFor="load-source"
+                    ),
+                    dcc.Input(
+                        id="load-source",
+                        type="text",
+                        value=now.assumptions.load_source or None,
+                        maxLength=LONGEST_SOURCE,
+                        placeholder="such as certificate 123",
                         debounce=True,
                     ),
                     html.P(

@@ -18,6 +18,7 @@ from calibration.guided.calibration_session import CalibrationSession
 from calibration.guided.verification_session import Check, Outcome, captures_for, concluded, outcome
 from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
+from calibration.standards.stated_load import require_stated_load
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import ReadingBudget
 from calibration.verification.verified_budget import EvidenceResults, evidence_results
@@ -84,13 +85,17 @@ class BenchCalibration:
                 )
             self._kit = kit
 
-    def state_load(self, return_loss_db: float | None) -> None:
+    def state_load(self, return_loss_db: float | None, source: str = "") -> None:
         """The person says what the load's maker states, dB; None: nothing is stated.
 
-        The next calibration states the load so.
+        source : where the figure is from. The next calibration states the load so. Raises
+        CalibrationError where no load can be stated so.
         """
+        require_stated_load(return_loss_db, source)
         with self._engine.changing():
-            self.reading_budget = ReadingBudget(replace(self.assumptions, load_db=return_loss_db))
+            self.reading_budget = ReadingBudget(
+                replace(self.assumptions, load_db=return_loss_db, load_source=source)
+            )
             self._hold(self._held)
 
     def begin(self) -> None:
@@ -111,7 +116,11 @@ class BenchCalibration:
                 raise NotNowError(NO_KIT)
             self._drop()
             if self.assumptions.load_db is not None:
-                kit = replace(kit, load_return_loss_db=self.assumptions.load_db)
+                kit = replace(
+                    kit,
+                    load_return_loss_db=self.assumptions.load_db,
+                    load_source=self.assumptions.load_source,
+                )
             passes = coverage.passes
             spans = continuous_spans(passes, limits.range_steps_hz)
             self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)

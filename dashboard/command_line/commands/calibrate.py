@@ -15,9 +15,10 @@ from calibration.files.store import list_kits, load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
+from calibration.standards.stated_load import require_stated_load
 from dashboard.bench.calibration_folder import keep
 from dashboard.command_line.analyzer_options import AnalyzerOptions, CaptureOptions
-from dashboard.command_line.options import Json, LoadDb, PlanFile, Ranges
+from dashboard.command_line.options import Json, LoadDb, LoadSource, PlanFile, Ranges
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
@@ -64,6 +65,7 @@ def calibrate(
     ] = None,
     capturing: CaptureOptions,
     load_db: LoadDb = None,
+    load_source: LoadSource = "",
     analyzer_options: AnalyzerOptions,
     as_json: Json = False,
 ) -> None:
@@ -76,7 +78,10 @@ def calibrate(
     )
     console = stderr()
     bench, hand = capturing.hand(analyzer_options, console)
+    require_stated_load(load_db, load_source)
     chosen = chosen_kit(kit, bench, load_db)
+    if load_source:
+        chosen = replace(chosen, load_source=load_source)
     require_new(out)
     with analyzer_options.connected(bench) as analyzer:
         coverage = coverage_of(analyzer.profile)

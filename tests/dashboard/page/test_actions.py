@@ -88,6 +88,25 @@ def test_what_only_the_page_does_is_done_by_no_request(bench: Bench) -> None:
         assert "something unknown" in refused.words
 
 
+def test_a_load_is_stated_from_14_db_and_above_46_db_with_where_that_is_from(
+    bench: Bench,
+) -> None:
+    for asked, words in (
+        ({"decibels": 10}, "14 dB"),
+        ({"decibels": 50}, "where is the figure from?"),
+        ({"decibels": 50, "source": " "}, "where is the figure from?"),
+    ):
+        refused = perform(bench, {"do": "state load", **asked})
+        assert refused.kind == "refused"
+        assert words in refused.words
+    done = perform(bench, {"do": "state load", "decibels": 50, "source": "certificate 123"})
+    assert not missing_words(done.words, "50 dB", "certificate 123")
+    now = bench.snapshot().assumptions
+    assert (now.load_db, now.load_source) == (50, "certificate 123")
+    perform(bench, {"do": "state load", "decibels": None, "source": "certificate 123"})
+    assert bench.snapshot().assumptions.load_source == ""
+
+
 @pytest.mark.parametrize(
     "asked",
     [

@@ -145,6 +145,16 @@ def test_a_load_that_is_stated_narrows_the_interval_and_is_no_longer_remarked(
     assert narrow["trust_floor_db"] > wide["trust_floor_db"] + 10
 
 
+def test_a_load_that_no_interval_holds_behind_is_refused_and_a_very_good_one_asked_about(
+    bandwright: Any, flat: Path, plan: Path
+) -> None:
+    common = ("check", flat, "--plan", plan, "--load-db")
+    assert "14 dB" in bandwright(*common, 10).refused()
+    assert "where is the figure from?" in bandwright(*common, 50).refused()
+    told = bandwright(*common, 50, "--load-source", "certificate 123", "--json").json
+    assert told["bands"][0]["trust_floor_db"] > 40
+
+
 def test_a_reading_beyond_the_trust_floor_is_called_better_than(
     bandwright: Any, tmp_path: Path, plan: Path
 ) -> None:

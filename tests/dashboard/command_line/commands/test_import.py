@@ -49,6 +49,19 @@ def test_without_a_stated_load_it_passes_behind_the_default_and_says_so(
         assert done["source"]["kind"] == "file"
 
 
+def test_the_record_keeps_where_the_load_s_figure_is_from(
+    bandwright: Any, files: tuple[Path, Path], tmp_path: Path
+) -> None:
+    file, plan = files
+    load = ("--load-db", "50", "--load-source", "certificate 123")
+    common = ("import", file, "--plan", plan, "--name", "weir-1", *load)
+    assert bandwright(*common, "--folder", tmp_path / "a").status == 0
+    (folder,) = (tmp_path / "a").iterdir()
+    told = json.loads((folder / "record.json").read_text(encoding="utf-8"))["assumptions"]
+    assert (told["load_db"], told["load_source"]) == (50, "certificate 123")
+    assert recheck_folder(folder).holds
+
+
 RI_ROWS = "".join(f"{mhz} {0.15 + (mhz - 785) * 1e-4:.4f} -0.2\n" for mhz in range(785, 875))
 ONE_FILE = {
     "plain": (OLD, (), "pass", "match only"),
