@@ -270,8 +270,10 @@ def head_as_json(acceptance: Acceptance) -> dict[str, object]:
 
 def _assumptions(assumptions: Assumptions) -> dict[str, object]:
     """Where the load's figure is from only where somebody said."""
-    told = asdict(assumptions)
-    return told if assumptions.load_source else {k: told[k] for k in told if k != "load_source"}
+    listed = asdict(assumptions)
+    return (
+        listed if assumptions.load_source else {k: listed[k] for k in listed if k != "load_source"}
+    )
 
 
 def _condition(condition: Condition) -> dict[str, object]:

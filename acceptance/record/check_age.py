@@ -35,7 +35,7 @@ def why_not_checked(
         return (
             f"The plan wants a known device that agreed within {wanted:g} h, and "
             f"{_latest(verified, at, until)}. Measure one back: a second load, a mismatch, a "
-            "certificate."
+            f"certificate.{_unanswered(found)}"
         )
     checked, wanted = found.youngest_drift_check(), plan.drift_checked_within_hours
     if wanted is not None and not _young(checked, at, wanted, until):
@@ -45,6 +45,16 @@ def why_not_checked(
             "nothing of tracking."
         )
     return ""
+
+
+def _unanswered(found: EvidenceResults) -> str:
+    """That a check counts for nothing before a person has answered what it asks."""
+    if not any(each.asks for each in found.devices):
+        return ""
+    return (
+        " The second load measured back reads as the one calibrated with does, and counts once it "
+        "is said to be another piece."
+    )
 
 
 def _young(when: datetime | None, at: datetime, hours: float, until: datetime) -> bool:

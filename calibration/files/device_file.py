@@ -63,6 +63,10 @@ class _Load(_Form):
     return_loss_db: Annotated[
         float, Field(ge=6, le=80, description="at least this everywhere, dB, positive, 6 to 80")
     ]
+    another: Annotated[
+        bool,
+        Field(description="true where it is another piece than the calibration's load"),
+    ] = False
 
 
 class _Vswr(_Form):
@@ -120,7 +124,7 @@ class _Ended(_Form):
 def _built(table: _Form, read_data: ReadData) -> KnownDevice:  # noqa: PLR0911 - one a form
     match table:
         case _Load():
-            return SmallLoad(table.name, table.return_loss_db)
+            return SmallLoad(table.name, table.return_loss_db, table.another)
         case _Vswr():
             return StatedDevice.from_vswr(table.name, table.vswr, table.tolerance)
         case _ReturnLoss():
@@ -204,7 +208,8 @@ def device_as_table(device: KnownDevice) -> dict[str, Any]:
     rows: dict[str, Any] = {"name": device.name}
     match device:
         case SmallLoad():
-            return rows | {"form": "load", "return_loss_db": device.return_loss_db}
+            rows |= {"form": "load", "return_loss_db": device.return_loss_db}
+            return rows | {"another": True} if device.another else rows
         case StatedDevice():
             return rows | {"form": "sizes", "least": device.least, "most": device.most}
         case LoadBehindLine():

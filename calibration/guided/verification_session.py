@@ -62,6 +62,8 @@ class Outcome:
     """False where the calibration must not be relied on as it is."""
     words: tuple[str, ...]
     """What a person should know, a sentence or two each."""
+    asks: bool = False
+    """True where a person must say something before what was measured counts."""
 
 
 def captures_for(calibration: Calibration, check: Check, *, wanted_sweeps: int = 8) -> Captures:
@@ -124,9 +126,10 @@ def outcome(
     before, after : the calibration without and with it. spans : the bands to tell apart, Hz.
     """
     found = evidence_results(after, assumptions, spans)
-    agrees = True
+    agrees, asks = True, False
     match check:
         case MeasureDevice():
+            asks = found.devices[-1].asks
             agrees, sentences = found.devices[-1].passed, [found.devices[-1].words]
         case RemeasureStandard():
             drift = found.drifts[-1]
@@ -136,7 +139,7 @@ def outcome(
         case RepeatConnection():
             sentences = [] if found.repeatability is None else [found.repeatability.words]
     budgets = [verified_budget(each, assumptions, at) for each in (before, after)]
-    return Outcome(agrees, (*sentences, _floor_change_words(*budgets)))
+    return Outcome(agrees, (*sentences, _floor_change_words(*budgets)), asks)
 
 
 def floor_db(budget: Budget) -> FloatArray:

@@ -8,6 +8,8 @@ with both U expanded to about 95 %. Where the device's phase is known, the diffe
 the complex values, and U_lab the radius that holds 95 % (2.45 standard deviations of a component,
 not 2); where it is not, the difference is that of the sizes. En says that two statements are
 consistent. It lowers neither: that is what `calibration.verification.residual_bounds` is for.
+
+A second load is no normal law, and decided by another one: `calibration.verification.two_loads`.
 """
 
 from __future__ import annotations
@@ -25,7 +27,8 @@ from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Budget
 from calibration.uncertainty.interval import interval, radius
 from calibration.verification.ripple_method import directivity_from, ripple
-from calibration.verification.verification_device import LoadBehindLine, OwnStandard
+from calibration.verification.two_loads import TwoLoads
+from calibration.verification.verification_device import LoadBehindLine, OwnStandard, SmallLoad
 
 SHARE_INSIDE = 0.95
 """An interval of 95 % leaves one frequency in twenty outside."""
@@ -51,10 +54,14 @@ class Verification:
     """The calibration's own expanded uncertainty there, linear, shape (points,)."""
     stated: FloatArray
     """The device's expanded uncertainty, linear, shape (points,)."""
+    two_loads: TwoLoads | None = None
+    """What the difference follows where the device is a second load."""
 
     @property
     def combined(self) -> FloatArray:
         """Both uncertainties together, linear, shape (points,)."""
+        if self.two_loads is not None:
+            return self.two_loads.law
         both: FloatArray = np.hypot(self.laboratory, self.stated)
         return both
 
@@ -75,8 +82,17 @@ class Verification:
 
     @property
     def passed(self) -> bool:
-        """True where the device agrees: see `agrees`."""
+        """True where the device agrees: see `agrees`, and of a second load `TwoLoads.agree`."""
+        if self.two_loads is not None:
+            return self.two_loads.agree(self.difference)
         return agrees(self.normalised)
+
+    @property
+    def asks(self) -> bool:
+        """True where a second load may be the one calibrated with: then it proves nothing."""
+        another = isinstance(self.device, SmallLoad) and self.device.another
+        pair = self.two_loads
+        return pair is not None and not another and pair.too_alike(self.difference)
 
     def age_s(self, at: datetime) -> float:
         """Seconds from the verification to `at`, for a plan that wants a young one."""
@@ -84,7 +100,7 @@ class Verification:
 
     @property
     def words(self) -> str:
-        """The outcome in two sentences, with its numbers."""
+        """The outcome in two or three sentences, with its numbers."""
         at = self.worst
         where = f"{self.frequency_hz[at] / 1e6:.6g} MHz"
         compared = "complex values" if self.device.phase_known else "sizes alone"
@@ -97,8 +113,15 @@ class Verification:
             f"{where}, differs by {self.difference[at]:.2g} of {self.combined[at]:.2g} allowed "
             f"(En {self.normalised[at]:.2f})."
         )
+        if self.asks:
+            return (
+                f"{found} They agree too well: all over the sweep they differ by no more than one "
+                "load does from itself. Is this another load, or the one calibrated with? Until "
+                "that is said it counts for nothing: measure another piece, or say that it is one."
+            )
         if self.passed:
-            return f"{found} The calibration and the device agree."
+            could = "" if self.two_loads is None else f" {self.two_loads.words}"
+            return f"{found} The calibration and the device agree.{could}"
         return (
             f"{found} They do not agree. Clean and tighten the connectors and measure it again; "
             f"if it stays, calibrate again, or doubt the standards or the device's figures."
@@ -120,7 +143,8 @@ def verify(
     sweep : raw, or at the connector. taken_at : None takes the sweep's own time.
     Raises CalibrationError for another grid or plane, or where nothing was measured; RangeError
     where the device is not known.
-    A load behind a long line is judged by the ripple of its reading: the half-swing is the
+    A second load is judged over the whole sweep, by `calibration.verification.two_loads`. A load
+    behind a long line is judged by the ripple of its reading: the half-swing is the
     difference, and the line must be long enough for every stretch that was calibrated.
     """
     when = taken_at or sweep.taken_at
@@ -129,6 +153,7 @@ def verify(
     reading = at_connector(calibration, budget, sweep)
     f = budget.frequency_hz
     known, stated = device.reflection(f), device.uncertainty(f)
+    pair = TwoLoads.of(budget, reading, stated) if isinstance(device, SmallLoad) else None
     if isinstance(device, OwnStandard):
         budget = budget.without("definition")  # compared with itself, it cancels
     if isinstance(device, LoadBehindLine):
@@ -141,7 +166,7 @@ def verify(
         found = interval(budget, reading)
         difference = np.abs(np.abs(reading) - np.abs(known))
         laboratory = np.maximum(found.upward, found.downward)
-    return Verification(device, when, f, reading, difference, laboratory, stated)
+    return Verification(device, when, f, reading, difference, laboratory, stated, pair)
 
 
 def _swing(

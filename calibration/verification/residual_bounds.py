@@ -5,6 +5,7 @@ known and to how well this one reading repeats:
 
     |error(G)| <= |difference| + sqrt(U_device^2 + U_rest^2)
 
+(for a second load, which is bounded, both by the law of bounded and random parts together).
 U_rest is the 95 % radius of everything else in the budget at that reading, so the bound belongs
 to the group of contributions it is to replace and to nothing else. It is never below
 |difference| + U_device.
@@ -29,6 +30,9 @@ What was assumed or stated is replaced by what was proven where that is less: al
 this one is seen.
 Where a device contradicts the budget (En > 1), what it shows is taken, more or less.
 
+**A second load that agrees too well** proves nothing until a person says that it is another piece
+than the calibration's: its own load put back says nothing of what that reflects.
+
 **A device of unknown phase** proves nothing of complex errors: sizes may agree where they do not.
 Where its size contradicts, though, the error is at least so large, and counts as seen there: the
 largest within 5 % of the frequency, since an error turns in phase and shows in the size now and
@@ -49,6 +53,7 @@ from calibration.errors import CalibrationError
 from calibration.uncertainty.budget import Budget, Contribution, Part
 from calibration.uncertainty.interval import radius
 from calibration.verification.device_comparison import Verification
+from calibration.verification.two_loads import with_bound
 from calibration.verification.verification_device import OwnStandard
 
 SMALLEST_SIZE = 1e-300
@@ -84,7 +89,9 @@ def bound_by(budget: Budget, verifications: Sequence[Verification]) -> Budget:
                 f"it with the same sweep."
             )
     own = [each for each in verifications if isinstance(each.device, OwnStandard)]
-    foreign = [each for each in verifications if not isinstance(each.device, OwnStandard)]
+    foreign = [
+        each for each in verifications if not (isinstance(each.device, OwnStandard) or each.asks)
+    ]
     both: tuple[tuple[Part, list[Verification], str], ...] = (
         ("drift", own, "put back"),
         ("definition", foreign, "measured back"),
@@ -225,6 +232,9 @@ def _difference_bound(
         seen = np.array(
             [np.nanmax(seen[near], initial=0) for near in _neighbourhoods(one.frequency_hz)]
         )
+    if one.two_loads is not None:  # what the second load may reflect is bounded, and adds
+        kept_budget = dataclasses.replace(budget, contributions=kept)
+        return seen + with_bound(kept_budget, one.reflection, one.stated)
     result: FloatArray = seen + np.hypot(one.stated, rest)
     return result
 

@@ -128,6 +128,9 @@ class SmallLoad:
     name: str
     return_loss_db: float
     """At least this, dB, positive, at every frequency."""
+    another: bool = False
+    """True where a person said that it is another piece than the calibration's load, though the two
+    differ by no more than the connector's makings do."""
     phase_known: bool = True
     """Nothing has no phase: what it may reflect is all in its uncertainty."""
 

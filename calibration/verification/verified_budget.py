@@ -53,7 +53,8 @@ class EvidenceResults:
         """
         if self.contradictions:
             return None
-        return max((each.taken_at for each in self.devices), default=None)
+        counted = [each.taken_at for each in self.devices if not each.asks]
+        return max(counted, default=None)
 
     def youngest_drift_check(self) -> datetime | None:
         """When something last showed that nothing had drifted; None if nothing ever did.

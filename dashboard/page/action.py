@@ -53,6 +53,7 @@ class Take:
 
 TEXT, NUMBER, WHOLE, YES = Take(str), Take(float), Take(int), Take(bool)
 MAYBE_TEXT, MAYBE_NUMBER = Take(str, wanted=False), Take(float, wanted=False)
+MAYBE_YES = Take(bool, wanted=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,7 @@ from dashboard.files import user_folders
 from dashboard.page.action import (
     MAYBE_NUMBER,
     MAYBE_TEXT,
+    MAYBE_YES,
     NUMBER,
     TEXT,
     WHOLE,
@@ -57,11 +58,11 @@ def _use_kit(bench: Bench, kit: str) -> str:
 
 
 def _state_load(bench: Bench, decibels: float | None, source: str | None) -> str:
-    said = (source or "").strip() if decibels is not None else ""
-    bench.calibration.state_load(decibels, said)
+    named = (source or "").strip() if decibels is not None else ""
+    bench.calibration.state_load(decibels, named)
     if decibels is None:
         return "What the kit states of its load counts; else 26 dB is assumed."
-    return f"The load is taken to have {decibels:g} dB, as {said or 'its maker'} states."
+    return f"The load is taken to have {decibels:g} dB, as {named or 'its maker'} states."
 
 
 def _work_out_costs(bench: Bench) -> Outcome:
@@ -268,8 +269,10 @@ TABLE: tuple[Action, ...] = (
     ),
     Action(
         name="check load",
-        takes={"decibels": MAYBE_NUMBER},
-        does=lambda bench, decibels: bench.calibration.begin_check(second_load(decibels)),
+        takes={"decibels": MAYBE_NUMBER, "another": MAYBE_YES},
+        does=lambda bench, decibels, another: bench.calibration.begin_check(
+            second_load(decibels, another)
+        ),
     ),
     Action(
         name="check mismatch",

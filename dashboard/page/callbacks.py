@@ -103,10 +103,11 @@ def _connect_checks(app: Dash, performer: _Performer) -> None:
         ANSWER,
         Input("check-load", "n_clicks"),
         State("second-load", "value"),
+        State("another-load", "value"),
         prevent_initial_call=True,
     )
-    async def load(_clicks: int, decibels: float | None) -> html.P:
-        return answer(await performer.do("check load", decibels=decibels))
+    async def load(_clicks: int, decibels: float | None, another: list[str] | None) -> html.P:
+        return answer(await performer.do("check load", decibels=decibels, another=bool(another)))
 
     @app.callback(
         ANSWER,

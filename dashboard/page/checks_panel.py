@@ -46,7 +46,20 @@ def checks_panel() -> html.Div:
                     _row(
                         "Another load",
                         "Return loss of at least, dB",
-                        [_number("second-load", 36, 6), _measure("check-load")],
+                        [
+                            _number("second-load", 36, 6),
+                            dcc.Checklist(
+                                options=[
+                                    {
+                                        "label": "another piece, though it reads alike",
+                                        "value": "another",
+                                    }
+                                ],
+                                value=[],
+                                id="another-load",
+                            ),
+                            _measure("check-load"),
+                        ],
                     ),
                     _row(
                         "A mismatch",
@@ -113,11 +126,15 @@ def _measure(name: str) -> html.Button:
     return html.Button("Measure it", id=name, type="button")
 
 
-def second_load(return_loss_db: float | None) -> MeasureDevice:
-    """Another load is to be measured back. Raises DeviceError for a figure that is none."""
+def second_load(return_loss_db: float | None, another: bool | None = None) -> MeasureDevice:
+    """Another load is to be measured back. Raises DeviceError for a figure that is none.
+
+    another : the person says that it is another piece, though it reads as the calibration's does.
+    """
     if return_loss_db is None:
         raise DeviceError("Write the load's return loss: a positive number from 6 to 80 dB.")
-    return _device({"name": "second load", "form": "load", "return_loss_db": return_loss_db})
+    load = {"name": "second load", "form": "load", "return_loss_db": return_loss_db}
+    return _device(load | {"another": bool(another)})
 
 
 def mismatch(vswr: float | None, tolerance: float | None) -> MeasureDevice:

@@ -48,6 +48,14 @@ class CheckOptions:
             help="Measure another load back, of at least this return loss.",
         ),
     ] = None
+    another: Annotated[
+        bool,
+        typer.Option(
+            "--another",
+            help="The second load is another piece than the one calibrated with, though both read "
+            "alike.",
+        ),
+    ] = False
     vswr: Annotated[
         float | None,
         typer.Option("--vswr", metavar="S", help="Measure a mismatch of this VSWR back."),
@@ -114,6 +122,8 @@ class CheckOptions:
                 "FILE or --device FILE for a known device; --put-back STANDARD for drift; --remake "
                 "STANDARD for the connector."
             )
+        if self.another and self.second_load is None:
+            raise SetupError("--another tells of a second load. Name it with --second-load DB.")
         if self.put_back is not None:
             return RemeasureStandard(self.put_back)
         if self.remake is not None:
@@ -127,7 +137,8 @@ class CheckOptions:
     def _table(self) -> dict[str, Any]:
         """The known device as a device file would describe it."""
         if self.second_load is not None:
-            return {"name": "second load", "form": "load", "return_loss_db": self.second_load}
+            load = {"name": "second load", "form": "load", "return_loss_db": self.second_load}
+            return load | {"another": self.another}
         if self.certificate is None:
             mismatch = {"name": "mismatch", "form": "vswr"}
             return mismatch | {"vswr": self.vswr, "tolerance": self.tolerance}
@@ -172,7 +183,10 @@ def verify(
     else:
         for words in found.words:
             say(words)
-        say(f"It is kept with the calibration in {calibration}, and counts from now on.")
+        counts = "" if found.asks else ", and counts from now on"
+        say(f"It is kept with the calibration in {calibration}{counts}.")
+        if found.asks:
+            say("If it is another piece, measure it once more with --another.")
         if after.source.kind == "virtual":
             say("It comes from the virtual unit: the data is invented.")
     raise typer.Exit(0 if found.agrees else 1)
@@ -189,6 +203,7 @@ def as_object(calibration: Calibration, check: Check, found: Outcome) -> dict[st
                 "kind": "known device",
                 "name": one.device.name,
                 "share_inside": one.share_inside,
+                "asks": one.asks,
                 "worst_en": float(one.normalised[one.worst]),
                 "worst_frequency_hz": float(one.frequency_hz[one.worst]),
             }

@@ -57,7 +57,9 @@ def checked(minute: int, *, agrees: bool = True) -> Calibration:
     made = calibration()
     reading = made.readings["load" if agrees else "short"]
     at = datetime(2026, 5, 1, 12, minute, tzinfo=UTC)
-    return made.with_evidence(DeviceCheck(SmallLoad("second load", 36.0), reading, at))
+    return made.with_evidence(
+        DeviceCheck(SmallLoad("second load", 36.0, another=True), reading, at)
+    )
 
 
 def put_back(minute: int) -> Calibration:
