@@ -5,6 +5,7 @@ BandwrightError                 the root all packages share
         SetupError              options or files that do not fit together
         UnattendedError         a step needs a person, and none is there
         NotNowError             an action that makes no sense as things stand
+            PutBackWantedError  it was swept, and a standard is to be put back before it counts
 
 Each message says what happened, why, and what to do next.
 """
@@ -26,3 +27,7 @@ class UnattendedError(DashboardError):
 
 class NotNowError(DashboardError):
     """What was asked for makes no sense as things stand; the message says what would."""
+
+
+class PutBackWantedError(NotNowError):
+    """The antenna was swept and kept; a standard is to be put back before it is signed off."""

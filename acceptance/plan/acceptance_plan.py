@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from acceptance.bands.band_table import Link, Span
 from acceptance.limits.limit import Limit
@@ -14,6 +15,9 @@ LARGEST_GUARDED_RISK = 0.3
 """The same of a risk that a plan allows: a normal law runs 31 % at a quarter of its uncertainty."""
 FINISHED = "finished"
 """The one condition of a plan that names none."""
+
+CheckRule = Literal["each", "batch", "none"]
+"""After which sweeps a standard is put back: every antenna's, those of a batch, or none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,10 @@ class Plan:
     """How many antennas the unit has; one is swept at a time, and isolation never is."""
     false_pass_risk: float | None = None
     """Largest risk of a false pass at which a band passes; None where the guard band decides."""
+    check_after: CheckRule = "each"
+    """When a standard is put back, to see that the calibration still held."""
+    check_piece_within_hours: float | None = None
+    """How young a reading of the bench's check piece must be; None: none need be."""
 
     @property
     def guards(self) -> bool:

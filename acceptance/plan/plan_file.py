@@ -19,6 +19,9 @@ or short put back) says so. What else an acceptance asks for, each with its defa
     touch_test = false           # a hand on the cable first; what it changes is told
     warm_up_minutes = 0          # how long the unit must have been sweeping
     antennas = 1                 # with more, that isolation was not measured is said
+    check_after = "each"         # put a standard back after every antenna; "batch" at a batch's
+                                 # start, every tenth and its end; false never
+    check_piece_within_hours = 24  # how young a reading of the bench's check piece must be
 """
 
 from __future__ import annotations
@@ -33,7 +36,7 @@ from pydantic import BaseModel, Field, ValidationError
 from acceptance.bands.band_table import BandTable
 from acceptance.errors import PlanError
 from acceptance.limits.limit import Preset
-from acceptance.plan.acceptance_plan import FINISHED, Plan, Target
+from acceptance.plan.acceptance_plan import FINISHED, CheckRule, Plan, Target
 from acceptance.plan.band_entry import BandEntry, EntryReader, LimitEntry, Name, Number, Strict
 from acquire.files.toml_file import toml_table
 
@@ -70,6 +73,8 @@ class _PlanFile(Strict):
     touch_test: bool = False
     warm_up_minutes: Annotated[Number, Field(ge=0, le=600)] = 0.0
     antennas: Annotated[int, Field(ge=1, le=16)] = 1
+    check_after: Literal["each", "batch"] | bool = "each"
+    check_piece_within_hours: Annotated[Number, Field(gt=0, le=10_000)] | None = None
 
 
 def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Preset] = ()) -> Plan:
@@ -114,6 +119,8 @@ def parse_plan(text: str, origin: str, bands: BandTable, presets: Sequence[Prese
         file.warm_up_minutes,
         file.antennas,
         file.false_pass_risk,
+        _check_rule(file.check_after),
+        file.check_piece_within_hours,
     )
 
 
@@ -142,6 +149,12 @@ def _guard(written: Literal["full", "none"] | float | None) -> float:
     if isinstance(written, str):
         return {"full": 1.0, "none": 0.0}[written]
     return float(written)
+
+
+def _check_rule(written: Literal["each", "batch"] | bool) -> CheckRule:
+    if isinstance(written, str):
+        return written
+    return "each" if written else "none"
 
 
 def _validated(text: str, origin: str) -> _PlanFile:
@@ -188,6 +201,11 @@ def _sentence(error: ValidationError, origin: str) -> str:  # noqa: PLR0911 - on
         return (
             f"{origin}: {path[0]} holds {value!r}. Write a list of one to twelve names of small "
             'letters, digits and dashes, such as ["bare", "sealed"].'
+        )
+    if "check_after" in path:
+        return (
+            f'{origin}: check_after is {value!r}. Write "each", "batch", or false where no '
+            "standard shall be put back."
         )
     if field.endswith("_within_hours"):
         return f"{origin}: {field} is {value!r}. Write hours above 0, or leave it out."

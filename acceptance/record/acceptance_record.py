@@ -20,8 +20,9 @@ from acceptance.errors import RecordError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.plan_file import DEVICE_NAMES
 from acceptance.plan.recipe import NO_RECIPE, Recipe
+from acceptance.record.check_after_sweep import ChecksAfterSweep, StandardCheck
 from acceptance.record.conditions import words_of
-from acceptance.record.layouts import PRESENT, RESERVED
+from acceptance.record.layouts import CHECKS, PRESENT, RESERVED
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
@@ -101,6 +102,9 @@ class Acceptance:
     """What the plane was declared as; nothing at the connector."""
     line: LineToInspect | None = None
     """The cable to look along for faults; None: nobody asked."""
+    after_sweep: ChecksAfterSweep | None = None
+    """The checks after the sweep; None where nobody asked for any: an imported file, or a record
+    of before there were any."""
     carried: Mapping[str, object] = field(default_factory=dict)
     """What stands in the places of `acceptance.record.layouts.RESERVED`, by their names: kept as it
     was read, and not looked into."""
@@ -139,6 +143,11 @@ class Acceptance:
         kept = sorted([*kept, condition], key=lambda each: order.index(each.name))
         return replace(self, conditions=tuple(kept))
 
+    def with_check(self, check: StandardCheck) -> Acceptance:
+        """With a standard that was put back."""
+        before = self.after_sweep or ChecksAfterSweep()
+        return replace(self, after_sweep=replace(before, checks=(*before.checks, check)))
+
 
 @dataclass(frozen=True, slots=True)
 class Record:
@@ -160,6 +169,21 @@ def raw_files(acceptance: Acceptance, condition: Condition) -> dict[str, bytes]:
     }
 
 
+def check_files(acceptance: Acceptance) -> dict[str, bytes]:
+    """The raw sweeps of the checks after the sweep, by their names in the record."""
+    after = acceptance.after_sweep or ChecksAfterSweep()
+    return {
+        check_name(at, number): touchstone_of(sweep, "", acceptance.software)
+        for at, each in enumerate(after.checks, 1)
+        for number, sweep in enumerate(each.raw, 1)
+    }
+
+
+def check_name(check: int, number: int) -> str:
+    """The file of a raw sweep of a check, both counted from 1; no condition can be called so."""
+    return f"put.back-{check:02}/{raw_name(number)}"
+
+
 def done_files(acceptance: Acceptance, calibration: str | None) -> dict[str, bytes]:
     """The files that say what was done, and nothing that is derived, by their names.
 
@@ -177,7 +201,7 @@ def done_files(acceptance: Acceptance, calibration: str | None) -> dict[str, byt
         files[LINE] = acceptance.line.toml.encode()
     for condition in acceptance.conditions:
         files |= raw_files(acceptance, condition)
-    return files
+    return {**files, **check_files(acceptance)}
 
 
 def folder_name(acceptance: Acceptance) -> str:
@@ -264,6 +288,7 @@ def head_as_json(acceptance: Acceptance) -> dict[str, object]:
         "touch_test": None if acceptance.touch_test is None else asdict(acceptance.touch_test),
         "conditions": [_condition(each) for each in acceptance.conditions],
         **{place: acceptance.carried.get(place) for place in RESERVED},
+        CHECKS: _checks(acceptance),
         "statement": MATCH_ONLY,
     }
 
@@ -280,14 +305,29 @@ def _condition(condition: Condition) -> dict[str, object]:
     return {
         "name": condition.name,
         "label": condition.label,
-        "plane": str(condition.raw[-1].plane),
-        "source": _source(condition.raw[-1].source),
-        "sweeps_since_calibration": condition.sweeps_since_calibration,
-        "request": [asdict(each) for each in condition.raw[-1].request],
-        "sweeps": [
-            {"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in condition.raw
-        ],
+        **_swept(condition.raw, condition.sweeps_since_calibration),
         **({"doubts": list(condition.doubts)} if condition.doubts else {}),
+    }
+
+
+def _checks(acceptance: Acceptance) -> dict[str, object] | None:
+    after = acceptance.after_sweep
+    if after is None:
+        return None
+    return {
+        "rule": acceptance.plan.check_after,
+        "checks": [_swept(each.raw, each.sweeps_since_calibration) for each in after.checks],
+        "batch_check": after.batch_check or None,
+    }
+
+
+def _swept(raw: Sequence[Sweep], since_calibration: int) -> dict[str, object]:
+    return {
+        "plane": str(raw[-1].plane),
+        "source": _source(raw[-1].source),
+        "sweeps_since_calibration": since_calibration,
+        "request": [asdict(each) for each in raw[-1].request],
+        "sweeps": [{"number": each.sequence, "taken_at": _exact(each.taken_at)} for each in raw],
     }
 
 

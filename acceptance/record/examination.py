@@ -5,7 +5,7 @@ A record comes about this way, and is checked this way years later: there is one
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
 from acceptance.cable.cable_faults import LineReflections, inspect_line
@@ -26,8 +26,15 @@ from acceptance.record.acceptance_record import (
     folder_name,
     touchstone_of,
 )
+from acceptance.record.check_after_sweep import (
+    check_as_json,
+    check_of,
+    examined_check,
+    with_check,
+)
 from acceptance.record.checksums import CHECKSUMS, format_checksums
 from acceptance.record.conditions import ConditionComparison, condition_comparisons
+from acceptance.record.layouts import CHECKS
 from acceptance.record.uncertainty_table import format_uncertainty_table, uncertainty_table
 from acceptance.tuning.dips import Dip, find_dips
 from acceptance.tuning.unserved_dips import unserved_dips
@@ -44,6 +51,7 @@ from calibration.capture.averaging import average
 from calibration.errors import FaultError
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.interval import Interval, Residuals, residuals
+from calibration.verification.put_back import PutBack
 from calibration.verification.reading_budget import ReadingBudget, noise_in
 
 
@@ -76,6 +84,8 @@ class Examined:
     """In the order of its conditions."""
     condition_comparisons: tuple[ConditionComparison, ...]
     """What each condition after the first one does."""
+    checks: tuple[PutBack, ...] = ()
+    """What the checks after the sweep show, in the order taken."""
 
     @property
     def overall(self) -> State:
@@ -122,9 +132,23 @@ def examine(acceptance: Acceptance) -> Examined:
     """
     if not acceptance.conditions:
         raise VerdictError("Nothing was swept, so there is nothing to judge. Sweep the unit.")
-    conditions = tuple(_examine_condition(acceptance, each) for each in acceptance.conditions)
+    checks = _examined_checks(acceptance)
+    conditions = tuple(
+        _examine_condition(acceptance, each, checks) for each in acceptance.conditions
+    )
     results = [(each.condition.name, each.dips, each.verdict) for each in conditions]
-    return Examined(acceptance, conditions, condition_comparisons(results, acceptance.plan.targets))
+    compared = condition_comparisons(results, acceptance.plan.targets)
+    return Examined(acceptance, conditions, compared, checks)
+
+
+def _examined_checks(acceptance: Acceptance) -> tuple[PutBack, ...]:
+    after, calibration = acceptance.after_sweep, acceptance.calibration
+    if after is None or calibration is None:
+        return ()
+    return tuple(
+        examined_check(each, calibration, acceptance.assumptions, acceptance.plan)
+        for each in after.checks
+    )
 
 
 def compose_record(
@@ -190,24 +214,43 @@ def verdict_as_json(examined: Examined) -> dict[str, object]:
         "software": examined.acceptance.software,
         "conditions": [_condition_as_json(each) for each in examined.conditions],
         "shifts": [_comparison_as_json(each) for each in examined.condition_comparisons],
+        **_checks_as_json(examined),
     }
 
 
-def _examine_condition(acceptance: Acceptance, condition: Condition) -> ExaminedCondition:
+def _checks_as_json(examined: Examined) -> dict[str, object]:
+    """Of the checks after the sweep, only where they were asked for: older records have none."""
+    if examined.acceptance.after_sweep is None:
+        return {}
+    return {
+        CHECKS: {
+            "rule": examined.acceptance.plan.check_after,
+            "checks": [check_as_json(each) for each in examined.checks],
+        }
+    }
+
+
+def _examine_condition(
+    acceptance: Acceptance, condition: Condition, checks: Sequence[PutBack]
+) -> ExaminedCondition:
     corrected = _corrected(acceptance, condition)
     imported = acceptance.calibration is None
     found = corrected.judged(CONNECTOR if imported else acceptance.plane, acceptance.plan)
+    verdict = found.decided
+    if acceptance.after_sweep is not None:
+        check = check_of(condition.raw[-1].taken_at, checks)
+        verdict = with_check(verdict, acceptance.plan.check_after, check)
     line, why = (None, "") if imported else _along(acceptance, corrected)
     reading = found.reading
     dips = tuple(find_dips(reading.frequency_hz, reading.reflection, found.noise))
-    more = (*_doubtful_sizes(acceptance), *unserved_dips(found.decided.bands, dips))
+    more = (*_doubtful_sizes(acceptance), *unserved_dips(verdict.bands, dips))
     return ExaminedCondition(
         condition,
         condition.name in acceptance.plan.judged or acceptance.kind == "imported",
         reading,
         found.interval,
         residuals(found.budget),
-        replace(found.decided, notes=(*found.decided.notes, *more)),
+        replace(verdict, notes=(*verdict.notes, *more)),
         dips,
         line,
         why,

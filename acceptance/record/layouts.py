@@ -17,7 +17,9 @@ from acceptance.plan.size_names import sizes_by_one_spelling
 
 FIRST, PRESENT = 1, 3
 
-RESERVED = ("checks_after_sweep", "chain", "isolation", "gain", "baseline")
+CHECKS = "checks_after_sweep"
+"""The place of `record.json` for the checks after the sweep; null where nobody asked for any."""
+RESERVED = (CHECKS, "chain", "isolation", "gain", "baseline")
 """Places of `record.json` for what later versions add; each may be null, or missing."""
 
 HEAD_KEYS = {

@@ -17,6 +17,7 @@ from acceptance.record.conditions import words_of
 from acceptance.tuning.touch_test import Touch
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.put_back import asked
 from calibration.verification.verified_budget import EvidenceResults, evidence_results
 
 SOME_DAY = datetime.max.replace(tzinfo=UTC)
@@ -40,7 +41,8 @@ def unmet(acceptance: Acceptance) -> tuple[str, ...]:
     for each in acceptance.conditions:
         if each.name in plan.conditions:
             found += _unmet_of(each, plan, checks, until)
-    return (*found, *([why] if (why := touch_unmet(plan, acceptance.touch_test)) else ()))
+    found += [why] if (why := touch_unmet(plan, acceptance.touch_test)) else []
+    return (*found, *([why] if (why := check_after_unmet(acceptance)) else ()))
 
 
 def sign_off(acceptance: Acceptance, at: datetime) -> Acceptance:
@@ -56,6 +58,24 @@ def unmet_of(
 ) -> tuple[str, ...]:
     """The same of one condition that was swept just now; raises likewise."""
     return _unmet_of(condition, plan, _checks(plan, calibration, assumptions))
+
+
+def check_after_unmet(acceptance: Acceptance) -> str:
+    """Which sweeps no check follows though the plan asks for one; empty where none is missing.
+
+    Of a record of before there were such checks nothing is asked.
+    """
+    after, calibration = acceptance.after_sweep, acceptance.calibration
+    if after is None or calibration is None or acceptance.plan.check_after != "each":
+        return ""
+    last = max((each.taken_at for each in after.checks), default=None)
+    unchecked = [
+        each.label for each in acceptance.conditions if last is None or each.raw[-1].taken_at > last
+    ]
+    if not unchecked:
+        return ""
+    of = f" of the unit {', '.join(unchecked)}" if len(acceptance.plan.conditions) > 1 else ""
+    return f"No standard was put back after the sweep{of}. {asked(calibration)}"
 
 
 def touch_unmet(plan: Plan, touch: Touch | None) -> str:

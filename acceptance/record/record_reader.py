@@ -32,10 +32,18 @@ from acceptance.record.acceptance_record import (
     VERDICT,
     Acceptance,
     Condition,
+    check_name,
     raw_name,
     sweeps_of,
 )
-from acceptance.record.layouts import PRESENT, RESERVED, head_in_present_words, require_layout
+from acceptance.record.check_after_sweep import ChecksAfterSweep, StandardCheck
+from acceptance.record.layouts import (
+    CHECKS,
+    PRESENT,
+    RESERVED,
+    head_in_present_words,
+    require_layout,
+)
 from acceptance.record.recheck import StoredRecord
 from acceptance.record.uncertainty_table import parse_uncertainty_table
 from acceptance.tuning.touch_test import Touch
@@ -135,7 +143,12 @@ def _present_layout(
         plane=shipped.plane(declared, calibration),
         declared=declared,
         line=parse_line(_text(files, LINE), LINE) if LINE in files else None,
-        carried={place: head[place] for place in RESERVED if head.get(place) is not None},
+        after_sweep=_checks(files, head.get(CHECKS)),
+        carried={
+            place: head[place]
+            for place in RESERVED
+            if place != CHECKS and head.get(place) is not None
+        },
     )
     if acceptance.kind not in KINDS:
         raise ValueError(f"it is of no kind that there is, {str(acceptance.kind)[:40]!r}")
@@ -159,6 +172,27 @@ def _present_layout(
             if f"{each.name}/{UNCERTAINTY_FILE}" in files
         },
     )
+
+
+def _checks(
+    files: Mapping[str, bytes], recorded: Mapping[str, Any] | None
+) -> ChecksAfterSweep | None:
+    if recorded is None:
+        return None
+    checks = [
+        StandardCheck(
+            sweeps_of(
+                each,
+                [
+                    _reading(files, check_name(at, number))
+                    for number in range(1, len(each["sweeps"]) + 1)
+                ],
+            ),
+            each["sweeps_since_calibration"],
+        )
+        for at, each in enumerate(recorded["checks"], 1)
+    ]
+    return ChecksAfterSweep(tuple(checks), recorded["batch_check"] or "")
 
 
 def _first_layout(

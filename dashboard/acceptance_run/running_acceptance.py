@@ -15,10 +15,15 @@ from acceptance.errors import RecordError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.check_after_sweep import (
+    ChecksAfterSweep,
+    StandardCheck,
+    examined_check,
+)
 from acceptance.record.checksums import CHECKSUMS, SIGNATURE
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined, compose_record, examine
-from acceptance.record.plan_requirements import sign_off, unmet_of
+from acceptance.record.plan_requirements import check_after_unmet, sign_off, unmet_of
 from acceptance.record.record_folder import write_record
 from acceptance.record.unfinished_records import Unfinished, keep, throw_away, unfinished
 from acceptance.report.condition_changes import Changes
@@ -31,8 +36,11 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.put_back import PutBack
 from dashboard.errors import NotNowError
 
+PUT_BACK_SWEEPS = 2
+"""Of a standard put back after the sweep: the least that shows that nothing moves."""
 ANOTHER_CALIBRATION = (
     "{antenna} was begun with another calibration, and a record holds one. Sweep every condition "
     "again, or go on with the calibration of then."
@@ -95,6 +103,8 @@ class AcceptanceState:
     """Others that were begun and not signed off, in words."""
     changes: Changes | None
     """What the conditions swept so far change; None while there is nothing to compare."""
+    check_wanted: str = ""
+    """What to put back now that it was swept, in one sentence; empty where nothing is wanted."""
 
 
 class RunningAcceptance:
@@ -143,7 +153,13 @@ class RunningAcceptance:
             left[0] if left else "",
             tuple(each.words for each in self._waiting),
             self._changes,
+            "" if left else self.check_wanted,
         )
+
+    @property
+    def check_wanted(self) -> str:
+        """Which sweeps still want a standard put back after them; empty where none does."""
+        return "" if self.current is None else check_after_unmet(self.current)
 
     def missing(self, plan: Plan) -> tuple[str, ...]:
         """What is still to be swept, by name."""
@@ -212,7 +228,15 @@ class RunningAcceptance:
             before = self._current = None
             self._see(None)
         if before is None:
-            acceptance = Acceptance(details.antenna, plan, calibration, assumptions, at, software())
+            acceptance = Acceptance(
+                details.antenna,
+                plan,
+                calibration,
+                assumptions,
+                at,
+                software(),
+                after_sweep=ChecksAfterSweep(),
+            )
         else:
             _require_same(before.acceptance, calibration)
             acceptance = replace(before.acceptance, calibration=calibration)
@@ -221,6 +245,29 @@ class RunningAcceptance:
         self._current = keep(acceptance, self._records, before)
         self._see(examined)
         return examined
+
+    def put_back(self, check: StandardCheck) -> PutBack:
+        """Write down a standard that was put back after the sweep; it is on the disk then.
+
+        Raises CalibrationError where it is no open and no short, with what to do; RecordError.
+        Nothing is kept of it then.
+        """
+        before = self._current
+        if before is None or before.acceptance.calibration is None:
+            raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
+        acceptance = before.acceptance
+        found = examined_check(
+            check,
+            before.acceptance.calibration,
+            acceptance.assumptions,
+            acceptance.plan,
+            acceptance.conditions[-1].raw[-1],
+        )
+        checked = acceptance.with_check(check)
+        examined = examine(checked)
+        self._current = keep(checked, self._records, before)
+        self._see(examined)
+        return found
 
     def sign_off(
         self,

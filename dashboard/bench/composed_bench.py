@@ -108,6 +108,7 @@ class Bench:
             tuning=self.tuning,
             touch_test=self.touch_test,
             folder=records_folder,
+            virtual=virtual_bench,
         )
         self.hands = VirtualHands(engine, self.tuning, virtual_bench)
         engine.work_for(

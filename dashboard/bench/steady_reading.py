@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
+from dashboard.acceptance_run.running_acceptance import PUT_BACK_SWEEPS
 from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
 
@@ -41,6 +42,21 @@ def sweep_at_rest(begun: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Swe
     return _resting(begun, after, RESTING_SWEEPS, require=_require_fresh, then=then, since=SINCE)[
         1
     ].sweep
+
+
+def standard_at_rest(begun: Snapshot, after: Callable[[Snapshot], Snapshot]) -> Snapshot:
+    """Return the first moment from then on at which what was put back rests; arguments as above.
+
+    Raises NotNowError likewise.
+    """
+    return _resting(
+        begun,
+        after,
+        PUT_BACK_SWEEPS,
+        require=_require_fresh,
+        then="press again",
+        since=PUT_BACK_SWEEPS,
+    )[0]
 
 
 def _resting(

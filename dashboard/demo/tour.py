@@ -19,6 +19,7 @@ from acceptance.plan.load import load_presets
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe
 from acceptance.record.acceptance_record import Condition
+from acceptance.record.check_after_sweep import StandardCheck
 from acceptance.record.checksums import CHECKSUMS
 from acceptance.record.record_folder import recheck_folder
 from acceptance.tuning.advice import how_right
@@ -39,13 +40,19 @@ from calibration.files.store import load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.put_back import asked, standards_to_put_back
 from calibration.verification.reading_budget import ReadingBudget
-from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
+from dashboard.acceptance_run.running_acceptance import (
+    PUT_BACK_SWEEPS,
+    AntennaDetails,
+    RunningAcceptance,
+)
 from dashboard.demo import scenario
 from dashboard.sweeping.agreeing_sweeps import agreeing_sweeps
 from dashboard.sweeping.connection import connected
 from dashboard.sweeping.sweep_margins import target_with_margins
 from dashboard.sweeping.sweep_plan import coverage_for
+from dashboard.terminal.acceptance_guide import BenchPutsBack
 from dashboard.terminal.calibration_guide import INDENT, guide, spoken
 from dashboard.terminal.output import say, show_verdict
 from replay.clock import AcceleratedClock
@@ -111,7 +118,7 @@ class Tour:
                 return agreeing_sweeps(lambda: analyzer.sweep(coverage.passes), self._plan.sweeps)
 
             self._tune(measured, calibration)
-            record = self._accept(measured, calibration)
+            record = self._accept(measured, calibration, lambda: analyzer.sweep(coverage.passes))
         return self._check_again(record)
 
     def _find(self, analyzer: Analyzer) -> Coverage:
@@ -185,7 +192,12 @@ class Tour:
         at_feed = self._recipe.feed_at_connector
         return curve_of(judged, tracker, self._plan.targets, at_feed=at_feed)
 
-    def _accept(self, measured: Callable[[], Averaged], calibration: Calibration) -> Path:
+    def _accept(
+        self,
+        measured: Callable[[], Averaged],
+        calibration: Calibration,
+        sweep: Callable[[], Sweep],
+    ) -> Path:
         self._chapter("5. Accept")
         self._bench_note("box it up, seal it, screw it on once more, and accept it.")
         self._bench.screw_on("antenna")
@@ -208,6 +220,7 @@ class Tour:
                 at=self._clock.now().astimezone(),
             )
             show_verdict(examined.conditions[-1].verdict, console=self._console)
+        self._put_back(running, calibration, sweep)
         signed = running.sign_off(
             details,
             calibration=calibration,
@@ -215,11 +228,21 @@ class Tour:
             at=self._clock.now().astimezone(),
         )
         written = signed.path
-        files = sorted(each.relative_to(written).as_posix() for each in written.rglob("*.*"))
+        files = sorted(
+            each.relative_to(written).as_posix() for each in written.rglob("*.*") if each.is_file()
+        )
         self._say(f"The record is in {written}: {', '.join(files)}, {CHECKSUMS}.")
         if signed.remark:
             self._say(signed.remark)
         return written
+
+    def _put_back(
+        self, running: RunningAcceptance, calibration: Calibration, sweep: Callable[[], Sweep]
+    ) -> None:
+        """See that the calibration still held while the antenna was swept."""
+        self._say(f"After the sweep. {asked(calibration)}")
+        BenchPutsBack(self._bench, self._console)(standards_to_put_back(calibration)[0])
+        self._say(running.put_back(StandardCheck(agreeing_sweeps(sweep, PUT_BACK_SWEEPS).of)).words)
 
     def _check_again(self, record: Path) -> Verdict:
         """Read the record back as someone else would, and come to the verdict again."""

@@ -350,7 +350,10 @@ def _accept(now: Snapshot) -> dict[str, Any]:
     several = len(run.conditions) > 1
     left = [each for each in run.conditions if not each.words]
     against = now.obstacle
-    if several and not left:
+    if run.check_wanted:
+        against = None  # what is on is no antenna, and is judged as none
+        button = "It is on: sweep it and write the record"
+    elif several and not left:
         against = None  # all is swept and kept: signing off needs no sweep
         button = "Sign off and write the record"
     elif several:
@@ -368,7 +371,8 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         "button": button,
         "antenna": run.antenna,
         "condition": left[0].name if several and left else None,
-        "instruction": left[0].instruction if several and left else "",
+        "put_back": run.check_wanted != "",
+        "instruction": left[0].instruction if several and left else run.check_wanted,
         "conditions": [
             {
                 "name": each.name,

@@ -20,7 +20,7 @@ from calibration.guided.verification_session import RemeasureStandard, RepeatCon
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
-from dashboard.errors import NotNowError
+from dashboard.errors import NotNowError, PutBackWantedError
 from dashboard.files import user_folders
 from dashboard.page.action import (
     MAYBE_NUMBER,
@@ -93,11 +93,15 @@ def _sweep_condition(bench: Bench, condition: str, **form: Any) -> str:
 
 def _sign_off(bench: Bench, **form: Any) -> Outcome:
     details = _antenna_details(**form)
-    signed = bench.acceptance.sign_off(details)
+    try:
+        signed = bench.acceptance.sign_off(details)
+    except PutBackWantedError as wanted:
+        return Outcome("done", str(wanted))
     files = sorted(path.name for path in signed.path.iterdir())
+    shown = [each.words for each in signed.examined.checks[-1:]]
     return Outcome(
         "done",
-        f"The record of {details.antenna} is written.",
+        " ".join([f"The record of {details.antenna} is written.", *shown]),
         made=(signed, details.antenna, files),
     )
 

@@ -284,6 +284,8 @@ def acceptance_answer(outcome: Outcome, number: str) -> html.Div:
     """What came of signing off: where the record is, and what is in it; or why there is none."""
     if outcome.kind == "refused":
         return html.Div(html.P(plain(outcome.words)), **data(kind="refused", number=number))
+    if outcome.made is None:  # swept and kept: a standard is to be put back
+        return html.Div(html.P(plain(outcome.words)), **data(kind="kept", number=number))
     signed, antenna, files = outcome.made
     return html.Div(
         [

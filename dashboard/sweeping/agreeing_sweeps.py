@@ -13,6 +13,20 @@ PATIENCE = 4
 """Sweeps, in multiples of those wanted, in which a hand gets to let go."""
 
 
+class CountedSweeps:
+    """Takes sweeps, and counts them: each is a chance for the cable to move."""
+
+    def __init__(self, take: Callable[[], Sweep]) -> None:
+        self._take = take
+        self.swept = 0
+        """Sweeps taken so far; they count into drift, as on the page."""
+
+    def __call__(self) -> Sweep:
+        """Take the next one."""
+        self.swept += 1
+        return self._take()
+
+
 def agreeing_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged:
     """Sweep until so many sweeps in a row are alike but for noise, and return their average.
 

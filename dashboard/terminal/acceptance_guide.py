@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.status import Status
 
 from acceptance.plan.acceptance_plan import Plan
+from acceptance.record.check_after_sweep import StandardCheck
 from acceptance.record.conditions import words_of
 from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.shifted_curve import Curve, curve_of
@@ -16,17 +17,38 @@ from acceptance.verdict.judged_sweep import judged_sweep
 from acquire.clock import Clock
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
+from calibration.errors import CalibrationError
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import ReferencePlane
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.put_back import PutBack, asked, spoken, standards_to_put_back
 from calibration.verification.reading_budget import ReadingBudget
+from dashboard.acceptance_run.running_acceptance import PUT_BACK_SWEEPS
 from dashboard.acceptance_run.touch_test import ASIDES, ORDER, WORDS, TouchTest
 from dashboard.errors import SetupError, UnattendedError
-from dashboard.sweeping.agreeing_sweeps import agreeing_sweeps
+from dashboard.sweeping.agreeing_sweeps import CountedSweeps, agreeing_sweeps
 from dashboard.terminal.output import say
+from replay.virtual_bench.simulated_bench import VirtualBench
 
+PUT_BACK_TRIES = 3
+"""So often a person may forget to put the standard on."""
 TOUCHES = 3
 """So often a touch test that does not repeat is done over."""
+
+
+class BenchPutsBack:
+    """The virtual bench's own hand, which puts a standard back."""
+
+    def __init__(self, bench: VirtualBench, console: Console) -> None:
+        self._bench = bench
+        self._console = console
+
+    def __call__(self, standard: str) -> None:
+        """Put it on the connector, where it was while calibrating: no pigtail between."""
+        self._bench.lay("none")
+        self._bench.screw_on(standard)
+        words = f"(The virtual bench puts its {spoken(standard)} back on.)"
+        say(words, style="dim", indent=4, console=self._console)
 
 
 class AcceptanceGuide:
@@ -42,22 +64,59 @@ class AcceptanceGuide:
         sweep: Callable[[], Sweep],
         clock: Clock,
         console: Console,
+        hand: Callable[[str], None] | None = None,
     ) -> None:
         """plane : where the touch test is judged, as all else is.
 
         sweep : takes the next raw sweep of what is to be accepted.
+        hand : puts the standard of that name on; None where a person does, and presses Enter.
         """
         self._plan = plan
         self._calibration = calibration
         self._reading_budget = ReadingBudget(assumptions)
         self._plane = plane
-        self._sweep = sweep
+        self._sweep = CountedSweeps(sweep)
         self._clock = clock
         self._console = console
+        self._hand = hand
+
+    @property
+    def swept(self) -> int:
+        """Sweeps taken so far."""
+        return self._sweep.swept
 
     def agreeing(self) -> Averaged:
         """As many sweeps as the plan wants, that agree. Raises SetupError where they do not."""
         return agreeing_sweeps(self._sweep, self._plan.sweeps)
+
+    def put_back(self, take: Callable[[StandardCheck], PutBack]) -> PutBack:
+        """Ask for a standard, sweep it, and say what it shows.
+
+        take : judges it and writes it down. What is no open and no short is asked for again;
+        raises CalibrationError where it still is none.
+        """
+        say(asked(self._calibration), style="bold", console=self._console)
+        name = standards_to_put_back(self._calibration)[0]
+        for left in reversed(range(PUT_BACK_TRIES)):
+            self._put_on(name)
+            try:
+                raw = agreeing_sweeps(self._sweep, PUT_BACK_SWEEPS)
+                found = take(StandardCheck(raw.of, self.swept))
+            except CalibrationError as error:
+                if not left:
+                    raise
+                say(str(error), style="red", indent=4, console=self._console)
+                continue
+            say(found.words, style="green" if found.holds else "red", console=self._console)
+            return found
+        raise AssertionError("the last try raises")
+
+    def _put_on(self, name: str) -> None:
+        """Wait until the standard is on: a person presses Enter, the virtual bench's hand acts."""
+        if self._hand is None:
+            self._enter("It takes a moment.", " or let the plan say check_after = false.")
+        else:
+            self._hand(name)
 
     def wait_until(self, condition: str) -> None:
         """Say what condition the unit is to be brought into, and wait for Enter."""
@@ -104,7 +163,12 @@ class AcceptanceGuide:
 
     def _curve(self, raw: Averaged, tracker: DipTracker) -> Curve:
         judged = judged_sweep(
-            raw, self._calibration, self._reading_budget, plane=self._plane, plan=self._plan
+            raw,
+            self._calibration,
+            self._reading_budget,
+            plane=self._plane,
+            plan=self._plan,
+            swept=self.swept,
         )
         return curve_of(judged, tracker, self._plan.targets)
 

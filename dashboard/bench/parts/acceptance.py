@@ -7,9 +7,13 @@ from pathlib import Path
 
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.acceptance_record import Condition
+from acceptance.record.check_after_sweep import StandardCheck
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined
+from calibration.one_port_calibration import Calibration
+from calibration.verification.put_back import PutBack, asked, standards_to_put_back
 from dashboard.acceptance_run.running_acceptance import (
+    PUT_BACK_SWEEPS,
     AcceptanceState,
     AntennaDetails,
     RunningAcceptance,
@@ -22,8 +26,9 @@ from dashboard.bench.parts.recent_sweeps import RecentSweeps
 from dashboard.bench.parts.touch_test import BenchTouchTest
 from dashboard.bench.parts.tuning import Tuning
 from dashboard.bench.snapshot import Snapshot
-from dashboard.bench.steady_reading import steady_moment
-from dashboard.errors import NotNowError
+from dashboard.bench.steady_reading import standard_at_rest, steady_moment
+from dashboard.errors import NotNowError, PutBackWantedError
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 class BenchAcceptance:
@@ -43,8 +48,13 @@ class BenchAcceptance:
         tuning: Tuning,
         touch_test: BenchTouchTest,
         folder: Path,
+        virtual: VirtualBench | None = None,
     ) -> None:
-        """folder : where records go, and what is unfinished among them."""
+        """folder : where records go, and what is unfinished among them.
+
+        virtual : whose hand puts standards back; None where a person does.
+        """
+        self._virtual = virtual
         self._engine = engine
         self._recent = recent
         self._calibration = calibration
@@ -75,8 +85,10 @@ class BenchAcceptance:
     def sign_off(self, details: AntennaDetails) -> SignedOff:
         """Sign the unit off and write its record.
 
-        Of a single missing condition the next steady sweep is taken first. Raises NotNowError
-        where it must not be accepted, RecordError where it cannot be written.
+        Of a single missing condition the next steady sweep is taken first; where a standard is to
+        be put back after it, PutBackWantedError asks for that then, and the next call takes what is
+        on for it. Raises NotNowError where it must not be accepted, CalibrationError where what was
+        put back is no open and no short, RecordError where it cannot be written.
         """
         details = self._with_bench(details)
         now = self._engine.snapshot()
@@ -93,12 +105,43 @@ class BenchAcceptance:
         with self._engine.changing():
             if missing:
                 self._keep(missing[0], details, moment)
+            wanted = self._run.check_wanted
+        if wanted and missing and self._virtual is None:
+            raise PutBackWantedError(f"Swept and kept. {asked(calibration)} Then press again.")
+        if wanted:
+            self._put_back(calibration)
+        with self._engine.changing():
             return self._run.sign_off(
                 details,
                 calibration=calibration,
                 assumptions=self._calibration.assumptions,
                 at=self._engine.clock.now().astimezone(),
             )
+
+    def _put_back(self, calibration: Calibration) -> PutBack:
+        """Take what is on for a standard put back, and keep it."""
+        if self._virtual is None:
+            return self._check()
+        virtual = self._virtual
+        before = virtual.state()
+        with self._engine.changing():
+            virtual.lay("none")
+            virtual.screw_on(standards_to_put_back(calibration)[0])
+        try:
+            return self._check()
+        finally:
+            with self._engine.changing():
+                virtual.lay(before.pigtail)
+                virtual.screw_on(before.on_port)
+
+    def _check(self) -> PutBack:
+        with self._recent.whole_alone():
+            moment = standard_at_rest(self._engine.snapshot(), self._engine.after)
+        if moment.averaged is None:
+            raise NotNowError("There is nothing to check by yet. Wait for the next sweep.")
+        check = StandardCheck(moment.averaged.of[-PUT_BACK_SWEEPS:], moment.swept)
+        with self._engine.changing():
+            return self._run.put_back(check)
 
     def forget_touch_test(self) -> None:
         """Let go of what the touch test showed: no record gets it, an unfinished one neither."""

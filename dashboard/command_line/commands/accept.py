@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, NoReturn
 
 import typer
+from rich.console import Console
 
 from acceptance.limits.decision import State, most_severe
 from acceptance.plan.acceptance_plan import Plan
@@ -42,9 +43,11 @@ from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.plane_option import plane_of_option, plane_text_of_option
 from dashboard.files.signing import signer
+from dashboard.sweeping.connection import scheme_of
 from dashboard.sweeping.sweep_plan import SweepTarget, passes_for
-from dashboard.terminal.acceptance_guide import AcceptanceGuide
+from dashboard.terminal.acceptance_guide import AcceptanceGuide, BenchPutsBack
 from dashboard.terminal.output import say, stderr, working
+from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +191,8 @@ def accept(
     named = len(condition or ())
     names = chosen_conditions(condition or (), loaded, running)
     require_checked(loaded, stored, assumptions, clock.now())
-    with analyzer_options.connected() as analyzer:
+    bench, hand = putting_back(analyzer_options, console)
+    with analyzer_options.connected(bench) as analyzer:
         passes = passes_for(
             SweepTarget(loaded.spans, loaded.margin, loaded),
             analyzer,
@@ -203,6 +207,7 @@ def accept(
             sweep=lambda: analyzer.sweep(passes.requests),
             clock=clock,
             console=console,
+            hand=hand,
         )
         guide.warm_up()
         if touch_unmet(loaded, None if running.current is None else running.current.touch_test):
@@ -214,7 +219,7 @@ def accept(
             with working(f"Sweeping {passes.words}"):
                 raw = guide.agreeing()
             running.keep(
-                Condition(each, raw.of),
+                Condition(each, raw.of, guide.swept),
                 details,
                 plan=loaded,
                 calibration=stored,
@@ -223,6 +228,8 @@ def accept(
             )
             for burst in raw.bursts:
                 say(burst.words, console=console)
+        if running.check_wanted:
+            guide.put_back(running.put_back)
         if analyzer.counters.words:
             say(analyzer.counters.words, console=console)
     if running.missing(loaded) and running.examined is not None:
@@ -256,6 +263,23 @@ def end(
             raise typer.Exit(1)
         overall = most_severe([overall, State.NOT_MEASURED])
     end_with(replace(examined.worst.verdict, overall=overall), as_json=as_json, remarks=remarks)
+
+
+def putting_back(
+    analyzer_options: AnalyzerOptions, console: Console
+) -> tuple[VirtualBench | None, Callable[[str], None] | None]:
+    """The virtual bench, if that is what the port is, and whose hand puts standards back.
+
+    None: a person's, who presses Enter. In a recording, what was put back then is on now.
+    """
+    match scheme_of(analyzer_options.port):
+        case "virtual":
+            bench = VirtualBench(analyzer_options.clock, on_port="antenna")
+            return bench, BenchPutsBack(bench, console)
+        case "replay":
+            return None, lambda _: None
+        case _:
+            return None, None
 
 
 def chosen_conditions(

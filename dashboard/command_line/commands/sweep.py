@@ -30,7 +30,7 @@ from dashboard.command_line.options import (
 from dashboard.files.new_file import require_new
 from dashboard.files.plane_option import plane_of_option
 from dashboard.files.sweep_file import sweep_file
-from dashboard.sweeping.agreeing_sweeps import several_sweeps
+from dashboard.sweeping.agreeing_sweeps import CountedSweeps, several_sweeps
 from dashboard.sweeping.sweep_plan import passes_for, read_sweep_target
 from dashboard.terminal.output import say, show_json, show_verdict, stderr, working
 
@@ -71,14 +71,20 @@ def sweep(
     with analyzer_options.connected() as analyzer:
         passes = passes_for(target, analyzer, stored, analyzer_options.step_khz)
         with working(f"Sweeping {passes.words}"):
-            found = several_sweeps(lambda: analyzer.sweep(passes.requests), sweeps)
+            take = CountedSweeps(lambda: analyzer.sweep(passes.requests))
+            found = several_sweeps(take, sweeps)
         trouble = analyzer.counters.words
     taken = found.sweep if isinstance(found, Averaged) else found[-1]
     verdict = uncertainty = None
     remarks: tuple[str, ...] = ()
     if stored is not None:
         judged = judged_sweep(
-            found, stored, ReadingBudget(assumed.assumptions), plane=wanted_plane, plan=target.plan
+            found,
+            stored,
+            ReadingBudget(assumed.assumptions),
+            plane=wanted_plane,
+            plan=target.plan,
+            swept=take.swept,
         )
         taken, uncertainty, verdict = judged.reading, judged.interval, judged.verdict
         # a verdict tells them among its notes

@@ -40,6 +40,7 @@ export function showAcceptance({ header }) {
   const { ready, why, button, instruction, conditions, others } = header.accept;
   condition = header.accept.condition;
   byId("accept").dataset.writes = condition === null;
+  byId("accept").dataset.putBack = header.accept.put_back;
   byId("accept").dataset.mendedAt = header.accept.mended_at;
   byId("accept-conditions").hidden = conditions.length === 0;
   showing(byId("accept-conditions"), conditions, (each) => each.map(step));

@@ -70,6 +70,7 @@ function next() {
   if (mendedAt in MENDED) return MENDED[mendedAt];
   // Writing a record takes a name, so that one step too many does no harm.
   if (name.value.trim() === "") return { words: "Next: name it", take: () => name.focus() };
+  if (byId("accept").dataset.putBack === "true") return { words: "Next: it is on", take: () => byId("accept").click() };
   const words = byId("accept").dataset.writes === "false" ? "Next: sweep it" : "Next: write it";
   return { words, take: () => byId("accept").click() };
 }

@@ -99,6 +99,22 @@ def test_a_preset_gives_its_limit_and_differs_by_link_where_it_says_so():
     assert one('nr = 78\nlimit = "strict"').targets[0].limit == Limit("vswr", 2.0)
 
 
+@pytest.mark.parametrize(
+    ("written", "rule"),
+    [("", "each"), ('"each"', "each"), ("true", "each"), ('"batch"', "batch"), ("false", "none")],
+)
+def test_a_plan_says_when_a_standard_is_put_back(written: str, rule: str) -> None:
+    assert plan((f"check_after = {written}\n" if written else "") + WHOLE).check_after == rule
+
+
+def test_a_check_piece_is_wanted_where_a_plan_says_so() -> None:
+    assert plan(WHOLE).check_piece_within_hours is None
+    assert plan("check_piece_within_hours = 24\n" + WHOLE).check_piece_within_hours == 24
+    for wrong in ('check_after = "never"', "check_after = 1.5", "check_piece_within_hours = 0"):
+        with pytest.raises(PlanError, match=wrong.partition(" ")[0]):
+            plan(f"{wrong}\n{WHOLE}")
+
+
 def test_a_note_on_the_band_travels_with_the_target():
     assert "3450-3550" in one("nr = 77\nvswr = 2").targets[0].note
 

@@ -413,7 +413,7 @@ def test_the_whole_job_over_a_real_serial_port(
     hurried = FastClock(20)
     bench = VirtualBench(hurried)
     analyzer = VirtualAnalyzer(bench, "registers", speed=20)
-    next_up = iter(["open", "open", "short", "load"])
+    next_up = iter(["open", "open", "short", "load", "short"])
 
     def screw_on_and_press(*_: object) -> str:
         bench.screw_on(next(next_up))
@@ -434,6 +434,7 @@ def test_the_whole_job_over_a_real_serial_port(
             *("--folder", tmp_path / "records", "--json"),
         )
     assert accepted.status == 1, accepted.err
+    assert not missing_words(accepted.err, "Put the short (or the open) back", "reads as it did")
     assert accepted.json["source"]["kind"] == "port"
     assert accepted.json["source"]["measured"] is True
     states = {(band["name"], band["link"]): band["state"] for band in accepted.json["bands"]}
