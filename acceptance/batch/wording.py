@@ -134,6 +134,10 @@ def remarks(summaries: Sequence[RecordSummary], found: Batch) -> list[str]:
     if len(found.built) < len(summaries):
         left = len(summaries) - len(found.built)
         sentences.append(f"{left} more record{'s are' if left > 1 else ' is'} not looked at here.")
+    doubtful = [each.entry for each in summaries if each.entry.caveat]
+    if doubtful:
+        names = ", ".join(each.antenna for each in doubtful)
+        sentences.append(f"Look closer at {names}: {doubtful[0].caveat}.")
     if invented:
         whose = "All of them" if invented == len(summaries) else f"{invented} of {len(summaries)}"
         sentences.append(f"{whose} come from the virtual analyzer: the data is invented.")

@@ -12,13 +12,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import sqlalchemy as sa
 from sqlalchemy import exc
 from sqlalchemy.engine import URL, Connection, make_url
 
+from acceptance.catalogue.batch_checks import doubtful_records
 from acceptance.catalogue.query import Query, where
 from acceptance.catalogue.record_scan import Intake, Taken, folders_of
 from acceptance.catalogue.record_summary import CatalogueEntry, RecordSummary
@@ -84,6 +85,7 @@ class Catalogue:
         folder; both empty where the catalogue belongs to one folder of records."""
         self._bench, self._place = bench, place
         self._records: Path | None = None
+        self._doubts: Mapping[str, str] = {}
         self._url = _url(address)
         waiting = {"timeout": WAIT_S} if self._url.get_backend_name() == "sqlite" else {}
         with self._explained_errors():
@@ -116,7 +118,7 @@ class Catalogue:
         A folder in which no file came or went is not opened, and one whose files are byte for byte
         as they were is not read again, unless anew. Broken folders are kept by name and reason.
         """
-        self._records = records
+        self._records, self._doubts = records, doubtful_records(records)
         with self._explained_errors():
             self._ready(anew=anew)
             there = folders_of(records)
@@ -147,7 +149,7 @@ class Catalogue:
                     .order_by(RECORDS.c.at.desc(), RECORDS.c.folder)
                     .limit(most)
                 ).mappings()
-                entries = tuple(map(entry_from_row, rows))
+                entries = tuple(self._doubted(entry_from_row(row)) for row in rows)
                 counted = connection.execute(
                     sa.select(RECORDS.c.overall, sa.func.count())
                     .where(*wanted)
@@ -167,7 +169,16 @@ class Catalogue:
                     .where(*where(query))
                     .order_by(RECORDS.c.at, RECORDS.c.folder)
                 ).mappings()
-                return list(map(summary_from_row, rows))
+                summaries = list(map(summary_from_row, rows))
+        return [replace(each, entry=self._doubted(each.entry)) for each in summaries]
+
+    def _doubted(self, entry: CatalogueEntry) -> CatalogueEntry:
+        """A record, and what a later check of its batch says against it: no row is changed."""
+        doubt = self._doubts.get(entry.folder) if entry.bench == self._bench else None
+        if doubt is None:
+            return entry
+        caveat = f"{entry.caveat}; {doubt}" if entry.caveat else doubt
+        return replace(entry, caveat=caveat.rstrip("."))
 
     def folder_of(self, entry: CatalogueEntry) -> Path | None:
         """Where a record's folder is; None where it is at another bench, or gone."""

@@ -305,7 +305,7 @@ def _condition(condition: Condition) -> dict[str, object]:
     return {
         "name": condition.name,
         "label": condition.label,
-        **_swept(condition.raw, condition.sweeps_since_calibration),
+        **sweeps_as_json(condition.raw, condition.sweeps_since_calibration),
         **({"doubts": list(condition.doubts)} if condition.doubts else {}),
     }
 
@@ -316,12 +316,15 @@ def _checks(acceptance: Acceptance) -> dict[str, object] | None:
         return None
     return {
         "rule": acceptance.plan.check_after,
-        "checks": [_swept(each.raw, each.sweeps_since_calibration) for each in after.checks],
+        "checks": [
+            sweeps_as_json(each.raw, each.sweeps_since_calibration) for each in after.checks
+        ],
         "batch_check": after.batch_check or None,
     }
 
 
-def _swept(raw: Sequence[Sweep], since_calibration: int) -> dict[str, object]:
+def sweeps_as_json(raw: Sequence[Sweep], since_calibration: int) -> dict[str, object]:
+    """What is told of raw sweeps beside their files; `sweeps_of` makes them of it again."""
     return {
         "plane": str(raw[-1].plane),
         "source": _source(raw[-1].source),

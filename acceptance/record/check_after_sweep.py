@@ -17,7 +17,7 @@ from acceptance.limits.decision import State
 from acceptance.plan.acceptance_plan import CheckRule, Plan
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.sweep import Sweep
-from calibration.capture.averaging import average
+from calibration.capture.averaging import Averaged, average
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.put_back import PutBack, put_back
@@ -67,20 +67,25 @@ def examined_check(
     antenna : raw, what was swept before. Raises as `put_back`, and VerdictError where its sweeps
     do not agree with each other.
     """
+    return put_back(
+        calibration,
+        averaged_check(check),
+        assumptions,
+        swept=check.sweeps_since_calibration,
+        antenna=antenna,
+        spans=plan.spans,
+    )
+
+
+def averaged_check(check: StandardCheck) -> Averaged:
+    """The average of a check's sweeps. Raises VerdictError where they do not agree."""
     averaged = average(check.raw)
     if averaged is None:
         raise VerdictError(
             "The sweeps of the standard put back do not agree with each other. Hands off, and "
             "sweep it again."
         )
-    return put_back(
-        calibration,
-        averaged,
-        assumptions,
-        swept=check.sweeps_since_calibration,
-        antenna=antenna,
-        spans=plan.spans,
-    )
+    return averaged
 
 
 def check_of(swept_at: datetime, checks: Sequence[PutBack]) -> PutBack | None:

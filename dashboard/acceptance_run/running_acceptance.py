@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from acceptance.catalogue.batch_checks import BatchChecks
 from acceptance.errors import RecordError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import NO_RECIPE, Recipe
@@ -36,11 +37,13 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.uncertainty.budget import Assumptions
-from calibration.verification.put_back import PutBack
+from calibration.verification.put_back import PutBack, asked
 from dashboard.errors import NotNowError
 
 PUT_BACK_SWEEPS = 2
 """Of a standard put back after the sweep: the least that shows that nothing moves."""
+PUT_BACK_PATIENCE = 30
+"""Sweeps, in multiples of those, in which the hand gets to let go of it."""
 ANOTHER_CALIBRATION = (
     "{antenna} was begun with another calibration, and a record holds one. Sweep every condition "
     "again, or go on with the calibration of then."
@@ -105,6 +108,10 @@ class AcceptanceState:
     """What the conditions swept so far change; None while there is nothing to compare."""
     check_wanted: str = ""
     """What to put back now that it was swept, in one sentence; empty where nothing is wanted."""
+    batch_due: str = ""
+    """Why a batch wants a standard put back before the next antenna; empty where none is."""
+    batch_words: str = ""
+    """How the batch stands; empty where the plan asks for no checks of a batch."""
 
 
 class RunningAcceptance:
@@ -117,6 +124,8 @@ class RunningAcceptance:
         self._examined: Examined | None = None
         self._changes: Changes | None = None
         self._waiting: Sequence[Unfinished] = unfinished(records)
+        self._batch: BatchChecks | None = None
+        self._batch_by = ""
 
     @property
     def current(self) -> Acceptance | None:
@@ -128,8 +137,9 @@ class RunningAcceptance:
         """What follows from what was swept of the present unit so far."""
         return self._examined
 
-    def state(self, plan: Plan | None) -> AcceptanceState:
-        """How it stands, against a plan."""
+    def state(self, plan: Plan | None, calibration: Calibration | None = None) -> AcceptanceState:
+        """How it stands, against a plan and the calibration that holds."""
+        batch = self.batch(plan, calibration)
         swept = (
             {}
             if self._examined is None
@@ -154,6 +164,8 @@ class RunningAcceptance:
             tuple(each.words for each in self._waiting),
             self._changes,
             "" if left else self.check_wanted,
+            "" if batch is None else batch.failed or batch.due,
+            "" if batch is None else batch.ending,
         )
 
     @property
@@ -164,6 +176,15 @@ class RunningAcceptance:
     def missing(self, plan: Plan) -> tuple[str, ...]:
         """What is still to be swept, by name."""
         return plan.conditions if self.current is None else self.current.missing
+
+    def batch(self, plan: Plan | None, calibration: Calibration | None) -> BatchChecks | None:
+        """The checks of the batch that a plan asks for; None where it asks for none."""
+        if plan is None or calibration is None or plan.check_after != "batch":
+            return None
+        if self._batch is None or self._batch_by != calibration.made:
+            self._batch = BatchChecks(self._records, calibration)
+            self._batch_by = calibration.made
+        return self._batch
 
     def go_on(self, antenna: str, plan: Plan, calibration: Calibration) -> bool:
         """Take up an acceptance of that unit and plan that was begun before; False: there is none.
@@ -220,6 +241,9 @@ class RunningAcceptance:
         """
         if left := unmet_of(condition, plan, calibration, assumptions):
             raise NotNowError(" ".join(left))
+        batch = self.batch(plan, calibration)
+        if batch is not None and (against := batch.failed or batch.due):
+            raise NotNowError(f"{against} {asked(calibration)}")
         before = self._current
         if before is not None and (
             before.acceptance.antenna != details.antenna or before.acceptance.plan.text != plan.text
@@ -287,6 +311,10 @@ class RunningAcceptance:
             raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
         _require_same(self._current.acceptance, calibration)
         described = _describe(self._current.acceptance, details, assumptions)
+        batch = self.batch(described.plan, calibration)
+        if batch is not None and batch.last is not None:
+            by_batch = ChecksAfterSweep(batch_check=batch.last.reference)
+            described = replace(described, after_sweep=by_batch)
         acceptance = sign_off(replace(described, calibration=calibration), at)
         examined = examine(acceptance)
         report, remark = report_files(examined)
@@ -295,6 +323,8 @@ class RunningAcceptance:
             signature = sign(record.files[CHECKSUMS])
             record = replace(record, files={**record.files, SIGNATURE: signature})
         written = write_record(record, self._records)
+        if batch is not None:
+            batch.add(written)
         throw_away(self._current)
         self._current = None
         self._see(None)

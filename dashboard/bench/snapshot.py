@@ -142,7 +142,8 @@ class Obstacle:
 
     words: str
     mended_at: str = ""
-    """"plan", "plane", "calibrate" or "touch"; empty where waiting helps, or hands on the bench."""
+    """"plan", "plane", "calibrate", "touch" or "batch"; empty where waiting helps, or hands on the
+    bench."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

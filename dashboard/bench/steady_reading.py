@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
-from dashboard.acceptance_run.running_acceptance import PUT_BACK_SWEEPS
+from dashboard.acceptance_run.running_acceptance import PUT_BACK_PATIENCE, PUT_BACK_SWEEPS
 from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
 
@@ -56,6 +56,7 @@ def standard_at_rest(begun: Snapshot, after: Callable[[Snapshot], Snapshot]) -> 
         require=_require_fresh,
         then="press again",
         since=PUT_BACK_SWEEPS,
+        patience=PUT_BACK_PATIENCE,
     )[0]
 
 
@@ -67,10 +68,11 @@ def _resting(
     require: Callable[[Snapshot], None],
     then: str,
     since: int = 1,
+    patience: int = PATIENCE,
 ) -> tuple[Snapshot, Averaged]:
     """The first moment, so many sweeps after one, that averages as many whole sweeps as wanted."""
     now, movement = begun, 0.0
-    for count in range(1, PATIENCE * wanted + 1):
+    for count in range(1, patience * wanted + 1):
         now = after(now)
         require(now)
         averaged = now.averaged
@@ -82,7 +84,7 @@ def _resting(
             movement = averaged.change.movement
     raise NotNowError(
         f"The reading still moves, by {movement:.1g} from one sweep to the next, after "
-        f"{PATIENCE * wanted} sweeps. Let go of antenna and cable, then {then}."
+        f"{patience * wanted} sweeps. Let go of antenna and cable, then {then}."
     )
 
 

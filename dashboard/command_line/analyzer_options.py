@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 
@@ -23,6 +24,7 @@ from dashboard.command_line.options import (
 )
 from dashboard.errors import SetupError
 from dashboard.sweeping.connection import connected, scheme_of
+from dashboard.terminal.acceptance_guide import BenchPutsBack
 from dashboard.terminal.calibration_guide import BenchHand, Hand, Nobody, Person, guide
 from dashboard.terminal.output import say, stderr
 from replay.virtual_bench.simulated_bench import VirtualBench
@@ -51,6 +53,22 @@ class AnalyzerOptions:
         return connected(
             self.port, profile=self.profile, record=self.record, bench=bench, clock=self.clock
         )
+
+    def putting_back(
+        self, console: Console
+    ) -> tuple[VirtualBench | None, Callable[[str], None] | None]:
+        """Return the virtual bench, if that is what the port is, and whose hand puts things on it.
+
+        None: a person's, who presses Enter. In a recording, what was put on then is on now.
+        """
+        match scheme_of(self.port):
+            case "virtual":
+                bench = VirtualBench(self.clock, on_port="antenna")
+                return bench, BenchPutsBack(bench, console)
+            case "replay":
+                return None, lambda _: None
+            case _:
+                return None, None
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,6 +80,11 @@ COMMANDS: Mapping[str, Command] = {
         "accept",
         "Sweep a finished antenna, judge it and write its record.",
     ),
+    "finish": Command(
+        "dashboard.command_line.commands.finish",
+        "finish",
+        "Put a standard back at a batch's end: does what was accepted since count?",
+    ),
     "recheck": Command(
         "dashboard.command_line.commands.recheck",
         "recheck",

@@ -43,6 +43,7 @@ from calibration.uncertainty.budget import Assumptions
 from calibration.verification.put_back import asked, standards_to_put_back
 from calibration.verification.reading_budget import ReadingBudget
 from dashboard.acceptance_run.running_acceptance import (
+    PUT_BACK_PATIENCE,
     PUT_BACK_SWEEPS,
     AntennaDetails,
     RunningAcceptance,
@@ -242,7 +243,11 @@ class Tour:
         """See that the calibration still held while the antenna was swept."""
         self._say(f"After the sweep. {asked(calibration)}")
         BenchPutsBack(self._bench, self._console)(standards_to_put_back(calibration)[0])
-        self._say(running.put_back(StandardCheck(agreeing_sweeps(sweep, PUT_BACK_SWEEPS).of)).words)
+        self._say(
+            running.put_back(
+                StandardCheck(agreeing_sweeps(sweep, PUT_BACK_SWEEPS, PUT_BACK_PATIENCE).of)
+            ).words
+        )
 
     def _check_again(self, record: Path) -> Verdict:
         """Read the record back as someone else would, and come to the verdict again."""

@@ -31,7 +31,7 @@ from acceptance.verdict.wording import (
 )
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
-from dashboard.bench.snapshot import Snapshot
+from dashboard.bench.snapshot import Obstacle, Snapshot
 from dashboard.feed.demo_frame import bench_header
 from dashboard.feed.sentence import sentence
 from dashboard.feed.tuning_frame import hold_header, hold_label, tuning_header
@@ -362,6 +362,8 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         button = "Write the record"
         if now.verdict is not None:
             button += f": {now.verdict.words}"
+    if run.batch_due:
+        against = against or Obstacle(f"{run.batch_due} Put one on, and check the batch.", "batch")
     if len(left) <= 1:
         against = against or now.touch_wanted
     return {
@@ -371,6 +373,7 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         "button": button,
         "antenna": run.antenna,
         "condition": left[0].name if several and left else None,
+        "batch": run.batch_words,
         "put_back": run.check_wanted != "",
         "instruction": left[0].instruction if several and left else run.check_wanted,
         "conditions": [

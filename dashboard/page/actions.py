@@ -312,6 +312,7 @@ TABLE: tuple[Action, ...] = (
     Action(name="kit's pigtail", does=lambda bench: bench.plane.use_ends("kit")),
     Action(name="sweep condition", takes={"condition": TEXT, **FORM}, does=_sweep_condition),
     Action(name="sign off", takes=FORM, does=_sign_off),
+    Action(name="check batch", does=lambda bench: bench.acceptance.check_batch()),
     Action(
         name="throw unfinished away",
         does=lambda bench: bench.acceptance.throw_unfinished_away(),

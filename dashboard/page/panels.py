@@ -225,6 +225,20 @@ def accept_view(recipe: Recipe) -> html.Section:
                         "Write the record", id="accept", type="button", className="primary"
                     ),
                     html.P(id="accept-why"),
+                    html.Div(
+                        [
+                            html.P(id="batch-words"),
+                            html.Button(
+                                "The short or the open is on: check the batch",
+                                id="check-batch",
+                                type="button",
+                                className="quiet",
+                                **does("check batch"),
+                            ),
+                        ],
+                        id="batch",
+                        hidden=True,
+                    ),
                 ],
                 className="card form",
             ),

@@ -27,26 +27,29 @@ class CountedSweeps:
         return self._take()
 
 
-def agreeing_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged:
+def agreeing_sweeps(take: Callable[[], Sweep], wanted: int, patience: int = PATIENCE) -> Averaged:
     """Sweep until so many sweeps in a row are alike but for noise, and return their average.
 
+    patience : how many to take at most, in multiples of those wanted.
     Raises SetupError where they never are: a moving antenna is not accepted.
     """
-    found = several_sweeps(take, wanted)
+    found = several_sweeps(take, wanted, patience)
     if isinstance(found, Averaged):
         return found
     change = change_between(found[-2].reflection, found[-1].reflection)
     raise SetupError(
-        f"The readings still move by {change.movement:.1g} after {PATIENCE * wanted} sweeps. "
+        f"The readings still move by {change.movement:.1g} after {patience * wanted} sweeps. "
         "Tighten the connector, let go of the antenna and the cable, and try again."
     )
 
 
-def several_sweeps(take: Callable[[], Sweep], wanted: int) -> Averaged | tuple[Sweep, ...]:
+def several_sweeps(
+    take: Callable[[], Sweep], wanted: int, patience: int = PATIENCE
+) -> Averaged | tuple[Sweep, ...]:
     """Sweep until so many in a row are alike; where they never are, the last ones as they are."""
     averaging = Averaging(wanted)
     last: list[Sweep] = []
-    for _ in range(PATIENCE * wanted):
+    for _ in range(patience * wanted):
         sweep = take()
         averaged = averaging.add(sweep)
         if averaged.sweeps == wanted:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from rich.console import Console
 from rich.status import Status
 
+from acceptance.catalogue.batch_checks import BatchChecks
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.check_after_sweep import StandardCheck
 from acceptance.record.conditions import words_of
@@ -14,6 +15,7 @@ from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.shifted_curve import Curve, curve_of
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.judged_sweep import judged_sweep
+from acceptance.version import software
 from acquire.clock import Clock
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
@@ -23,13 +25,14 @@ from calibration.plane.reference_plane import ReferencePlane
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.put_back import PutBack, asked, spoken, standards_to_put_back
 from calibration.verification.reading_budget import ReadingBudget
-from dashboard.acceptance_run.running_acceptance import PUT_BACK_SWEEPS
+from dashboard.acceptance_run.running_acceptance import PUT_BACK_PATIENCE, PUT_BACK_SWEEPS
 from dashboard.acceptance_run.touch_test import ASIDES, ORDER, WORDS, TouchTest
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.sweeping.agreeing_sweeps import CountedSweeps, agreeing_sweeps
 from dashboard.terminal.output import say
 from replay.virtual_bench.simulated_bench import VirtualBench
 
+ANTENNA = "antenna"
 PUT_BACK_TRIES = 3
 """So often a person may forget to put the standard on."""
 TOUCHES = 3
@@ -42,10 +45,15 @@ class BenchPutsBack:
     def __init__(self, bench: VirtualBench, console: Console) -> None:
         self._bench = bench
         self._console = console
+        self._pigtail = "none"
 
     def __call__(self, standard: str) -> None:
         """Put it on the connector, where it was while calibrating: no pigtail between."""
-        self._bench.lay("none")
+        if standard == ANTENNA:
+            self._bench.lay(self._pigtail)
+        else:
+            self._pigtail = self._bench.state().pigtail
+            self._bench.lay("none")
         self._bench.screw_on(standard)
         words = f"(The virtual bench puts its {spoken(standard)} back on.)"
         say(words, style="dim", indent=4, console=self._console)
@@ -100,7 +108,7 @@ class AcceptanceGuide:
         for left in reversed(range(PUT_BACK_TRIES)):
             self._put_on(name)
             try:
-                raw = agreeing_sweeps(self._sweep, PUT_BACK_SWEEPS)
+                raw = agreeing_sweeps(self._sweep, PUT_BACK_SWEEPS, PUT_BACK_PATIENCE)
                 found = take(StandardCheck(raw.of, self.swept))
             except CalibrationError as error:
                 if not left:
@@ -110,6 +118,31 @@ class AcceptanceGuide:
             say(found.words, style="green" if found.holds else "red", console=self._console)
             return found
         raise AssertionError("the last try raises")
+
+    def check_batch(self, batch: BatchChecks, assumptions: Assumptions) -> None:
+        """Put a standard back where the batch wants one now, and the antenna on after it.
+
+        Raises SetupError where the batch's last check failed.
+        """
+        if batch.due and not batch.failed:
+            say(batch.due, console=self._console)
+            self.put_back(
+                lambda check: batch.check(check, assumptions, self._plan.spans, software())
+            )
+            if not batch.failed:
+                self.antenna_on()
+        if batch.failed:
+            raise SetupError(batch.failed)
+
+    def antenna_on(self) -> None:
+        """Wait until the antenna is on, where a standard was before."""
+        if self._hand is None:
+            self._enter("Screw the antenna on, as it will be used.", "")
+        else:
+            self._hand(ANTENNA)
+        agreeing_sweeps(
+            self._sweep, PUT_BACK_SWEEPS, PUT_BACK_PATIENCE
+        )  # it rests before it counts
 
     def _put_on(self, name: str) -> None:
         """Wait until the standard is on: a person presses Enter, the virtual bench's hand acts."""

@@ -12,6 +12,7 @@ MAY_TOUCH_FILES = {
     "acceptance/bands/load.py",
     "acceptance/catalogue/record_scan.py",
     "acceptance/catalogue/record_catalogue.py",
+    "acceptance/catalogue/batch_checks.py",
     "acceptance/plan/load.py",
     "acceptance/record/record_folder.py",
     "acceptance/record/unfinished_records.py",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from acceptance.record.acceptance_record import Condition
 from acceptance.record.check_after_sweep import StandardCheck
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined
+from acceptance.version import software
 from calibration.one_port_calibration import Calibration
 from calibration.verification.put_back import PutBack, asked, standards_to_put_back
 from dashboard.acceptance_run.running_acceptance import (
@@ -109,7 +111,7 @@ class BenchAcceptance:
         if wanted and missing and self._virtual is None:
             raise PutBackWantedError(f"Swept and kept. {asked(calibration)} Then press again.")
         if wanted:
-            self._put_back(calibration)
+            self._put_back(calibration, self._run.put_back)
         with self._engine.changing():
             return self._run.sign_off(
                 details,
@@ -118,30 +120,54 @@ class BenchAcceptance:
                 at=self._engine.clock.now().astimezone(),
             )
 
-    def _put_back(self, calibration: Calibration) -> PutBack:
+    def _put_back(
+        self, calibration: Calibration, judged: Callable[[StandardCheck], PutBack]
+    ) -> PutBack:
         """Take what is on for a standard put back, and keep it."""
         if self._virtual is None:
-            return self._check()
+            return self._check(judged)
         virtual = self._virtual
         before = virtual.state()
         with self._engine.changing():
             virtual.lay("none")
             virtual.screw_on(standards_to_put_back(calibration)[0])
         try:
-            return self._check()
+            return self._check(judged)
         finally:
             with self._engine.changing():
                 virtual.lay(before.pigtail)
                 virtual.screw_on(before.on_port)
 
-    def _check(self) -> PutBack:
+    def _check(self, judged: Callable[[StandardCheck], PutBack]) -> PutBack:
         with self._recent.whole_alone():
             moment = standard_at_rest(self._engine.snapshot(), self._engine.after)
         if moment.averaged is None:
             raise NotNowError("There is nothing to check by yet. Wait for the next sweep.")
         check = StandardCheck(moment.averaged.of[-PUT_BACK_SWEEPS:], moment.swept)
         with self._engine.changing():
-            return self._run.put_back(check)
+            return judged(check)
+
+    def check_batch(self) -> str:
+        """Take what is on for the standard put back that a batch wants; returns what it shows.
+
+        At its start, after every tenth antenna and at its end. Raises NotNowError where the plan
+        asks for no such checks, CalibrationError where what is on is no open and no short.
+        """
+        now = self._engine.snapshot()
+        with self._engine.changing():
+            calibration = self._calibration.held
+            batch = self._run.batch(now.plan, calibration)
+        if batch is None or calibration is None or now.plan is None:
+            raise NotNowError(
+                'There is no batch to check: its plan says check_after = "batch", and a '
+                "calibration holds."
+            )
+        spans, assumptions = now.plan.spans, self._calibration.assumptions
+
+        def judged(check: StandardCheck) -> PutBack:
+            return batch.check(check, assumptions, spans, software())
+
+        return self._put_back(calibration, judged).words
 
     def forget_touch_test(self) -> None:
         """Let go of what the touch test showed: no record gets it, an unfinished one neither."""
@@ -163,7 +189,7 @@ class BenchAcceptance:
 
     def state(self, plan: Plan | None) -> AcceptanceState:
         """How it stands, against a plan; called by the bench's other parts under the lock."""
-        return self._run.state(plan)
+        return self._run.state(plan, self._calibration.held)
 
     def _with_bench(self, details: AntennaDetails) -> AntennaDetails:
         """What the person says, and what the bench knows beside it."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, NoReturn
 
 import typer
-from rich.console import Console
 
 from acceptance.limits.decision import State, most_severe
 from acceptance.plan.acceptance_plan import Plan
@@ -43,11 +42,9 @@ from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.plane_option import plane_of_option, plane_text_of_option
 from dashboard.files.signing import signer
-from dashboard.sweeping.connection import scheme_of
 from dashboard.sweeping.sweep_plan import SweepTarget, passes_for
-from dashboard.terminal.acceptance_guide import AcceptanceGuide, BenchPutsBack
+from dashboard.terminal.acceptance_guide import AcceptanceGuide
 from dashboard.terminal.output import say, stderr, working
-from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +188,7 @@ def accept(
     named = len(condition or ())
     names = chosen_conditions(condition or (), loaded, running)
     require_checked(loaded, stored, assumptions, clock.now())
-    bench, hand = putting_back(analyzer_options, console)
+    bench, hand = analyzer_options.putting_back(console)
     with analyzer_options.connected(bench) as analyzer:
         passes = passes_for(
             SweepTarget(loaded.spans, loaded.margin, loaded),
@@ -210,6 +207,9 @@ def accept(
             hand=hand,
         )
         guide.warm_up()
+        batch = running.batch(loaded, stored)
+        if batch is not None:
+            guide.check_batch(batch, assumptions)
         if touch_unmet(loaded, None if running.current is None else running.current.touch_test):
             details = replace(details, touch_test=guide.touch_test_that_tells())
         for each in names:
@@ -250,6 +250,8 @@ def accept(
     ):
         if words:
             say(words, console=console)
+    if batch is not None:
+        say(batch.ending, console=console)
     end(signed.examined, as_json=as_json, remarks=stored.warnings)
 
 
@@ -263,23 +265,6 @@ def end(
             raise typer.Exit(1)
         overall = most_severe([overall, State.NOT_MEASURED])
     end_with(replace(examined.worst.verdict, overall=overall), as_json=as_json, remarks=remarks)
-
-
-def putting_back(
-    analyzer_options: AnalyzerOptions, console: Console
-) -> tuple[VirtualBench | None, Callable[[str], None] | None]:
-    """The virtual bench, if that is what the port is, and whose hand puts standards back.
-
-    None: a person's, who presses Enter. In a recording, what was put back then is on now.
-    """
-    match scheme_of(analyzer_options.port):
-        case "virtual":
-            bench = VirtualBench(analyzer_options.clock, on_port="antenna")
-            return bench, BenchPutsBack(bench, console)
-        case "replay":
-            return None, lambda _: None
-        case _:
-            return None, None
 
 
 def chosen_conditions(

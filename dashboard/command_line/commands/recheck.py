@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from acceptance.catalogue.batch_checks import batch_words
 from acceptance.record.examination import verdict_as_json
 from acceptance.record.recheck import Recheck
 from acceptance.record.record_folder import recheck_folder
@@ -36,15 +37,16 @@ def recheck(
     """
     found = recheck_folder(record)
     signed, signature = signature_words(record, signers)
-    holds = found.holds and signed
+    counts, by_batch = batch_words(found.record, record)
+    holds = found.holds and signed and counts
     if as_json:
-        show_json(as_object(found, signature, holds=holds))
+        show_json({**as_object(found, signature, holds=holds), "batch": by_batch or None})
     else:
         acceptance = found.record.acceptance
         at = acceptance.accepted_at
         when = "not signed off" if at is None else f"accepted {at:%Y-%m-%d %H:%M %z}"
         say(f"{acceptance.antenna}, {when}, by {acceptance.software}.", style="bold")
-        for line in (*found.lines, signature):
+        for line in (*found.lines, *([by_batch] if by_batch else ()), signature):
             say(line, indent=2)
         say(
             "Nothing in a folder shows that the readings are of that unit, or that its clock was "

@@ -48,6 +48,8 @@ export function showAcceptance({ header }) {
   say(byId("accept-instruction"), instruction);
   byId("unfinished").hidden = others.length === 0;
   say(byId("unfinished-words"), `Not signed off yet: ${others.join("; ")}. The same name takes it up again.`);
+  byId("batch").hidden = header.accept.batch === "";
+  say(byId("batch-words"), header.accept.batch);
   showChanges(header.accept.changes);
   byId("accept").disabled = !ready || waiting;
   say(byId("accept"), button);

@@ -13,6 +13,7 @@ const MENDED = {
   plane: { words: "Next: plane", take: () => byId("plane-open").click() },
   calibrate: { words: "Next: calibrate", take: () => goTo("calibrate") },
   touch: { words: "Next: touch test", take: touchTest },
+  batch: { words: "Next: it is on", take: () => byId("check-batch").click() },
 };
 
 function touchTest() {
