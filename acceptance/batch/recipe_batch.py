@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
+from typing import Protocol
 
 from acceptance.batch.control_chart import ControlChart, control_chart
 from acceptance.batch.yield_interval import Share, share
@@ -31,6 +32,49 @@ _Pairing = tuple[int, float, tuple[tuple[int, int], ...]]
 
 DIP_MATCH_SHARE = 0.1
 """How far an antenna's dip may lie from where most have it, as a part of its frequency."""
+
+
+class Charted(Protocol):
+    """One value's place in a chart: what labels it, and when it was."""
+
+    @property
+    def antenna(self) -> str:
+        """Whose it is."""
+        ...
+
+    @property
+    def at(self) -> datetime:
+        """When."""
+        ...
+
+
+class ChartedSeries(Protocol):
+    """One quantity in the order of time, with its chart."""
+
+    @property
+    def name(self) -> str:
+        """What it is."""
+        ...
+
+    @property
+    def unit(self) -> str:
+        """What it is measured in."""
+        ...
+
+    @property
+    def built(self) -> Sequence[Charted]:
+        """Whose each value is."""
+        ...
+
+    @property
+    def chart(self) -> ControlChart:
+        """The values and what is ordinary among them."""
+        ...
+
+    @property
+    def missing(self) -> Sequence[str]:
+        """What has no value."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)

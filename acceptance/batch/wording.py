@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from acceptance.batch.control_chart import LEAST_DRAWN, SLOPE_CONFIDENCE
-from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.recipe_batch import Batch, ChartedSeries
 from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.catalogue.record_summary import RecordSummary
 
@@ -22,7 +22,7 @@ def yield_words(found: Batch) -> str:
     return f"Pass the first time: {first}. Pass now: {found.newest.passed} of {found.newest.of}."
 
 
-def series_words(series: Series) -> str:
+def series_words(series: ChartedSeries) -> str:
     """Mean and spread of a quantity, with the limits of the ordinary."""
     chart = series.chart
     name = series.name[0].upper() + series.name[1:]
@@ -41,12 +41,12 @@ def series_words(series: Series) -> str:
     )
 
 
-def enough(series: Series) -> bool:
+def enough(series: ChartedSeries) -> bool:
     """Whether there are enough records to draw a control chart of."""
     return len(series.chart.values) >= LEAST_DRAWN
 
 
-def signals(series: Series) -> list[str]:
+def signals(series: ChartedSeries) -> list[str]:
     """What is out of the ordinary, one sentence each, or that nothing is, or why nobody knows."""
     chart, built = series.chart, series.built
     unit = series.unit

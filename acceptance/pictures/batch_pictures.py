@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acceptance.batch.recipe_batch import Series
+from acceptance.batch.recipe_batch import ChartedSeries
 from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.pictures.axes import round_ticks
 from acceptance.pictures.svg_drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point, text_width
@@ -79,7 +79,9 @@ class _Plot:
         self.picture.text((self.frame.right + 3, height + 2.4), words, LABEL)
 
 
-def control_chart_picture(series: Series, width: float = 520, height: float = 150) -> Drawing:
+def control_chart_picture(
+    series: ChartedSeries, width: float = 520, height: float = 150
+) -> Drawing:
     """Every record a point in the order of time, the mean, and the limits of the ordinary.
 
     What lies beyond them is a filled square, all else a ring: it reads in black and white.

@@ -22,7 +22,7 @@ from acceptance.plan.plan_file import DEVICE_NAMES
 from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.record.check_after_sweep import ChecksAfterSweep, StandardCheck
 from acceptance.record.conditions import words_of
-from acceptance.record.layouts import CHECKS, PRESENT, RESERVED
+from acceptance.record.layouts import CHECKS, PIECE, PRESENT, RESERVED
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
@@ -33,6 +33,7 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.check_piece import PieceReading
 
 RECORD_FORMAT = "bandwright acceptance"
 
@@ -102,6 +103,8 @@ class Acceptance:
     """What the plane was declared as; nothing at the connector."""
     line: LineToInspect | None = None
     """The cable to look along for faults; None: nobody asked."""
+    check_piece: PieceReading | None = None
+    """The latest reading of the bench's check piece; None where there was none."""
     after_sweep: ChecksAfterSweep | None = None
     """The checks after the sweep; None where nobody asked for any: an imported file, or a record
     of before there were any."""
@@ -289,6 +292,7 @@ def head_as_json(acceptance: Acceptance) -> dict[str, object]:
         "conditions": [_condition(each) for each in acceptance.conditions],
         **{place: acceptance.carried.get(place) for place in RESERVED},
         CHECKS: _checks(acceptance),
+        **_check_piece(acceptance),
         "statement": MATCH_ONLY,
     }
 
@@ -308,6 +312,11 @@ def _condition(condition: Condition) -> dict[str, object]:
         **sweeps_as_json(condition.raw, condition.sweeps_since_calibration),
         **({"doubts": list(condition.doubts)} if condition.doubts else {}),
     }
+
+
+def _check_piece(acceptance: Acceptance) -> dict[str, object]:
+    """Only where there was one: older records have no place for it."""
+    return {} if acceptance.check_piece is None else {PIECE: acceptance.check_piece.as_json()}
 
 
 def _checks(acceptance: Acceptance) -> dict[str, object] | None:

@@ -19,6 +19,8 @@ FIRST, PRESENT = 1, 3
 
 CHECKS = "checks_after_sweep"
 """The place of `record.json` for the checks after the sweep; null where nobody asked for any."""
+PIECE = "check_piece"
+"""The latest reading of the bench's check piece; missing where there was none."""
 RESERVED = (CHECKS, "chain", "isolation", "gain", "baseline")
 """Places of `record.json` for what later versions add; each may be null, or missing."""
 

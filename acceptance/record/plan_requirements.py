@@ -17,6 +17,8 @@ from acceptance.record.conditions import words_of
 from acceptance.tuning.touch_test import Touch
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.check_piece import PieceReading
+from calibration.verification.drift import age_words
 from calibration.verification.put_back import asked
 from calibration.verification.verified_budget import EvidenceResults, evidence_results
 
@@ -36,6 +38,11 @@ def unmet(acceptance: Acceptance) -> tuple[str, ...]:
     if acceptance.missing:
         names = ", ".join(words_of(name).label for name in acceptance.missing)
         found.append(f"The plan still wants the unit swept: {names}.")
+    found += [
+        why
+        for each in acceptance.conditions
+        if (why := piece_unmet(plan, acceptance.check_piece, each.raw[-1].taken_at))
+    ][:1]
     checks = _checks(plan, acceptance.calibration, acceptance.assumptions)
     until = acceptance.accepted_at or SOME_DAY
     for each in acceptance.conditions:
@@ -76,6 +83,29 @@ def check_after_unmet(acceptance: Acceptance) -> str:
         return ""
     of = f" of the unit {', '.join(unchecked)}" if len(acceptance.plan.conditions) > 1 else ""
     return f"No standard was put back after the sweep{of}. {asked(calibration)}"
+
+
+def piece_unmet(plan: Plan, piece: PieceReading | None, at: datetime) -> str:
+    """Why the plan's wish for a young reading of the check piece is not met; empty where it is.
+
+    piece : the latest. at : when the antenna is swept, or was. One from between the sweep and the
+    signing off counts, as for other checks.
+    """
+    wanted = plan.check_piece_within_hours
+    if wanted is None:
+        return ""
+    how = "Sweep it: `bandwright morning`, or the page's checks."
+    if piece is None:
+        return f"The plan wants the bench's check piece read within {wanted:g} h. {how}"
+    age_s = (at - piece.taken_at).total_seconds()
+    if age_s > wanted * 3600:
+        return (
+            f"The plan wants the bench's check piece read within {wanted:g} h, and the latest "
+            f"reading is {age_words(age_s)} old. {how}"
+        )
+    if not piece.holds:
+        return f"The bench's check piece does not read as it should. {piece.words}"
+    return ""
 
 
 def touch_unmet(plan: Plan, touch: Touch | None) -> str:

@@ -39,6 +39,7 @@ from acceptance.record.acceptance_record import (
 from acceptance.record.check_after_sweep import ChecksAfterSweep, StandardCheck
 from acceptance.record.layouts import (
     CHECKS,
+    PIECE,
     PRESENT,
     RESERVED,
     head_in_present_words,
@@ -56,6 +57,7 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import ReferencePlane
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.check_piece import PieceReading
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,6 +145,7 @@ def _present_layout(
         plane=shipped.plane(declared, calibration),
         declared=declared,
         line=parse_line(_text(files, LINE), LINE) if LINE in files else None,
+        check_piece=None if head.get(PIECE) is None else PieceReading.from_json(head[PIECE]),
         after_sweep=_checks(files, head.get(CHECKS)),
         carried={
             place: head[place]

@@ -24,7 +24,12 @@ from acceptance.record.check_after_sweep import (
 from acceptance.record.checksums import CHECKSUMS, SIGNATURE
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined, compose_record, examine
-from acceptance.record.plan_requirements import check_after_unmet, sign_off, unmet_of
+from acceptance.record.plan_requirements import (
+    check_after_unmet,
+    piece_unmet,
+    sign_off,
+    unmet_of,
+)
 from acceptance.record.record_folder import write_record
 from acceptance.record.unfinished_records import Unfinished, keep, throw_away, unfinished
 from acceptance.report.condition_changes import Changes
@@ -37,6 +42,7 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.check_piece import PieceReading
 from calibration.verification.put_back import PutBack, asked
 from dashboard.errors import NotNowError
 
@@ -69,6 +75,8 @@ class AntennaDetails:
     """What that was declared as."""
     line: LineToInspect | None = None
     """The cable to look along for faults, if one."""
+    check_piece: PieceReading | None = None
+    """The latest reading of the bench's check piece, if there is one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -241,6 +249,8 @@ class RunningAcceptance:
         """
         if left := unmet_of(condition, plan, calibration, assumptions):
             raise NotNowError(" ".join(left))
+        if why := piece_unmet(plan, details.check_piece, condition.raw[-1].taken_at):
+            raise NotNowError(why)
         batch = self.batch(plan, calibration)
         if batch is not None and (against := batch.failed or batch.due):
             raise NotNowError(f"{against} {asked(calibration)}")
@@ -362,6 +372,7 @@ def _describe(
         plane=details.plane,
         declared=details.declared,
         line=details.line or acceptance.line,
+        check_piece=details.check_piece or acceptance.check_piece,
     )
 
 

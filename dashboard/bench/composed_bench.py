@@ -23,6 +23,7 @@ from dashboard.bench.engine import Engine
 from dashboard.bench.moment import Parts
 from dashboard.bench.parts.acceptance import BenchAcceptance
 from dashboard.bench.parts.calibration import BenchCalibration
+from dashboard.bench.parts.check_piece import BenchCheckPiece
 from dashboard.bench.parts.held_traces import HeldTraces
 from dashboard.bench.parts.passes import BenchPasses
 from dashboard.bench.parts.plane import BenchPlane
@@ -54,6 +55,7 @@ class Bench:
         assumptions: Assumptions | None = None,
         recipe: Recipe = NO_RECIPE,
         learned_folder: Path | None = None,
+        check_pieces_folder: Path | None = None,
         virtual_bench: VirtualBench | None = None,
         plane: PlaneText = NOT_MOVED,
         stopping: threading.Event | None = None,
@@ -68,6 +70,7 @@ class Bench:
         assumptions : what is taken to be so where nothing was measured or stated.
         recipe : what can be changed on the antenna; learned_folder : where what its dimensions do
             is kept from antenna to antenna, None keeps nothing.
+        check_pieces_folder : where readings of the check piece are kept; None keeps none.
         virtual_bench : what is on a virtual analyzer's port, where there is one to drive.
         plane : what lies between the connector and the antenna's feed, if that is to be undone.
         stopping : as a `Stream` takes it.
@@ -100,6 +103,13 @@ class Bench:
             touch_test=self.touch_test,
             declared=plane,
         )
+        self.check_piece = BenchCheckPiece(
+            engine,
+            recent=self.recent,
+            calibration=self.calibration,
+            folder=check_pieces_folder,
+            virtual=virtual_bench,
+        )
         self.acceptance = BenchAcceptance(
             engine,
             recent=self.recent,
@@ -109,6 +119,7 @@ class Bench:
             touch_test=self.touch_test,
             folder=records_folder,
             virtual=virtual_bench,
+            check_piece=self.check_piece,
         )
         self.hands = VirtualHands(engine, self.tuning, virtual_bench)
         engine.work_for(

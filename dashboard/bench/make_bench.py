@@ -93,6 +93,7 @@ def live_bench(
         recipe=recipe,
         plane=plane,
         learned_folder=learned_folder,
+        check_pieces_folder=user_folders.check_pieces(invented=is_virtual),
         clock=clock,
         virtual_bench=virtual,
         stopping=stopping,

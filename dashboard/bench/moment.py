@@ -106,6 +106,7 @@ class Parts:
             budget=None if judged is None else judged.budget,
             verdict=verdict,
             tuning=None if verdict is None else self.tuning.shown(),
+            check_piece=self.acceptance.check_piece,
             acceptance=self.acceptance.state(passes.plan),
             sweeping_since_s=recent.since_s,
             touch=self.touch_test.state,

@@ -8,7 +8,7 @@ from dataclasses import replace
 from acceptance.limits.decision import DECIDED
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.record.check_age import why_not_checked
-from acceptance.record.plan_requirements import touch_unmet
+from acceptance.record.plan_requirements import piece_unmet, touch_unmet
 from acquire.sweep import Plane
 from dashboard.bench.snapshot import Obstacle, Snapshot
 
@@ -48,6 +48,8 @@ def _obstacles(now: Snapshot) -> Iterator[Obstacle]:
     if why := _not_warm(now, now.plan.warm_up_minutes):
         yield Obstacle(why)
     if why := _not_checked(now, now.plan):
+        yield Obstacle(why, "calibrate")
+    if why := piece_unmet(now.plan, now.check_piece, now.corrected.taken_at):
         yield Obstacle(why, "calibrate")
 
 

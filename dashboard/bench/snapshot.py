@@ -19,6 +19,7 @@ from calibration.guided.verification_session import Outcome
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import Interval
+from calibration.verification.check_piece import PieceReading
 from calibration.verification.verified_budget import EvidenceResults
 from dashboard.acceptance_run.running_acceptance import AcceptanceState
 from dashboard.acceptance_run.touch_test import TouchState
@@ -181,6 +182,8 @@ class Snapshot:
     """On `corrected`, `uncertainty` and `plan`; never on raw readings."""
     tuning: TuningState | None
     """How the tuning stands; None without a verdict."""
+    check_piece: PieceReading | None
+    """The latest reading of the bench's check piece; None where there is none."""
     acceptance: AcceptanceState
     """How the present antenna's acceptance stands."""
     sweeping_since_s: float | None

@@ -45,6 +45,11 @@ class AnalyzerOptions:
         """The clock that the program was started with."""
         return clock_of(self.context)
 
+    @property
+    def invented(self) -> bool:
+        """True where the port is a virtual one."""
+        return scheme_of(self.port) == "virtual"
+
     def connected(self, bench: VirtualBench | None = None) -> AbstractContextManager[Analyzer]:
         """Open it, and let go of it at the end.
 

@@ -42,6 +42,11 @@ COMMANDS: Mapping[str, Command] = {
         "calibrate",
         "Calibrate at the connector, guided: open, short, load.",
     ),
+    "morning": Command(
+        "dashboard.command_line.commands.morning",
+        "morning",
+        "Sweep the bench's check piece, once each morning, and chart it over days.",
+    ),
     "verify": Command(
         "dashboard.command_line.commands.verify",
         "verify",

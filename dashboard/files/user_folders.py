@@ -37,3 +37,13 @@ def learned() -> Path:
 def practice() -> Path:
     """Folder for what the demo leaves behind, apart from what was measured; it may not exist."""
     return user_data_path(NAME, appauthor=False) / "practice"
+
+
+def check_pieces(*, invented: bool = False) -> Path:
+    """Folder of the readings of the bench's check pieces; it may not exist.
+
+    invented : of the virtual bench's, apart from what was measured.
+    """
+    if invented:
+        return practice() / "check-pieces"
+    return user_data_path(NAME, appauthor=False) / "check-pieces"

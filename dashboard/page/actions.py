@@ -17,6 +17,7 @@ from calibration.files.line_file import parse_typed_line
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.files.store import list_kits, load_cable_types
 from calibration.guided.verification_session import RemeasureStandard, RepeatConnection
+from dashboard.acceptance_run.check_piece import USUAL_NAME
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
@@ -36,7 +37,7 @@ from dashboard.page.action import (
     Take,
 )
 from dashboard.page.action import perform as perform_of
-from dashboard.page.checks_panel import certified, costs_table, mismatch, second_load
+from dashboard.page.checks_panel import certified, costs_table, mismatch, piece_panel, second_load
 from dashboard.page.plan_form import read_plan
 from dashboard.page.plane_form import typed_of
 
@@ -63,6 +64,11 @@ def _state_load(bench: Bench, decibels: float | None, source: str | None) -> str
     if decibels is None:
         return "What the kit states of its load counts; else 26 dB is assumed."
     return f"The load is taken to have {decibels:g} dB, as {named or 'its maker'} states."
+
+
+def _check_piece(bench: Bench, piece: str | None, decibels: float | None) -> Outcome:
+    found, readings = bench.check_piece.measure(piece or USUAL_NAME, decibels)
+    return Outcome("done", found.words, made=piece_panel(found, readings))
 
 
 def _work_out_costs(bench: Bench) -> Outcome:
@@ -291,6 +297,11 @@ TABLE: tuple[Action, ...] = (
         does=lambda bench, file, content, error: bench.calibration.begin_check(
             certified(file, content, error)
         ),
+    ),
+    Action(
+        name="check piece",
+        takes={"piece": MAYBE_TEXT, "decibels": MAYBE_NUMBER},
+        does=_check_piece,
     ),
     Action(name="work out costs", does=_work_out_costs),
     Action(name="use plan", takes={"text": MAYBE_TEXT}, does=_use_plan),

@@ -142,6 +142,17 @@ def _connect_checks(app: Dash, performer: _Performer) -> None:
         return html.Button(name or "Choose its file", type="button", className="quiet")
 
     @app.callback(
+        Output("check-piece-shown", "children"),
+        Input("check-piece", "n_clicks"),
+        State("check-piece-name", "value"),
+        State("check-piece-db", "value"),
+        prevent_initial_call=True,
+    )
+    async def check_piece(_clicks: int, piece: str | None, decibels: float | None) -> Any:
+        found = await performer.do("check piece", piece=piece, decibels=decibels)
+        return html.P(plain(found.words)) if found.kind == "refused" else found.made
+
+    @app.callback(
         Output("costs", "children"), Input("work-costs-out", "n_clicks"), prevent_initial_call=True
     )
     async def work_out(_clicks: int) -> Any:

@@ -9,7 +9,11 @@ from typing import Any
 
 from dash import dcc, html
 
+from acceptance.batch.piece_chart import piece_series
+from acceptance.batch.wording import enough, series_words, signals
+from acceptance.pictures.batch_pictures import control_chart_picture
 from acceptance.plan.acceptance_plan import Plan
+from acquire.printable_text import plain
 from acquire.touchstone.reader import MOST_BYTES, parse_touchstone
 from calibration.errors import DeviceError
 from calibration.files.device_file import device_from_table
@@ -21,6 +25,8 @@ from calibration.uncertainty.ranking import (
     assumed_words,
     rank_sensitivities,
 )
+from calibration.verification.check_piece import PieceReading
+from dashboard.acceptance_run.check_piece import USUAL_NAME
 
 DEFAULT_TOLERANCE = 0.05
 LARGEST_UPLOAD = 4 * MOST_BYTES // 3 + 100
@@ -84,6 +90,18 @@ def checks_panel() -> html.Div:
                         ],
                     ),
                     _row(
+                        "The check piece, each morning",
+                        "Put it on the end of the cable, hands off. Its return loss, dB, if stated",
+                        [
+                            dcc.Input(
+                                id="check-piece-name", type="text", value=USUAL_NAME, maxLength=60
+                            ),
+                            _number("check-piece-db", None, 1),
+                            html.Button("It is on: sweep it", id="check-piece", type="button"),
+                        ],
+                    ),
+                    html.Div(id="check-piece-shown", role="status"),
+                    _row(
                         "The connector, made five times",
                         "The same standard taken off and put on again",
                         [html.Div(id="remake", className="choice", role="group")],
@@ -106,6 +124,18 @@ def checks_panel() -> html.Div:
         id="calibration-checks",
         hidden=True,
     )
+
+
+def piece_panel(found: PieceReading, readings: Sequence[PieceReading]) -> list[Any]:
+    """What a check piece shows: a sentence, and its chart over days."""
+    shown: list[Any] = [html.P(plain(found.words), className="" if found.holds else "warning")]
+    series = piece_series(readings)
+    if series is None or not enough(series):
+        return shown
+    picture = base64.b64encode(control_chart_picture(series).svg().encode()).decode()
+    shown += [html.P(plain(sentence)) for sentence in signals(series)]
+    image = html.Img(src=f"data:image/svg+xml;base64,{picture}", alt=plain(series_words(series)))
+    return [*shown, html.Div(image, className="picture")]
 
 
 def _row(title: str, hint: str, fields: Sequence[Any]) -> html.Div:

@@ -55,7 +55,7 @@ class BenchPutsBack:
             self._pigtail = self._bench.state().pigtail
             self._bench.lay("none")
         self._bench.screw_on(standard)
-        words = f"(The virtual bench puts its {spoken(standard)} back on.)"
+        words = f"(The virtual bench puts its {spoken(standard)} on.)"
         say(words, style="dim", indent=4, console=self._console)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rich.table import Column
 
-from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.recipe_batch import Batch, ChartedSeries
 from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.batch.wording import (
     enough,
@@ -46,7 +46,7 @@ def show_batch(
     if not alone:
         _show_yield(found)
         for series in (*found.dips, *([found.margin] if found.margin else [])):
-            _show_series(series, pens)
+            show_series(series, pens)
     _show_cuts(against)
     if alone:
         _show_plot(against[0], suggestions, pens)
@@ -97,7 +97,8 @@ def _show_yield(found: Batch) -> None:
     show(rows)
 
 
-def _show_series(series: Series, pens: Pens) -> None:
+def show_series(series: ChartedSeries, pens: Pens) -> None:
+    """Show a quantity's chart, and what is out of the ordinary in it."""
     chart, count = series.chart, len(series.chart.values)
     shown = min(count, WIDTH)
     values = chart.values[-shown:]

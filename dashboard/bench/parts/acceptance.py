@@ -13,6 +13,7 @@ from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined
 from acceptance.version import software
 from calibration.one_port_calibration import Calibration
+from calibration.verification.check_piece import PieceReading
 from calibration.verification.put_back import PutBack, asked, standards_to_put_back
 from dashboard.acceptance_run.running_acceptance import (
     PUT_BACK_SWEEPS,
@@ -23,6 +24,7 @@ from dashboard.acceptance_run.running_acceptance import (
 )
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.calibration import BenchCalibration
+from dashboard.bench.parts.check_piece import BenchCheckPiece
 from dashboard.bench.parts.plane import BenchPlane
 from dashboard.bench.parts.recent_sweeps import RecentSweeps
 from dashboard.bench.parts.touch_test import BenchTouchTest
@@ -51,12 +53,14 @@ class BenchAcceptance:
         touch_test: BenchTouchTest,
         folder: Path,
         virtual: VirtualBench | None = None,
+        check_piece: BenchCheckPiece | None = None,
     ) -> None:
         """folder : where records go, and what is unfinished among them.
 
         virtual : whose hand puts standards back; None where a person does.
         """
         self._virtual = virtual
+        self._check_piece = check_piece
         self._engine = engine
         self._recent = recent
         self._calibration = calibration
@@ -191,6 +195,11 @@ class BenchAcceptance:
         """How it stands, against a plan; called by the bench's other parts under the lock."""
         return self._run.state(plan, self._calibration.held)
 
+    @property
+    def check_piece(self) -> PieceReading | None:
+        """The latest reading of the bench's check piece; None where there is none."""
+        return None if self._check_piece is None else self._check_piece.latest
+
     def _with_bench(self, details: AntennaDetails) -> AntennaDetails:
         """What the person says, and what the bench knows beside it."""
         if not details.antenna.strip():
@@ -205,6 +214,7 @@ class BenchAcceptance:
                 touch_test=self._touch_test.result,
                 plane=self._plane.plane,
                 declared=self._plane.declared,
+                check_piece=self.check_piece,
             )
 
     def _steady(self) -> Snapshot:

@@ -18,11 +18,12 @@ from acceptance.plan.size_names import require_size_name
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.check_age import why_not_checked
 from acceptance.record.examination import Examined
-from acceptance.record.plan_requirements import touch_unmet
+from acceptance.record.plan_requirements import piece_unmet, touch_unmet
 from calibration.files.line_file import LineToInspect, parse_typed_line
 from calibration.files.store import load_cable_types, load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.check_piece import PieceReading
 from calibration.verification.verified_budget import evidence_results
 from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.command_line.analyzer_options import AnalyzerOptions
@@ -40,6 +41,7 @@ from dashboard.command_line.options import (
 from dashboard.command_line.verdict_ending import end_with
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
+from dashboard.files.check_pieces import latest_reading
 from dashboard.files.plane_option import plane_of_option, plane_text_of_option
 from dashboard.files.signing import signer
 from dashboard.sweeping.sweep_plan import SweepTarget, passes_for
@@ -175,6 +177,7 @@ def accept(
         plane=plane_of_option(cable.plane, stored),
         declared=plane_text_of_option(cable.plane),
         line=cable.line_request,
+        check_piece=latest_reading(user_folders.check_pieces(invented=analyzer_options.invented)),
     )
     assumptions = assumed.assumptions
     signing = None if storing.sign is None else signer(storing.sign)
@@ -187,7 +190,7 @@ def accept(
         say(f"{name} was begun before; swept already: {swept}.", console=console)
     named = len(condition or ())
     names = chosen_conditions(condition or (), loaded, running)
-    require_checked(loaded, stored, assumptions, clock.now())
+    require_checked(loaded, stored, assumptions, clock.now(), details.check_piece)
     bench, hand = analyzer_options.putting_back(console)
     with analyzer_options.connected(bench) as analyzer:
         passes = passes_for(
@@ -215,7 +218,7 @@ def accept(
         for each in names:
             if len(loaded.conditions) > 1 and named != 1:
                 guide.wait_until(each)
-            require_checked(loaded, stored, assumptions, clock.now())
+            require_checked(loaded, stored, assumptions, clock.now(), details.check_piece)
             with working(f"Sweeping {passes.words}"):
                 raw = guide.agreeing()
             running.keep(
@@ -280,9 +283,16 @@ def chosen_conditions(
 
 
 def require_checked(
-    plan: Plan, calibration: Calibration, assumptions: Assumptions, at: datetime
+    plan: Plan,
+    calibration: Calibration,
+    assumptions: Assumptions,
+    at: datetime,
+    piece: PieceReading | None,
 ) -> None:
-    """Raise SetupError where the calibration was not checked as lately as the plan wants."""
+    """Raise SetupError where calibration or check piece were not checked as lately as the plan
+    wants."""
+    if wanted := piece_unmet(plan, piece, at):
+        raise SetupError(wanted)
     why = why_not_checked(plan, evidence_results(calibration, assumptions), at)
     if why:
         raise SetupError(f"{why} `bandwright verify` leads through it.")

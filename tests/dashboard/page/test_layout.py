@@ -65,6 +65,7 @@ def moment(**sizes: float | None) -> Snapshot:
     sweep = Sweep(frequency_hz, reflection, Plane.CONNECTOR, taken_at, 7, SOURCE, ())
     plan = read_plan(PLAN)
     return Snapshot(
+        check_piece=None,
         version=9,
         sweep=dataclasses.replace(sweep, plane=Plane.RAW),
         averaged=None,

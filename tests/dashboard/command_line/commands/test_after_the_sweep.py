@@ -81,3 +81,34 @@ def test_a_batch_is_begun_and_ended_with_a_standard_put_back(
     assert (ended.status, ended.json["holds"], ended.json["records"]) == (0, True, 2)
     for each in names:
         assert run("recheck", each, "--json").json["holds"] is True
+
+
+def test_a_check_piece_is_swept_each_morning_and_a_plan_may_want_it_young(
+    run: Run, tmp_path: Path, calibrated: tuple[Path, Path]
+) -> None:
+    plan, kept = tmp_path / "plan.toml", calibrated[1]
+    plan.write_text(f"check_piece_within_hours = 24\ncheck_after = false\n{BANDS}")
+    records = tmp_path / "records"
+    accept = ["accept", "--port", PORT, "--plan", plan, "--calibration", kept, "--name", "weir-3"]
+    accept += ["--folder", records]
+    refused = run(*accept).refused()
+    assert not missing_words(refused, "check piece read within 24 h", "bandwright morning")
+    common = ["morning", "--port", PORT, "--calibration", kept]
+    assert "1 to 30 dB" in run(*common, "--return-loss-db", "60").refused()
+    right = run(*common, "--return-loss-db", "9.54", "--json")
+    assert right.status == 0, right.err
+    assert right.json["mean_db"] == pytest.approx(9.54, abs=0.3)
+    assert "Put the check piece on the end of the cable" in right.err
+    again = run(*common)
+    assert again.status == 0
+    assert not missing_words(again.out, "as it should", "2 of 8 readings")
+    run(*accept)
+    (record,) = (each for each in records.iterdir() if (each / "record.json").exists())
+    head = json.loads((record / "record.json").read_text(encoding="utf-8"))
+    assert head["check_piece"]["piece"] == "check piece"
+    assert head["check_piece"]["holds"] is True
+    assert run("recheck", record, "--json").json["holds"] is True
+    wrong = run(*common, "--return-loss-db", "14")
+    assert wrong.status == 1
+    assert "calibrate anew" in " ".join(wrong.out.split())
+    assert "does not read as it should" in run(*accept).refused()
