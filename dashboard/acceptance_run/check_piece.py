@@ -21,8 +21,8 @@ from dashboard.errors import SetupError
 from dashboard.files.check_pieces import add_reading, piece_readings
 
 USUAL_NAME = "check piece"
-VIRTUAL_PIECE = "mismatch"
-"""What the virtual bench has of 9.54 dB."""
+VIRTUAL_PIECE = "check piece"
+"""The virtual bench's: two loads on a tee."""
 LEAST_DB, MOST_DB = 1.0, 30.0
 LONGEST_NAME = 60
 

@@ -51,7 +51,7 @@ class BenchPutsBack:
         """Put it on the connector, where it was while calibrating: no pigtail between."""
         if standard == ANTENNA:
             self._bench.lay(self._pigtail)
-        else:
+        elif self._bench.on_port == ANTENNA:
             self._pigtail = self._bench.state().pigtail
             self._bench.lay("none")
         self._bench.screw_on(standard)

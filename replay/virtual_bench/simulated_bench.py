@@ -23,12 +23,15 @@ from replay.virtual_bench.standards import (
     LOAD_RETURN_LOSS_DB,
     MISMATCH_LOAD,
     OPEN_CONNECTOR,
+    TWO_LOADS_ON_A_TEE,
     Device,
     hidden_load,
     second_load,
 )
 
-OnPort = Literal["nothing", "open", "short", "load", "antenna", "mismatch", "second load"]
+OnPort = Literal[
+    "nothing", "open", "short", "load", "antenna", "mismatch", "second load", "check piece"
+]
 ON_PORT: tuple[OnPort, ...] = (
     "nothing",
     "open",
@@ -37,6 +40,7 @@ ON_PORT: tuple[OnPort, ...] = (
     "antenna",
     "mismatch",
     "second load",
+    "check piece",
 )
 BY_NAME: dict[str, OnPort] = {name: name for name in ON_PORT}
 
@@ -130,6 +134,7 @@ class VirtualBench:
             "load": hidden_load(rng),
             "mismatch": MISMATCH_LOAD,
             "second load": second_load(rng),
+            "check piece": TWO_LOADS_ON_A_TEE,
         }
         self._gripped = False
         self._pigtail = "none"

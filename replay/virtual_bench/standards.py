@@ -133,6 +133,10 @@ MISMATCH_LOAD = Resistive(magnitude=0.2, delay_ps=25.0)
 """A device of known mismatch: VSWR 1.5 at every frequency."""
 
 
+TWO_LOADS_ON_A_TEE = Resistive(magnitude=1 / 3, angle_rad=math.pi, delay_ps=30.0)
+"""25 ohm: a check piece of 9.54 dB."""
+
+
 def hidden_load(rng: np.random.Generator) -> Resistive:
     """Return a load within its stated 30 dB, of a phase that nobody is told."""
     return Resistive(
