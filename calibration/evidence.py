@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Protocol
+from typing import Literal, Protocol
 
 from acquire.sweep import ComplexArray, FloatArray
 from calibration.capture.standard_capture import StandardReading
@@ -36,6 +36,25 @@ class KnownDevice(Protocol):
     def uncertainty(self, frequency_hz: FloatArray) -> FloatArray:
         """How far the reflection (or its size) may be off, linear, about 95 %, same shape."""
         ...
+
+
+Settling = Literal["remake", "device"]
+"""What takes a doubt away: the standard made anew, or a known device measured back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What speaks against a calibration though its own readings agree with each other."""
+
+    cause: str
+    """What fits it, as `calibration.history.term_change` names causes; "once" where a standard was
+    connected only once and nothing else speaks for it."""
+    words: str
+    """What a person should know, and do, in a sentence or two."""
+    standard: str = ""
+    """The standard whose making anew says more; empty where none would."""
+    settled_by: Settling = "device"
+    """A known device that agrees always settles it; with "remake" the standard made anew does."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Self
 
 from acquire.coverage.spans import Span
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
@@ -14,7 +15,14 @@ from calibration.error_terms import one_port, plausibility
 from calibration.error_terms.interpolation import same_grid, terms_at
 from calibration.error_terms.one_port import ErrorTerms
 from calibration.errors import CalibrationError, OtherAnalyzerError, StandardError
-from calibration.evidence import NO_EVIDENCE, ConnectionRepeats, DeviceCheck, DriftCheck, Evidence
+from calibration.evidence import (
+    NO_EVIDENCE,
+    ConnectionRepeats,
+    DeviceCheck,
+    Doubt,
+    DriftCheck,
+    Evidence,
+)
 from calibration.standards.kit import Kit
 
 
@@ -46,6 +54,11 @@ class Calibration:
     """What was measured of it since."""
     remarks: tuple[str, ...] = ()
     """What else a person should know of it, and no reason to trust it less; a sentence each."""
+    doubts: tuple[Doubt, ...] = ()
+    """What speaks against it though its readings agree, by `calibration.history`; the words of each
+    stand among the warnings."""
+    cable: str = ""
+    """What its person calls the test cable; empty where nobody gave it a name."""
 
     @property
     def frequency_hz(self) -> FloatArray:
@@ -74,6 +87,13 @@ class Calibration:
                 "it again."
             )
         return dataclasses.replace(self, evidence=self.evidence.with_one(one))
+
+    def with_doubts(self, doubts: Sequence[Doubt]) -> Self:
+        """The same calibration with these doubts in place of those it has."""
+        before = {each.words for each in self.doubts}
+        own = [each for each in self.warnings if each not in before]
+        warnings = (*own, *(each.words for each in doubts))
+        return dataclasses.replace(self, doubts=tuple(doubts), warnings=warnings)
 
     def fits(self, source: Source, request: Sequence[SweepRequest]) -> None:
         """Say nothing if sweeps of that analyzer and those passes can be corrected.
@@ -128,12 +148,13 @@ def calibrate(
     spans: Sequence[Span],
     taken_at: datetime,
     software: str,
+    cable: str = "",
 ) -> Calibration:
     """Check the readings, solve for the error terms, check those, and keep it all.
 
     readings : one for every standard of the kit that was measured, three or more, in the order
         they were taken, all on the same frequencies.
-    spans : see `interpolation.terms_at`.
+    spans : see `interpolation.terms_at`. cable : the test cable's name, if it has one.
     Raises StandardError, naming the one standard to measure again; RangeError if the kit does
     not describe a standard at these frequencies; CalibrationError if there is no solution.
     """
@@ -152,6 +173,7 @@ def calibrate(
         software=software,
         warnings=(*warnings, *kit.warnings, *kit.expired(taken_at.date(), measured)),
         remarks=plausibility.say_if_exchange_untold(terms, spans),
+        cable=cable,
     )
 
 

@@ -2,7 +2,8 @@
 
 It holds the raw readings and the kit's whole definition; the error terms are worked out again on
 reading, so a file can be checked by anyone. What was measured of the calibration since (layout 2)
-stands in it as well, raw too, and what tells its analyzer from another of the same name (layout 3).
+stands in it as well, raw too, and what tells its analyzer from another of the same name (layout 3);
+since layout 5 what speaks against it, which its own readings do not show, and the cable's name.
 """
 
 from __future__ import annotations
@@ -17,13 +18,23 @@ from pydantic import AliasChoices, AwareDatetime, BaseModel, ConfigDict, Field, 
 from acquire.sweep import FloatArray, Reading, Source, SweepRequest
 from calibration.capture.standard_capture import StandardReading
 from calibration.errors import CalibrationError, DeviceError, KitError, StoredCalibrationError
-from calibration.evidence import ConnectionRepeats, DeviceCheck, DriftCheck, Evidence
+from calibration.evidence import (
+    ConnectionRepeats,
+    DeviceCheck,
+    Doubt,
+    DriftCheck,
+    Evidence,
+    Settling,
+)
 from calibration.files.device_file import device_as_table, device_from_table
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import kit_as_table, kit_from_table
 
-SCHEMA_VERSION: Literal[4] = 4
-"""1 has no `checks`, 2 no `usb_sum`; up to 3 the analyzer was called `unit`."""
+SCHEMA_VERSION: Literal[5] = 5
+"""1 has no `checks`, 2 no `usb_sum`; up to 3 the analyzer was called `unit`; 4 has no `doubts` and
+no `cable`."""
+
+LONGEST_CABLE_NAME = 60
 
 _STRICT = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 _Numbers = Annotated[list[float], Field(min_length=1, max_length=200_000)]
@@ -68,9 +79,17 @@ class _Check(BaseModel):
     """One, or one a making of the connector."""
 
 
+class _Doubt(BaseModel):
+    model_config = _STRICT
+    cause: Annotated[str, Field(max_length=100)]
+    words: Annotated[str, Field(max_length=2000)]
+    standard: Annotated[str, Field(max_length=100)]
+    settled_by: Settling
+
+
 class _File(BaseModel):
     model_config = _STRICT
-    schema_version: Literal[1, 2, 3, 4]
+    schema_version: Literal[1, 2, 3, 4, 5]
     what: Literal["calibration"]
     software: str
     taken_at: AwareDatetime
@@ -81,6 +100,8 @@ class _File(BaseModel):
     frequency_hz: _Numbers
     readings: list[_Reading]
     checks: Annotated[list[_Check], Field(max_length=1000)] = []
+    doubts: Annotated[list[_Doubt], Field(max_length=20)] = []
+    cable: Annotated[str, Field(max_length=LONGEST_CABLE_NAME)] = ""
 
 
 def calibration_text(calibration: Calibration) -> str:
@@ -97,6 +118,8 @@ def calibration_text(calibration: Calibration) -> str:
         frequency_hz=calibration.frequency_hz.tolist(),
         readings=[_as_stored(reading) for reading in calibration.readings.values()],
         checks=_checks(calibration.evidence),
+        doubts=[_Doubt(**dataclasses.asdict(each)) for each in calibration.doubts],
+        cable=calibration.cable,
     )
     return stored.model_dump_json() + "\n"
 
@@ -120,9 +143,13 @@ def parse_calibration(content: bytes, name: str) -> Calibration:
             spans=stored.spans,
             taken_at=stored.taken_at,
             software=stored.software,
+            cable=stored.cable,
         )
         for each in stored.checks:
             calibration = calibration.with_evidence(_evidence(each, frequency))
+        calibration = calibration.with_doubts(
+            [Doubt(**each.model_dump()) for each in stored.doubts]
+        )
     except (CalibrationError, ValueError) as error:
         raise StoredCalibrationError(
             f"The calibration in {name} cannot be used: {error} Otherwise calibrate anew."

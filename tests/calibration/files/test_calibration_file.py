@@ -179,14 +179,14 @@ def test_archived_calibrations_of_former_layouts_load_and_are_kept_in_the_presen
     assert calibration.source.analyzer == then["source"]["unit"]
     assert calibration.source.analyzer_corrected is then["source"]["unit_corrected"] is True
     now = json.loads(calibration_text(calibration))
-    assert now["schema_version"] == 4
+    assert now["schema_version"] == 5
     assert {"analyzer", "analyzer_corrected"} < now["source"].keys()
     assert not {"unit", "unit_corrected"} & now["source"].keys()
     assert_same(calibration, parse_calibration(calibration_text(calibration).encode(), "again"))
     # All else says what it said.
     now["source"] |= {"unit": now["source"].pop("analyzer")}
     now["source"] |= {"unit_corrected": now["source"].pop("analyzer_corrected")}
-    assert now == {"checks": [], **then, "schema_version": 4} | {
+    assert now == {"checks": [], **then, "schema_version": 5, "doubts": [], "cable": ""} | {
         "source": {"usb_sum": "", **then["source"]}
     }
 
@@ -227,8 +227,8 @@ def test_bytes_that_are_no_text_are_refused(stored: Path) -> None:
 
 
 def test_a_later_layout_is_refused_with_the_cure(stored: Path) -> None:
-    change(stored, schema_version=5)
-    assert "written by a later version (layout 5" in refused(stored)
+    change(stored, schema_version=6)
+    assert "written by a later version (layout 6" in refused(stored)
     assert "Install the newer version" in refused(stored)
 
 

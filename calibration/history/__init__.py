@@ -1,0 +1,1 @@
+"""A calibration held against those before it: what changed, and what fits that."""
