@@ -23,7 +23,9 @@ from calibration.evidence import (
     DriftCheck,
     Evidence,
 )
+from calibration.standards.agreement import disagreement
 from calibration.standards.kit import Kit
+from calibration.uncertainty.budget import Assumptions
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,18 +151,21 @@ def calibrate(
     taken_at: datetime,
     software: str,
     cable: str = "",
+    stored: bool = False,
 ) -> Calibration:
     """Check the readings, solve for the error terms, check those, and keep it all.
 
     readings : one for every standard of the kit that was measured, three or more, in the order
         they were taken, all on the same frequencies.
     spans : see `interpolation.terms_at`. cable : the test cable's name, if it has one.
+    stored : True for readings that were accepted once: that four or more of them do not agree by
+        today's measure is then a warning.
     Raises StandardError, naming the one standard to measure again; RangeError if the kit does
     not describe a standard at these frequencies; CalibrationError if there is no solution.
     """
     if taken_at.tzinfo is None:
         raise ValueError("A calibration's time must carry its time zone.")
-    terms, warnings = solve_checked(kit, readings, spans)
+    terms, warnings = solve_checked(kit, readings, spans, stored=stored)
     measured = [reading.name for reading in readings]
     return Calibration(
         kit=kit,
@@ -178,7 +183,7 @@ def calibrate(
 
 
 def solve_checked(
-    kit: Kit, readings: Sequence[StandardReading], spans: Sequence[Span]
+    kit: Kit, readings: Sequence[StandardReading], spans: Sequence[Span], *, stored: bool = False
 ) -> tuple[ErrorTerms, tuple[str, ...]]:
     """Error terms that passed every check, and the warnings. Raises as `calibrate` does."""
     measured, actual = check_readings(kit, readings)
@@ -190,9 +195,14 @@ def solve_checked(
     terms = one_port.solve(frequency, list(measured.values()), list(actual.values()))
     plausibility.require_possible(terms, measured, actual)
     plausibility.require_consistent(terms, measured, actual)
-    return terms, plausibility.warn_if_exchanged(terms, spans) or plausibility.warn_if_unusual(
-        terms
-    )
+    warnings = plausibility.warn_if_exchanged(terms, spans) or plausibility.warn_if_unusual(terms)
+    by_name = {each.name: each for each in readings}
+    found = disagreement(kit, by_name, terms, Assumptions())
+    if found is None:
+        return terms, warnings
+    if not stored:
+        raise StandardError(f"{found.words} Measure the {found.culprit} again.", found.culprit)
+    return terms, (*warnings, f"{found.words} Calibrate anew.")
 
 
 def check_readings(

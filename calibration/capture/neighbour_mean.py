@@ -18,3 +18,13 @@ def mean_between(
     total = np.concatenate([[0], np.cumsum(values)])
     result: NDArray[Any] = (total[last] - total[first]) / (last - first)
     return result
+
+
+def largest_mean(frequency_hz: NDArray[Any], values: NDArray[Any], share: float = 0.1) -> float:
+    """The largest mean over a window of that share of the frequency to either side of any point.
+
+    frequency_hz : rising, shape (points,). values : shape (points,), finite.
+    """
+    first = np.searchsorted(frequency_hz, frequency_hz * (1 - share))
+    last = np.searchsorted(frequency_hz, frequency_hz * (1 + share), side="right")
+    return float(mean_between(values, first, last).max())

@@ -144,6 +144,7 @@ def parse_calibration(content: bytes, name: str) -> Calibration:
             taken_at=stored.taken_at,
             software=stored.software,
             cable=stored.cable,
+            stored=True,
         )
         for each in stored.checks:
             calibration = calibration.with_evidence(_evidence(each, frequency))

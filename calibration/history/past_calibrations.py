@@ -121,13 +121,20 @@ def settled(calibration: Calibration, assumptions: Assumptions) -> Calibration:
     return calibration if len(kept) == len(calibration.doubts) else calibration.with_doubts(kept)
 
 
-def load_once_only(standard: str) -> Doubt:
-    """The doubt of a load that was connected once, where nothing else speaks for it."""
+def once_only(standard: str, difference: str = "") -> Doubt:
+    """The doubt of a standard that was connected once, where nothing else speaks for it.
+
+    difference : what a second connection showed, a sentence, where it was left at that.
+    """
+    spoken = standard.replace("-", " ")
+    why = difference or (
+        f"The {spoken} was connected only once, and no earlier calibration or known device speaks "
+        "for it."
+    )
     return Doubt(
         "once",
-        f"The {standard} was connected only once, and no earlier calibration or known device "
-        "speaks for it: were it loose, an antenna could read better than it is. Take the "
-        f"{standard} off, put it on again and check it, or measure a second load back.",
+        f"{why} Were it loose, an antenna could read better than it is. Take the {spoken} off, put "
+        "it on again and check it, or measure a second load back.",
         standard,
         "remake",
     )

@@ -29,11 +29,12 @@ from numpy.typing import NDArray
 
 from acquire.sweep import SYSTEM_OHM, ComplexArray, FloatArray
 from calibration.calibration_budget import budget_of
-from calibration.capture.neighbour_mean import mean_between
+from calibration.capture.neighbour_mean import largest_mean
 from calibration.error_terms.interpolation import points_by_span, same_grid, terms_at, tolerance_hz
 from calibration.error_terms.one_port import ErrorTerms, correct, embed, solve
 from calibration.errors import CalibrationError, RangeError
 from calibration.one_port_calibration import Calibration
+from calibration.standards.agreement import HAND_TIGHTENED
 from calibration.standards.kit import kit_as_table
 from calibration.standards.standard import Kind
 from calibration.uncertainty.budget import Assumptions
@@ -41,13 +42,8 @@ from calibration.uncertainty.budget import Assumptions
 Cause = Literal["load", "open", "short", "path", "near joint", "several"]
 """What may have changed; "path" is the cable, or open and short together."""
 
-JOINT = 0.007
-"""What a hand-tightened joint made anew changes a small reflection by, rms, linear; 0.003 to 0.01
-is expected [practice, unmeasured]. An open or a short shows up to twice as much: see `_honest`."""
 DIRECTIVITY, TRACKING, SOURCE_MATCH = 0.003, 0.03, 0.006
 """What a day, its temperature and a bent cable change of each term, rms, linear [practice]."""
-WINDOW_SHARE = 0.1
-"""A cause shows over a stretch of frequencies, this share to either side, not at one point."""
 LEAST_EVIDENCE: Mapping[Cause, float] = {
     "load": 12.0,
     "open": 18.0,
@@ -149,12 +145,12 @@ def change_between(
     left: dict[Cause, float] = {}
     for cause, directions in _directions(actual).items():
         rest = total - _explained(inverse, change, directions)
-        evidence[cause] = _largest_mean(f, total - rest)
-        left[cause] = _largest_mean(f, rest) + MORE_FREEDOM * (len(directions) - 1)
+        evidence[cause] = largest_mean(f, total - rest)
+        left[cause] = largest_mean(f, rest) + MORE_FREEDOM * (len(directions) - 1)
     rest = np.minimum(total, _beside_near_joint(inverse, change, actual))
-    evidence["near joint"] = _largest_mean(f, total - rest)
-    left["near joint"] = _largest_mean(f, rest) + MORE_FREEDOM
-    unexplained = _largest_mean(f, total)
+    evidence["near joint"] = largest_mean(f, total - rest)
+    left["near joint"] = largest_mean(f, rest) + MORE_FREEDOM
+    unexplained = largest_mean(f, total)
     return TermChange(
         f,
         names,
@@ -214,10 +210,10 @@ def _honest(terms: ErrorTerms, actual: ComplexArray) -> ComplexArray:
     tracking = terms.reflection_tracking
     points = tracking.size
     own = np.zeros((points, 3, 3), dtype=np.complex128)
-    # a series impedance that moves nothing by z/2 moves a short by 2z, and an open not at all:
+    # an impedance in series with nothing moves it by z/2, a short by 2z and an open not at all:
     # between the two, twice as much as nothing is taken for either
-    own[:, range(3), range(3)] = np.square([2 * JOINT, 2 * JOINT, JOINT])
-    near = [JOINT / np.sqrt(2) * each for each in _near_joint(terms, actual)]
+    own[:, range(3), range(3)] = np.square(HAND_TIGHTENED * np.array([2, 2, 1]))
+    near = [HAND_TIGHTENED / np.sqrt(2) * each for each in _near_joint(terms, actual)]
     drifts = [
         DIRECTIVITY * np.ones_like(actual) / tracking,
         TRACKING * actual,
@@ -305,10 +301,3 @@ def _explained(
     solved = np.linalg.solve(gram.transpose(2, 0, 1), along.T[..., None])[..., 0]
     share: FloatArray = (along.T.conj() * solved).sum(axis=1).real
     return share
-
-
-def _largest_mean(frequency_hz: FloatArray, values: FloatArray) -> float:
-    """The largest mean over a window of `WINDOW_SHARE` to either side of any frequency."""
-    first = np.searchsorted(frequency_hz, frequency_hz * (1 - WINDOW_SHARE))
-    last = np.searchsorted(frequency_hz, frequency_hz * (1 + WINDOW_SHARE), side="right")
-    return float(mean_between(values, first, last).max())

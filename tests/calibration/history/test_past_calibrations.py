@@ -11,7 +11,7 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.evidence import DeviceCheck, Doubt, DriftCheck
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.store import load_kit
-from calibration.history.past_calibrations import compared_with_past, load_once_only, settled
+from calibration.history.past_calibrations import compared_with_past, once_only, settled
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.verification_device import SmallLoad
@@ -94,7 +94,7 @@ def test_another_cable_of_the_same_name_is_not_taken_for_a_bad_standard() -> Non
 
 def test_a_second_load_that_agrees_settles_a_doubt_of_the_load() -> None:
     here = bench()
-    now = here.calibration().with_doubts([load_once_only("load")])
+    now = here.calibration().with_doubts([once_only("load")])
     assert settled(now, Assumptions()) is now
     raw = now.readings["load"]
     device = DeviceCheck(SmallLoad("second load", 20.0), raw, now.taken_at + timedelta(hours=1))
@@ -105,7 +105,7 @@ def test_a_second_load_that_agrees_settles_a_doubt_of_the_load() -> None:
 
 def test_the_load_made_anew_settles_that_it_was_connected_once() -> None:
     here = bench()
-    now = here.calibration().with_doubts([load_once_only("load")])
+    now = here.calibration().with_doubts([once_only("load")])
     raw = now.readings["load"]
     at = now.taken_at + timedelta(minutes=5)
     same = now.with_evidence(DriftCheck("load", raw, at))
@@ -117,7 +117,7 @@ def test_the_load_made_anew_settles_that_it_was_connected_once() -> None:
 
 def test_doubts_and_the_cable_travel_with_the_file() -> None:
     here = bench()
-    now = replace(here.calibration(), cable="blue, 1 m").with_doubts([load_once_only("load")])
+    now = replace(here.calibration(), cable="blue, 1 m").with_doubts([once_only("load")])
     again = parse_calibration(calibration_text(now).encode(), "again.json")
     assert again.doubts == now.doubts
     assert again.warnings == now.warnings
