@@ -38,6 +38,8 @@ class Step:
     """What to do, one sentence."""
     cautions: tuple[str, ...]
     """What to mind while doing it, a sentence each."""
+    optional: bool = False
+    """True where it may be skipped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +95,10 @@ class Guided(Protocol):
         """Ask for one thing again."""
         ...
 
+    def skip(self) -> SessionState:
+        """Leave out what is asked for, where that may be left out."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
@@ -104,6 +110,8 @@ class Wanted:
     """What to do, one sentence."""
     standard: str
     """What is screwed on, where that is one of the kit's standards; else empty."""
+    optional: bool = False
+    """True where it may be skipped."""
 
 
 class Captures:
@@ -201,6 +209,16 @@ class Captures:
         self._again, self._capture, self._refusal, self._warnings = name, None, None, ()
         return self.state
 
+    def skip(self) -> SessionState:
+        """Leave out what is asked for. Raises CalibrationError where it cannot be left out."""
+        name = self._current()
+        if name is None or not self._wanted[name].optional:
+            raise CalibrationError("This cannot be skipped. Measure it, or leave all of it.")
+        del self._wanted[name]
+        self._taken.pop(name, None)
+        self._again = self._capture = self._refusal = None
+        return self.state
+
     def readings(self) -> tuple[StandardReading, ...]:
         """All captures, in the order wanted. Raises CalibrationError while one is missing."""
         name = self._current()
@@ -234,4 +252,5 @@ class Captures:
             of=len(names),
             instruction=one.instruction,
             cautions=CAUTIONS,
+            optional=one.optional,
         )

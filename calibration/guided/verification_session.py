@@ -18,6 +18,7 @@ from calibration.capture.guided_captures import Captures, Wanted
 from calibration.capture.standard_capture import StandardReading
 from calibration.errors import CalibrationError
 from calibration.evidence import ConnectionRepeats, DeviceCheck, DriftCheck, KnownDevice
+from calibration.history.past_calibrations import settled
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import interval
@@ -90,7 +91,7 @@ def captures_for(calibration: Calibration, check: Check, *, wanted_sweeps: int =
 def concluded(
     calibration: Calibration, check: Check, readings: Sequence[StandardReading], at: datetime
 ) -> Calibration:
-    """The calibration with what was captured.
+    """The calibration with what was captured, and without the doubts that this takes away.
 
     readings : of `captures_for`'s captures. at : when the last one was done, with its zone.
     Raises CalibrationError where the readings say nothing (makings of two different things).
@@ -109,7 +110,7 @@ def concluded(
             )
             result = calibration.with_evidence(ConnectionRepeats(check.standard, takes, at))
     evidence_results(result, Assumptions())  # refuses what cannot be judged
-    return result
+    return settled(result, Assumptions())
 
 
 def outcome(

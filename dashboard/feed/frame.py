@@ -153,6 +153,7 @@ def _session(now: Snapshot) -> dict[str, Any] | None:
             "spoken": _spoken(step.standard),
             "instruction": step.instruction,
             "cautions": list(step.cautions),
+            "optional": step.optional,
         },
         "standards": _standards(session),
         "capture": None
@@ -171,6 +172,8 @@ def _session(now: Snapshot) -> dict[str, Any] | None:
 def _standards(session: SessionState) -> list[dict[str, Any]]:
     """Every standard of the kit, in the kit's order as far as it can be told."""
     now = None if session.step is None else session.step.standard
+    if session.step is not None and session.step.optional:  # a standard that was taken before
+        now = session.remaining[0]
     names = [*session.taken, *(name for name in session.remaining if name not in session.taken)]
     return [
         {

@@ -266,6 +266,7 @@ TABLE: tuple[Action, ...] = (
         takes={"standard": TEXT},
         does=lambda bench, standard: bench.calibration.redo(standard),
     ),
+    Action(name="skip standard", does=lambda bench: bench.calibration.skip()),
     Action(name="leave calibration", does=lambda bench: bench.calibration.leave()),
     Action(
         name="put back",

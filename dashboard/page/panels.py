@@ -107,6 +107,13 @@ def calibrate_view(now: Snapshot) -> html.Section:
                                         **does("standard is on"),
                                     ),
                                     html.Button(
+                                        "Skip this one",
+                                        id="skip-standard",
+                                        type="button",
+                                        hidden=True,
+                                        **does("skip standard"),
+                                    ),
+                                    html.Button(
                                         "Leave it",
                                         id="leave-calibration",
                                         type="button",

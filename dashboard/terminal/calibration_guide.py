@@ -21,6 +21,8 @@ MOST_REFUSALS_IN_A_ROW = 3
 
 
 INDENT = 4
+SKIP = "skip"
+"""What a person types to leave out what may be left out."""
 
 
 class Hand(Protocol):
@@ -109,6 +111,8 @@ def guide(
             for caution in step.cautions:
                 say(caution, indent=INDENT, console=console)
             cautions_shown = True
+        if step.optional and hand.attended:
+            say(f"Type {SKIP} to leave it out.", indent=INDENT, console=console)
         other = hand.put_on(step)
         if other:
             _go_back(session, other, console)
@@ -153,7 +157,9 @@ def _go_back(session: Guided, answer: str, console: Console) -> None:
     state = session.state
     known = (*state.taken, *state.remaining)
     name = answer.lower().replace(" ", "-")
-    if name in known:
+    if name == SKIP and state.step is not None and state.step.optional:
+        session.skip()
+    elif name in known:
         session.redo(name)
     else:
         say(

@@ -155,7 +155,9 @@ def calibrate(bench: Bench) -> Snapshot:
     until(bench, lambda now: now.sequence > 0)
     bench.calibration.begin()
     for name in ("open", "short", "load"):
-        capture(bench, name, name)
+        now = capture(bench, name, name)
+    if now.calibration.session is not None:  # nothing before speaks for the load
+        capture(bench, "load", "load, once more")
     bench.hands.screw_on("antenna")
     return settled(bench)
 

@@ -27,6 +27,7 @@ from dashboard.bench.engine import Engine
 from dashboard.bench.parts.passes import BenchPasses
 from dashboard.bench.snapshot import CalibrationState
 from dashboard.errors import NotNowError
+from dashboard.files.calibration_history import past_calibrations, remember
 
 SWEEPS_A_STANDARD = 8
 NEEDED = "Calibrate with open, short and load: raw readings carry the analyzer's own errors."
@@ -73,6 +74,8 @@ class BenchCalibration:
         self._check: Check | None = None
         self._outcome: Outcome | None = None
         self._problem = ""
+        self._history = ""
+        """What earlier calibrations said of the one made here; empty for one that was loaded."""
 
     # ------------------------------------------------------ what a person does
 
@@ -123,7 +126,14 @@ class BenchCalibration:
                 )
             passes = coverage.passes
             spans = continuous_spans(passes, limits.range_steps_hz)
-            self._session = CalibrationSession(kit, passes, spans, wanted_sweeps=SWEEPS_A_STANDARD)
+            self._session = CalibrationSession(
+                kit,
+                passes,
+                spans,
+                wanted_sweeps=SWEEPS_A_STANDARD,
+                past=self._past(),
+                assumptions=self.assumptions,
+            )
 
     def begin_check(self, check: Check) -> None:
         """Start a guided check of the calibration, over the passes it was made with.
@@ -160,6 +170,14 @@ class BenchCalibration:
         """
         with self._engine.changing():
             self._in_progress().redo(standard)
+
+    def skip(self) -> None:
+        """Leave out the standard that is asked for once more.
+
+        Raises NotNowError where nothing runs, CalibrationError where it cannot be left out.
+        """
+        with self._engine.changing():
+            self._in_progress().skip()
 
     def leave(self) -> None:
         """Leave what is in progress; the calibration before it, if any, holds again."""
@@ -211,7 +229,10 @@ class BenchCalibration:
                 made = self._session.finish(self._engine.clock.now(), software())
                 self._hold(made)
                 self._outcome = self._path = None
+                comparison = self._session.comparison
+                self._history = "" if comparison is None else comparison.words
                 self._path = calibration_folder.keep(made, self._folder)
+                self._remember(made)
             else:
                 self._conclude()
         except BandwrightError as error:  # what was made holds for now, and the person is told
@@ -258,6 +279,7 @@ class BenchCalibration:
         except BandwrightError as error:
             return None, replace(state, phase="misfit", message=str(error))
         words = self._problem or calibration_folder.words(held, self._path)
+        words = f"{words} {self._history}".strip()
         return corrected, replace(state, phase="held", message=words)
 
     def _hold(self, calibration: Calibration | None) -> None:
@@ -281,6 +303,19 @@ class BenchCalibration:
         self._outcome = outcome(before, after, check, self.assumptions, at=now, spans=spans)
         if self._path is not None:
             save_calibration(after, self._path)
+        if before.doubts:  # with what settles them it speaks for the next ones
+            self._remember(after)
+
+    def _past(self) -> list[Calibration] | None:
+        """What the next calibration is held against; nothing where nobody screws anything on."""
+        port = self._engine.port()
+        if port.address.startswith("replay:"):
+            return None
+        return past_calibrations(self._folder, port.analyzer)
+
+    def _remember(self, calibration: Calibration) -> None:
+        if calibration.source.kind != "replay":
+            remember(calibration, self._folder)
 
     def _in_progress(self) -> Guided:
         if self.guided is None:

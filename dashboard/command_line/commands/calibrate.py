@@ -11,6 +11,8 @@ import typer
 from acceptance.verdict.plan_verdict import source_as_json
 from acceptance.version import software
 from acquire.coverage.spans import continuous_spans
+from acquire.sweep import Source
+from calibration.files.calibration_file import LONGEST_CABLE_NAME
 from calibration.files.store import list_kits, load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
@@ -21,6 +23,7 @@ from dashboard.command_line.analyzer_options import AnalyzerOptions, CaptureOpti
 from dashboard.command_line.options import Json, LoadDb, LoadSource, PlanFile, Ranges
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
+from dashboard.files.calibration_history import past_calibrations, remember
 from dashboard.files.new_file import require_new
 from dashboard.sweeping.sweep_plan import coverage_planner
 from dashboard.terminal.calibration_guide import guide
@@ -55,6 +58,15 @@ def calibrate(
             help="What your standards are: a kit's name, or the path of a kit file of your own.",
         ),
     ] = None,
+    cable: Annotated[
+        str,
+        typer.Option(
+            "--cable",
+            metavar="NAME",
+            help="What you call the test cable. Each cable with a name has a history of its own, "
+            "which its next calibration is held against.",
+        ),
+    ] = "",
     out: Annotated[
         Path | None,
         typer.Option(
@@ -92,6 +104,8 @@ def calibrate(
             coverage.passes,
             continuous_spans(coverage.passes, analyzer.profile.limits.range_steps_hz),
             wanted_sweeps=capturing.sweeps,
+            past=_past(analyzer.source),
+            cable=cable_name(cable),
         )
         guide(session, lambda: analyzer.sweep(coverage.passes), hand, console)
         calibration = session.finish(analyzer_options.clock.now(), software())
@@ -100,8 +114,13 @@ def calibrate(
     else:
         save_calibration(calibration, out)
         path = out
+    if calibration.source.kind == "port":
+        remember(calibration, user_folders.calibrations())
+    history = "" if session.comparison is None else session.comparison.words
     if as_json:
-        show_json(as_object(calibration, path))
+        show_json(as_object(calibration, path, history))
+    elif history:
+        say(history, console=console)
     for warning in calibration.warnings:
         say(warning, style="yellow", console=console)
     for remark in calibration.remarks:
@@ -135,7 +154,28 @@ def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | No
     return kit if load_db is None else replace(kit, load_return_loss_db=load_db)
 
 
-def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
+def cable_name(typed: str) -> str:
+    """A cable's name as it is kept. Raises SetupError for one that is too long."""
+    name = " ".join(typed.split())
+    if len(name) > LONGEST_CABLE_NAME:
+        raise SetupError(
+            f"A cable's name has at most {LONGEST_CABLE_NAME} letters, and this one has "
+            f"{len(name)}. Give it a shorter one."
+        )
+    return name
+
+
+def _past(source: Source) -> list[Calibration] | None:
+    """What to hold a calibration against: nothing, where nobody screws anything on; of a virtual
+    unit nothing is kept, so that invented data speaks for no measurement."""
+    if source.kind == "replay":
+        return None
+    if source.kind == "virtual":
+        return []
+    return past_calibrations(user_folders.calibrations(), source.analyzer)
+
+
+def as_object(calibration: Calibration, path: Path, history: str) -> dict[str, object]:
     """Return the object that `calibrate --json` prints."""
     return {
         "out": str(path),
@@ -145,6 +185,8 @@ def as_object(calibration: Calibration, path: Path) -> dict[str, object]:
         "points": int(calibration.frequency_hz.size),
         "spans_hz": [list(span) for span in calibration.spans],
         "standards": {name: each.sweeps for name, each in calibration.readings.items()},
+        "cable": calibration.cable,
+        "history": history,
         "warnings": list(calibration.warnings),
         "remarks": list(calibration.remarks),
     }

@@ -30,6 +30,7 @@ export function showCalibration({ header }) {
   byId("refusal").hidden = session.phase !== "refused";
   byId("standard-on").disabled = lost || session.phase === "capturing";
   say(byId("standard-on"), lost ? "Waiting for the analyzer" : onWords(session));
+  byId("skip-standard").hidden = !session.step?.optional;
   steadiness(session);
 }
 

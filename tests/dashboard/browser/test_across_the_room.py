@@ -95,7 +95,7 @@ def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: S
     expect(page.locator("#next-words")).to_have_text("Next: calibrate")
     page.keyboard.press("PageDown")
     page.keyboard.press("PageDown")
-    for name in ("open", "short", "load"):
+    for name in ("open", "short", "load", "load"):
         expect(page.locator("#sentence")).to_have_text(f"Screw on the {name}.")
         site.bench.hands.screw_on(name)
         page.keyboard.press("PageDown")
