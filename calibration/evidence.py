@@ -47,8 +47,8 @@ class Doubt:
     """What speaks against a calibration though its own readings agree with each other."""
 
     cause: str
-    """What fits it, as `calibration.history.term_change` names causes; "once" where a standard was
-    connected only once and nothing else speaks for it."""
+    """What fits it, as `calibration.verification.term_change` names causes; "once" where a standard
+    was connected only once and nothing else speaks for it."""
     words: str
     """What a person should know, and do, in a sentence or two."""
     standard: str = ""

@@ -57,8 +57,8 @@ class Calibration:
     remarks: tuple[str, ...] = ()
     """What else a person should know of it, and no reason to trust it less; a sentence each."""
     doubts: tuple[Doubt, ...] = ()
-    """What speaks against it though its readings agree, by `calibration.history`; the words of each
-    stand among the warnings."""
+    """What speaks against it though its readings agree: see
+    `calibration.verification.past_calibrations`. The words of each stand among the warnings."""
     cable: str = ""
     """What its person calls the test cable; empty where nobody gave it a name."""
 

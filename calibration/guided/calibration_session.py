@@ -20,12 +20,12 @@ from calibration.capture.guided_captures import Captures, SessionState, Wanted
 from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms import plausibility
 from calibration.errors import CalibrationError, OtherAnalyzerError, StandardError
-from calibration.guided.second_connection import SecondReading, compare_readings, load_decides
-from calibration.history.past_calibrations import PastComparison, compared_with_past, once_only
 from calibration.one_port_calibration import Calibration, calibrate, check_readings, solve_checked
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.sensitivity import EXACT_STANDARDS
+from calibration.verification.past_calibrations import PastComparison, compared_with_past, once_only
+from calibration.verification.second_connection import SecondReading, compare_readings, load_decides
 
 
 class CalibrationSession(Captures):

@@ -18,10 +18,10 @@ from calibration.capture.guided_captures import Captures, Wanted
 from calibration.capture.standard_capture import StandardReading
 from calibration.errors import CalibrationError
 from calibration.evidence import ConnectionRepeats, DeviceCheck, DriftCheck, KnownDevice
-from calibration.history.past_calibrations import settled
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import interval
+from calibration.verification.past_calibrations import settled
 from calibration.verification.repeatability import LEAST_TAKES
 from calibration.verification.verification_device import OwnStandard
 from calibration.verification.verified_budget import evidence_results, verified_budget

@@ -15,8 +15,8 @@ from pathlib import Path
 from acceptance.record.acceptance_record import safe_name
 from calibration.errors import StoredCalibrationError
 from calibration.files.store import load_calibration, save_calibration
-from calibration.history.past_calibrations import MOST_COMPARED
 from calibration.one_port_calibration import Calibration
+from calibration.verification.past_calibrations import MOST_COMPARED
 
 FOLDER = "history"
 """Beside the calibrations themselves."""

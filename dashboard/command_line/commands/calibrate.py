@@ -12,6 +12,7 @@ from acceptance.verdict.plan_verdict import source_as_json
 from acceptance.version import software
 from acquire.coverage.spans import continuous_spans
 from acquire.sweep import Source
+from calibration.errors import StoredCalibrationError
 from calibration.files.calibration_file import LONGEST_CABLE_NAME
 from calibration.files.store import list_kits, load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
@@ -115,7 +116,10 @@ def calibrate(
         save_calibration(calibration, out)
         path = out
     if calibration.source.kind == "port":
-        remember(calibration, user_folders.calibrations())
+        try:
+            remember(calibration, user_folders.calibrations())
+        except StoredCalibrationError as error:  # the calibration itself is kept
+            say(f"The next one cannot be held against it. {error}", console=console)
     history = "" if session.comparison is None else session.comparison.words
     if as_json:
         show_json(as_object(calibration, path, history))

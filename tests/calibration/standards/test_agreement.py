@@ -24,7 +24,7 @@ from calibration.standards.agreement import (
 from calibration.standards.kit import Kit
 from calibration.standards.standard import CoefficientStandard, IdealStandard, Standard
 from calibration.uncertainty.budget import Assumptions
-from tests.calibration.history.rough_bench import RoughBench, in_series
+from tests.calibration.verification.rough_bench import RoughBench, in_series
 from tests.counts import LONG, QUICK
 from tests.wording import missing_words
 

@@ -92,8 +92,35 @@ def test_a_person_at_the_virtual_bench_presses_enter(
 
     monkeypatch.setattr("builtins.input", press)
     run = simulated("calibrate", "--port", PORT, "--range", "780-880", "--out", tmp_path / "c.json")
-    assert (run.status, len(pressed)) == (0, 3)
+    assert (run.status, len(pressed)) == (0, 4), "the load once more: nothing speaks for it"
     assert not missing_words(run.err, "virtual bench", "short on", "invented data")
+
+
+def test_a_load_that_is_not_connected_again_leaves_the_calibration_in_doubt(
+    simulated: Simulated, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = iter(["", "", "", "skip"])
+    monkeypatch.setattr("builtins.input", lambda *_: next(answers))
+    path = tmp_path / "c.json"
+    run = simulated("calibrate", "--port", PORT, "--range", "780-880", "--out", path, "--json")
+    assert run.status == 0
+    assert not missing_words(run.json["history"], "no earlier calibration")
+    (words,) = run.json["warnings"]
+    assert not missing_words(words, "only once", "second load")
+    assert load_calibration(path).warnings == (words,)
+    assert not missing_words(run.err, "type skip", "only once")
+
+
+def test_a_cable_s_name_is_kept_and_too_long_a_one_refused(
+    simulated: Simulated, tmp_path: Path
+) -> None:
+    common = ["calibrate", "--port", PORT, "--range", "780-880", "--unattended", "--json"]
+    path = tmp_path / "c.json"
+    run = simulated(*common, "--cable", "blue,  1 m", "--out", path)
+    assert run.json["cable"] == load_calibration(path).cable == "blue, 1 m"
+    refused = simulated(*common, "--cable", "x" * 61)
+    assert refused.status == 2
+    assert not missing_words(refused.err, "60 letters", "61")
 
 
 def test_a_sweep_without_a_calibration_is_raw_and_has_no_verdict(
@@ -413,7 +440,8 @@ def test_the_whole_job_over_a_real_serial_port(
     hurried = FastClock(20)
     bench = VirtualBench(hurried)
     analyzer = VirtualAnalyzer(bench, "registers", speed=20)
-    next_up = iter(["open", "open", "short", "load", "short"])
+    next_up = iter(["open", "open", "short", "load", "load", "short"])
+    monkeypatch.setattr("dashboard.files.user_folders.calibrations", lambda: tmp_path / "kept")
 
     def screw_on_and_press(*_: object) -> str:
         bench.screw_on(next(next_up))

@@ -11,11 +11,11 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.evidence import DeviceCheck, Doubt, DriftCheck
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.store import load_kit
-from calibration.history.past_calibrations import compared_with_past, once_only, settled
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.past_calibrations import compared_with_past, once_only, settled
 from calibration.verification.verification_device import SmallLoad
-from tests.calibration.history.rough_bench import RoughBench, in_series
+from tests.calibration.verification.rough_bench import RoughBench, in_series
 from tests.wording import missing_words
 
 KIT = load_kit("3.5mm-plug-50")

@@ -14,12 +14,12 @@ from calibration.calibration_budget import budget_of
 from calibration.capture.neighbour_mean import largest_mean
 from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms.one_port import correct
-from calibration.history.term_change import LEAST_EVIDENCE
 from calibration.one_port_calibration import Calibration
 from calibration.standards.agreement import HAND_TIGHTENED
 from calibration.standards.standard import DataStandard
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.ranking import rank_sensitivities
+from calibration.verification.term_change import LEAST_EVIDENCE
 
 TEN_DB = 10 ** (-10 / 20)
 """The reflection at which it is asked whether the load decides: the limit of most plans."""

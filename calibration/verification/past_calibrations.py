@@ -14,10 +14,10 @@ from itertools import pairwise
 import numpy as np
 
 from calibration.evidence import Doubt
-from calibration.history.term_change import TermChange, change_between
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.residual_bounds import is_small
+from calibration.verification.term_change import TermChange, change_between
 from calibration.verification.verified_budget import evidence_results
 
 MOST_COMPARED = 8

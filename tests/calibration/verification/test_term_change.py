@@ -11,9 +11,9 @@ import pytest
 from calibration.error_terms.one_port import correct, embed
 from calibration.errors import CalibrationError
 from calibration.files.store import load_kit
-from calibration.history.term_change import change_between
 from calibration.one_port_calibration import Calibration
-from tests.calibration.history.rough_bench import (
+from calibration.verification.term_change import change_between
+from tests.calibration.verification.rough_bench import (
     FREQUENCY_HZ,
     RoughBench,
     Seen,

@@ -1,1 +1,0 @@
-"""A calibration held against those before it: what changed, and what fits that."""
