@@ -6,7 +6,7 @@ Every operation on a file is a step: opening, making a folder, renaming, removin
 outlast a power cut. A child process does the same acceptance each time and ends at the next step,
 by `_exit`, as by kill -9; the file that was being written is cut in half first, as by a power cut.
 With "full" the disk refuses from that step on instead. Then what is on the disk is looked at.
-Prints one JSON line.
+The report is set in type once: each child writes the same one. Prints one JSON line.
 """
 
 from __future__ import annotations
@@ -19,12 +19,16 @@ from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from acceptance.errors import RecordError
 from acceptance.record.acceptance_record import Condition
+from acceptance.record.examination import Examined
 from acceptance.record.record_folder import recheck_folder
 from acceptance.record.unfinished_records import UNFINISHED_FOLDER, unfinished
+from acceptance.report.report_files import report_files
 from calibration.uncertainty.budget import Assumptions
+from dashboard.acceptance_run import running_acceptance
 from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from tests.acceptance.made import BEGUN, calibration, plan, sweeps
 
@@ -62,6 +66,17 @@ class Steps:
         self.count += 1
         if self.count >= self._at:
             self._end()
+
+
+class Once:
+    """Sets a report in type once: of the one record that all children write."""
+
+    def __init__(self) -> None:
+        self._made: tuple[dict[str, bytes], str] | None = None
+
+    def __call__(self, examined: Examined) -> tuple[dict[str, bytes], str]:
+        self._made = self._made or report_files(examined)
+        return self._made
 
 
 def job(folder: Path, tell: Callable[[str], None]) -> None:
@@ -135,6 +150,8 @@ def examined_condition(folder: Path, told: list[str]) -> str:
 
 
 def main(how: str, top: Path) -> None:
+    (top / "whole").mkdir()
+    job(top / "whole", lambda _: None)  # what it loads and sets in type, every child has
     for at in range(1, MOST_STEPS):
         folder = top / f"step {at}"
         folder.mkdir()
@@ -150,4 +167,5 @@ def main(how: str, top: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], Path(sys.argv[2]))
+    with patch.object(running_acceptance, "report_files", Once()):
+        main(sys.argv[1], Path(sys.argv[2]))
