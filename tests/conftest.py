@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -78,9 +79,20 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         terminalreporter.write_line(f"Left out by `make quick`: {words}. `make test` runs all.")
 
 
+@pytest.fixture
+def gauge_records(written_gauges: Path) -> Iterator[Path]:
+    """The folder with the records of the whole batch of invented gauges; to be read only.
+
+    A command that reads them puts their catalogue beside them: the next test finds none.
+    """
+    yield written_gauges
+    for each in written_gauges.glob("catalogue.sqlite*"):
+        each.unlink()
+
+
 @pytest.fixture(scope="session")
-def gauge_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder with the records of the whole batch of invented gauges; to be read only."""
+def written_gauges(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same, written once."""
     from acceptance.record.record_folder import write_record
     from dashboard.demo import example_batch
 

@@ -16,10 +16,10 @@ from tests.acceptance.catalogue.postgres import WHY_NOT, programs, server
 
 
 @pytest.fixture(scope="session")
-def summaries(gauge_records: Path) -> list[RecordSummary]:
+def summaries(written_gauges: Path) -> list[RecordSummary]:
     """What a catalogue keeps of each of them, in the order of time."""
     catalogue = Catalogue("sqlite://")
-    catalogue.take_in(gauge_records)
+    catalogue.take_in(written_gauges)
     found = catalogue.summaries(Query())
     catalogue.close()
     return found
