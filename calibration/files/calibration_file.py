@@ -28,7 +28,7 @@ from calibration.evidence import (
 )
 from calibration.files.device_file import device_as_table, device_from_table
 from calibration.one_port_calibration import Calibration, calibrate
-from calibration.standards.kit import kit_as_table, kit_from_table
+from calibration.standards.kit_file import kit_as_table, kit_from_table
 
 SCHEMA_VERSION: Literal[5] = 5
 """1 has no `checks`, 2 no `usb_sum`; up to 3 the analyzer was called `unit`; 4 has no `doubts` and

@@ -34,7 +34,7 @@ from acquire.files.toml_file import MOST_WITH_DATA, first_fault, toml_table
 from acquire.sweep import Reading
 from calibration.errors import DeviceError
 from calibration.evidence import KnownDevice
-from calibration.standards.kit import ReadData
+from calibration.standards.kit_file import ReadData
 from calibration.standards.standard import Kind
 from calibration.verification.verification_device import (
     CertifiedDevice,

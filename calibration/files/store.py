@@ -33,7 +33,8 @@ from calibration.files.plane_file import (
 from calibration.one_port_calibration import Calibration
 from calibration.plane.cable_type import CableType, parse_cable_types
 from calibration.plane.reference_plane import ReferencePlane
-from calibration.standards.kit import Kit, ReadData, parse_kit
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import ReadData, parse_kit
 
 LARGEST_FILE = 64 * 2**20
 """Bytes: a calibration of ten standards at 10,000 points takes less than a tenth of it."""

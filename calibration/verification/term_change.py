@@ -35,7 +35,7 @@ from calibration.error_terms.one_port import ErrorTerms, correct, embed, solve
 from calibration.errors import CalibrationError, RangeError
 from calibration.one_port_calibration import Calibration
 from calibration.standards.agreement import HAND_TIGHTENED
-from calibration.standards.kit import kit_as_table
+from calibration.standards.kit_file import kit_as_table
 from calibration.standards.standard import Kind
 from calibration.uncertainty.budget import Assumptions
 

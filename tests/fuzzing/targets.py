@@ -33,7 +33,7 @@ from calibration.files.calibration_file import calibration_text, parse_calibrati
 from calibration.files.device_file import parse_device
 from calibration.files.line_file import parse_typed_line
 from calibration.files.store import load_cable_types
-from calibration.standards.kit import parse_kit
+from calibration.standards.kit_file import parse_kit
 from dashboard.demo import scenario
 from dashboard.feed.viewer_feed import acknowledged
 from replay.clock import AcceleratedClock

@@ -14,7 +14,7 @@ from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe
 from acquire.analyzer.profile import parse_profile
 from calibration.files.device_file import parse_device
-from calibration.standards.kit import parse_kit
+from calibration.standards.kit_file import parse_kit
 from tests.guards.house import House
 from tests.guards.named import missing, named
 

@@ -13,7 +13,8 @@ from acquire.files.atomic_write import write_whole
 from acquire.touchstone.writer import format_touchstone
 from calibration.capture.guided_captures import Captures, Wanted
 from calibration.files.store import load_calibration
-from calibration.standards.kit import Kit, kit_text
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import kit_text
 from calibration.standards.standard import DataStandard, Kind
 from calibration.verification.characterisation import characterise as characterised
 from calibration.verification.characterisation import error_words, kit_of

@@ -25,7 +25,8 @@ from calibration.error_terms.tracking_phase import phases_at_zero_hz
 from calibration.errors import CalibrationError, StandardError
 from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate, solve_checked
-from calibration.standards.kit import Kit, parse_kit
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import parse_kit
 from tests.counts import LONG
 from tests.wording import missing_words
 

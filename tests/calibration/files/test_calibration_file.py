@@ -22,7 +22,8 @@ from calibration.errors import OtherAnalyzerError, StoredCalibrationError
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.store import load_calibration, load_kit, save_calibration
 from calibration.one_port_calibration import Calibration, calibrate
-from calibration.standards.kit import Kit, kit_as_table
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import kit_as_table
 from calibration.standards.standard import DataStandard
 
 ARCHIVED = Path(__file__).parents[2] / "acceptance" / "records"

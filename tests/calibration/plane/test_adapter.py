@@ -14,7 +14,8 @@ from calibration.files.store import load_plane
 from calibration.one_port_calibration import calibrate
 from calibration.plane.loss import LossLaw
 from calibration.plane.reference_plane import DeclaredLine
-from calibration.standards.kit import Kit, kit_as_table, kit_from_table, kit_text, parse_kit
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import kit_as_table, kit_from_table, kit_text, parse_kit
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import interval, radius
 from tests.calibration.conftest import Unit

@@ -12,7 +12,8 @@ from acquire.sweep import Reading
 from calibration.calibration_budget import budget_of
 from calibration.errors import KitError
 from calibration.files.store import load_calibration, load_kit, save_calibration
-from calibration.standards.kit import Kit, kit_as_table, kit_from_table, parse_kit
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import kit_as_table, kit_from_table, parse_kit
 from calibration.standards.standard import DataStandard
 from calibration.uncertainty.budget import Assumptions, Budget
 from tests.calibration.conftest import WORKSHOP_KIT, WORKSHOP_LOAD

@@ -11,7 +11,7 @@ from acquire.errors import TouchstoneError
 from acquire.sweep import Reading
 from calibration.errors import KitError
 from calibration.files.store import list_kits, load_kit
-from calibration.standards.kit import kit_as_table, kit_from_table, parse_kit
+from calibration.standards.kit_file import kit_as_table, kit_from_table, parse_kit
 from calibration.standards.standard import CoefficientStandard, DataStandard
 from tests.calibration.conftest import WORKSHOP_KIT, WORKSHOP_LOAD
 

@@ -11,7 +11,8 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.errors import KitError
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.one_port_calibration import Calibration, calibrate
-from calibration.standards.kit import Kit, kit_text, parse_kit
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import kit_text, parse_kit
 from calibration.standards.papers import Papers
 from tests.wording import missing_words
 

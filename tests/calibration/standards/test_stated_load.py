@@ -10,7 +10,7 @@ import pytest
 from acceptance.errors import VerdictError
 from calibration.errors import CalibrationError, KitError
 from calibration.files.store import load_kit
-from calibration.standards.kit import kit_as_table, kit_from_table, parse_kit
+from calibration.standards.kit_file import kit_as_table, kit_from_table, parse_kit
 from calibration.standards.stated_load import require_stated_load
 from tests.wording import missing_words
 

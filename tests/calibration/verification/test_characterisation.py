@@ -13,7 +13,8 @@ from calibration.capture.standard_capture import StandardCapture, StandardReadin
 from calibration.errors import CalibrationError, StandardError
 from calibration.files.store import load_kit
 from calibration.one_port_calibration import Calibration, calibrate
-from calibration.standards.kit import Kit, kit_as_table, kit_from_table
+from calibration.standards.kit import Kit
+from calibration.standards.kit_file import kit_as_table, kit_from_table
 from calibration.standards.standard import CoefficientStandard, DataStandard, Kind
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import interval, radius
