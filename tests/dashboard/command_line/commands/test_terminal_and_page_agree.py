@@ -189,7 +189,7 @@ def on_the_page(folder: Path, plan: Plan, plane: str) -> Outcome:
     finally:
         bench.close()
     assert first.verdict is not None
-    return outcome(first.verdict.as_json(), signed.path)
+    return outcome(first.verdict.answer(), signed.path)
 
 
 def in_the_terminal(
