@@ -205,7 +205,8 @@ def test_an_acceptance_leaves_a_record_that_checks(
     assert done["operator"] == "river-watch"
     assert done["invented"] is True
     written = json.loads((record / "verdict.json").read_text(encoding="utf-8"))
-    assert written["conditions"][0]["verdict"] == run.json
+    (condition,) = written["conditions"]
+    assert {**condition["verdict"], "notes": condition["notes"]} == run.json
     corrected = record / "finished" / "corrected.s1p"
     checked = simulated("check", corrected, "--plan", record / "plan.toml", "--json")
     assert as_read(checked.json["bands"]) == as_read(run.json["bands"])
