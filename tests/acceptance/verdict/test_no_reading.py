@@ -44,10 +44,10 @@ def test_what_is_deeper_than_80_db_across_a_band_is_no_reading(
 
 
 def test_a_deep_point_alone_is_a_deep_point_and_an_exact_zero_never_is(plan_file: Path) -> None:
-    reading = 0.01 * np.exp(-1j * GRID / 3e7)
+    reading = 0.01 * np.exp(-1j * GRID / 3e8)
     reading[25] = 5e-5
     assert judged(reading, plan_file).overall is not State.NOT_MEASURED
-    reading = 0.01 * np.exp(-1j * GRID / 3e7)
+    reading = 0.01 * np.exp(-1j * GRID / 3e8)
     reading[25] = 0
     found = judged(reading, plan_file)
     assert found.overall is State.NOT_MEASURED

@@ -89,7 +89,7 @@ def test_a_false_pass_through_a_lossy_cable_is_caught_with_the_cable_undone(
 
     direct = states("virtual:prompted?pigtail=none")
     assert "fail" in direct
-    assert set(states(PORT + "lossy")) == {"pass"}
+    assert set(states(PORT + "lossy")) == {"conditional pass"}  # its delay raises a doubt
     de_embedding = states(PORT + "lossy", "--plane", out)
     wrongly = {("fail", "pass"), ("pass", "fail")}
     assert not wrongly & set(zip(direct, de_embedding, strict=True)), (direct, de_embedding)
