@@ -7,17 +7,32 @@ same unit swept in one state after another shows by how much, so that the next o
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from acceptance.plan.acceptance_plan import FINISHED, Target
 from acceptance.tuning.advice import band_name
 from acceptance.tuning.dip_tracking import DipTracker
 from acceptance.tuning.dips import Dip
+from acceptance.verdict.band_verdict import known
 from acceptance.verdict.plan_verdict import Verdict
+from acquire.sweep import ComplexArray
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.covariance import (
+    WeighedReading,
+    of_minimum,
+    of_size,
+    uncertainty_of_difference,
+)
 
 LEAST_SHIFT_MHZ = 0.5
 """A smaller shift of a dip is not worth a word."""
 LEAST_CHANGE_DB = 0.2
+DIP_PART = 0.25
+"""On either side of a dip, as a part of its width: there |G|^2 is a parabola [practice]."""
+DB_OF_SHARE = -8.685889638
+"""dB of return loss for a change of |G| by the whole of itself: -20 / ln 10 [derived]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,11 +88,19 @@ class DipShift:
     before_db: float
     after_db: float
     """Return loss at the bottom, dB."""
+    uncertainty_hz: float | None = None
+    """How far the shift may be off, about 95 %, without what one calibration has wrong alike in
+    both; None where that is not known."""
 
     @property
     def shift_hz(self) -> float:
         """Positive: higher than before."""
         return self.after_hz - self.before_hz
+
+    @property
+    def sure(self) -> bool:
+        """True where it moved by more than that."""
+        return abs(self.shift_hz) > (self.uncertainty_hz or 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +110,13 @@ class MarginChange:
     target: Target
     before_db: float | None
     after_db: float | None
+    uncertainty_db: float | None = None
+    """How far the change may be off, about 95 %, likewise; None where that is not known."""
+
+    @property
+    def sure(self) -> bool:
+        """True where it changed by more than that."""
+        return abs(self.change_db or 0.0) > (self.uncertainty_db or 0.0)
 
     @property
     def change_db(self) -> float | None:
@@ -111,7 +141,7 @@ class ConditionComparison:
         changes, tune = [], []
         for each in self.dips:
             mhz = each.shift_hz / 1e6
-            if abs(mhz) < LEAST_SHIFT_MHZ:
+            if abs(mhz) < LEAST_SHIFT_MHZ or not each.sure:
                 continue
             way = "lower" if mhz < 0 else "higher"
             changes.append(
@@ -121,7 +151,7 @@ class ConditionComparison:
         changed = [
             (each.change_db, each)
             for each in self.margins
-            if each.change_db is not None and abs(each.change_db) >= LEAST_CHANGE_DB
+            if each.change_db is not None and abs(each.change_db) >= LEAST_CHANGE_DB and each.sure
         ]
         if changed:
             change, most = min(changed, key=lambda pair: pair[0])
@@ -136,23 +166,52 @@ class ConditionComparison:
         return text
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class SweptCondition:
+    """What a condition's sweep amounts to."""
+
+    name: str
+    dips: Sequence[Dip]
+    verdict: Verdict
+    """On the targets of all the conditions."""
+    budget: Budget | None = None
+    """What can be wrong with its reading; None where that is not known."""
+    reflection: ComplexArray | None = None
+    """Shape (points,), on the budget's grid."""
+
+    def place_of(self, dip: Dip) -> WeighedReading | None:
+        """How a dip's place hangs on the reading."""
+        if self.budget is None or self.reflection is None:
+            return None
+        within_hz = DIP_PART * dip.bandwidth_hz
+        return of_minimum(self.budget, self.reflection, dip.frequency_hz, within_hz)
+
+    def depth_at(self, at_hz: float | None) -> WeighedReading | None:
+        """How the return loss at a point, dB, hangs on the reading."""
+        if self.budget is None or self.reflection is None or at_hz is None:
+            return None
+        at = int(np.argmin(np.abs(self.budget.frequency_hz - at_hz)))
+        size = of_size(self.budget, self.reflection, at)
+        return replace(size, weight=DB_OF_SHARE * size.weight / np.abs(self.reflection[at]))
+
+
 def condition_comparisons(
-    conditions: Sequence[tuple[str, Sequence[Dip], Verdict]], targets: Sequence[Target]
+    conditions: Sequence[SweptCondition], targets: Sequence[Target]
 ) -> tuple[ConditionComparison, ...]:
     """What every condition after the first does to dips and margins.
 
-    conditions : name, dips and verdict of each, in the order swept; verdicts on `targets`.
+    conditions : in the order swept, under one calibration.
     """
     tracker = DipTracker()
-    followed = [(name, tracker.add(dips), verdict) for name, dips, verdict in conditions]
+    followed = [(each, tracker.add(each.dips)) for each in conditions]
     found = []
-    for name, dips, verdict in followed[1:]:
-        first, was, before = followed[0]
+    for now, dips in followed[1:]:
+        first, was = followed[0]
         there = {each.number: each.dip for each in was if not each.dip.beyond}
         found.append(
             ConditionComparison(
-                first,
-                name,
+                first.name,
+                now.name,
                 tuple(
                     DipShift(
                         each.number,
@@ -160,14 +219,34 @@ def condition_comparisons(
                         each.dip.frequency_hz,
                         there[each.number].return_loss_db,
                         each.dip.return_loss_db,
+                        _unsure(first.place_of(there[each.number]), now.place_of(each.dip)),
                     )
                     for each in dips
                     if each.number in there and not each.dip.beyond
                 ),
                 tuple(
-                    MarginChange(target, one.margin_or_bound_db, other.margin_or_bound_db)
-                    for target, one, other in zip(targets, before.bands, verdict.bands, strict=True)
+                    MarginChange(
+                        target,
+                        one.margin_or_bound_db,
+                        other.margin_or_bound_db,
+                        _unsure(
+                            first.depth_at(one.worst_frequency_hz),
+                            now.depth_at(other.worst_frequency_hz),
+                        ),
+                    )
+                    for target, one, other in zip(
+                        targets, first.verdict.bands, now.verdict.bands, strict=True
+                    )
                 ),
             )
         )
     return tuple(found)
+
+
+def _unsure(one: WeighedReading | None, other: WeighedReading | None) -> float | None:
+    """How far a change may be off; None where it is not known, or the grids differ."""
+    if one is None or other is None:
+        return None
+    if not np.array_equal(one.budget.frequency_hz, other.budget.frequency_hz):
+        return None
+    return known(uncertainty_of_difference(one, other))

@@ -33,11 +33,16 @@ from acceptance.record.check_after_sweep import (
     with_check,
 )
 from acceptance.record.checksums import CHECKSUMS, format_checksums
-from acceptance.record.conditions import ConditionComparison, condition_comparisons
+from acceptance.record.conditions import (
+    ConditionComparison,
+    SweptCondition,
+    condition_comparisons,
+)
 from acceptance.record.layouts import CHECKS
 from acceptance.record.uncertainty_table import format_uncertainty_table, uncertainty_table
 from acceptance.tuning.dips import Dip, find_dips
 from acceptance.tuning.unserved_dips import unserved_dips
+from acceptance.verdict.band_average import average_interval_db
 from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.judged_sweep import (
     CorrectedReading,
@@ -136,8 +141,17 @@ def examine(acceptance: Acceptance) -> Examined:
     conditions = tuple(
         _examine_condition(acceptance, each, checks) for each in acceptance.conditions
     )
-    results = [(each.condition.name, each.dips, each.verdict) for each in conditions]
-    compared = condition_comparisons(results, acceptance.plan.targets)
+    swept = [
+        SweptCondition(
+            each.condition.name,
+            each.dips,
+            each.verdict,
+            each.interval.budget,
+            each.corrected.reflection,
+        )
+        for each in conditions
+    ]
+    compared = condition_comparisons(swept, acceptance.plan.targets)
     return Examined(acceptance, conditions, compared, checks)
 
 
@@ -321,7 +335,7 @@ def _condition_as_json(examined_condition: ExaminedCondition) -> dict[str, objec
         "taken_at": as_utc(examined_condition.corrected.taken_at),
         "words": examined_condition.verdict.words,
         "verdict": examined_condition.verdict.as_json(),
-        "details": [_detail(band) for band in examined_condition.verdict.bands],
+        "details": [_detail(band, examined_condition) for band in examined_condition.verdict.bands],
         "notes": list(examined_condition.verdict.notes),
         "dips": [
             {
@@ -335,7 +349,12 @@ def _condition_as_json(examined_condition: ExaminedCondition) -> dict[str, objec
     }
 
 
-def _detail(band: BandVerdict) -> dict[str, object]:
+def _detail(band: BandVerdict, of: ExaminedCondition) -> dict[str, object]:
+    average_db = None
+    if band.average_return_loss_db is not None:
+        average_db = average_interval_db(
+            of.interval, of.corrected.reflection, (band.low_hz, band.high_hz)
+        )
     return {
         "name": band.name,
         "link": band.link,
@@ -344,6 +363,7 @@ def _detail(band: BandVerdict) -> dict[str, object]:
         "words": band.words,
         "average_return_loss_db": known(band.average_return_loss_db),
         "average_better_than_db": known(band.average_better_than_db),
+        "average_interval_db": None if average_db is None else [known(end) for end in average_db],
         "edge_error": band.edge_error,
         "reason": band.reason,
         "note": band.note,
@@ -363,6 +383,7 @@ def _comparison_as_json(comparison: ConditionComparison) -> dict[str, object]:
                 "before_db": known(each.before_db),
                 "after_db": known(each.after_db),
                 "change_db": known(each.change_db),
+                "uncertainty_db": each.uncertainty_db,
             }
             for each in comparison.margins
         ],

@@ -29,6 +29,7 @@ METHOD_TOLERANCE = 0.05
 OF_THE_METHOD = frozenset(
     {
         "average_better_than_db",
+        "average_interval_db",
         "better_than_db",
         "false_pass_risk",
         "false_pass_risk_wanted",
@@ -37,6 +38,8 @@ OF_THE_METHOD = frozenset(
         "notes",
         "reason",
         "trust_floor_db",
+        "uncertainty_db",
+        "uncertainty_hz",
     }
 )
 """What a verdict says of trust, and in sentences: versions differ in these. What was read, the

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from acceptance.record.conditions import DipShift
 from acceptance.record.examination import Examined
 from acceptance.verdict.wording import band_title, margin
 
@@ -40,21 +41,22 @@ class Changes:
 def _dips(examined: Examined) -> list[tuple[str, tuple[str, ...]]]:
     """Where each dip of the first condition lies in the others."""
     first: dict[int, float] = {}
-    found: list[dict[int, float]] = []
+    found: list[dict[int, DipShift]] = []
     for comparison in examined.condition_comparisons:
         first |= {each.number: each.before_hz for each in comparison.dips}
-        found.append({each.number: each.after_hz for each in comparison.dips})
+        found.append({each.number: each for each in comparison.dips})
     return [
         (
             f"Dip at {hz / 1e6:.0f} MHz",
-            ("", *(_moved(hz, each.get(number)) for each in found)),
+            ("", *(_moved(each.get(number)) for each in found)),
         )
         for number, hz in sorted(first.items())
     ]
 
 
-def _moved(before_hz: float, after_hz: float | None) -> str:
-    if after_hz is None:
+def _moved(shift: DipShift | None) -> str:
+    if shift is None:
         return ""
-    mhz = (after_hz - before_hz) / 1e6
-    return f"{'+' if mhz >= 0 else '−'}{abs(mhz):.1f} MHz"
+    mhz, unsure_hz = shift.shift_hz / 1e6, shift.uncertainty_hz
+    give_or_take = "" if unsure_hz is None else f" ± {unsure_hz / 1e6:.1f}"
+    return f"{'+' if mhz >= 0 else '−'}{abs(mhz):.1f}{give_or_take} MHz"

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from acceptance.errors import PlanError
 from acceptance.plan.acceptance_plan import FINISHED
-from acceptance.record.conditions import KNOWN_CONDITIONS, words_of
-from acceptance.record.examination import examine
+from acceptance.record.conditions import (
+    KNOWN_CONDITIONS,
+    ConditionComparison,
+    DipShift,
+    MarginChange,
+    words_of,
+)
+from acceptance.record.examination import ExaminedCondition, examine
 from acceptance.report.condition_changes import Changes
 from acceptance.verdict.wording import margin
+from calibration.uncertainty.budget import Budget
+from calibration.uncertainty.covariance import of_minimum, uncertainty_of
 from tests.acceptance.made import accepted, plan
 from tests.wording import missing_words
 
@@ -30,6 +41,41 @@ def test_a_seal_that_pulls_the_dip_down_is_told_with_how_to_tune_for_it() -> Non
         assert one is not None
         assert other is not None
         assert change.change_db == pytest.approx(other - one)
+
+
+def test_how_far_a_dip_moved_is_told_with_how_sure_that_is() -> None:
+    """Both conditions are read under one calibration: surer than where either dip lies."""
+    examined = examine(accepted(dips_hz=(838e6, 820e6)))
+    (comparison,) = examined.condition_comparisons
+    (dip,) = comparison.dips
+    one, other = (
+        of_minimum(known_budget(each), each.corrected.reflection, each.dips[0].frequency_hz, 10e6)
+        for each in examined.conditions
+    )
+    apart_hz = float(np.hypot(uncertainty_of(one), uncertainty_of(other)))
+    assert dip.uncertainty_hz is not None
+    assert 0 < dip.uncertainty_hz < 0.9 * apart_hz
+    changes = Changes.of(examined)
+    assert changes is not None
+    assert changes.rows[-1][1][1] == f"−18.0 ± {dip.uncertainty_hz / 1e6:.1f} MHz"
+    for change in comparison.margins:
+        assert change.uncertainty_db is not None
+        assert 0 < change.uncertainty_db < 3
+
+
+def known_budget(condition: ExaminedCondition) -> Budget:
+    assert condition.interval.budget is not None
+    return condition.interval.budget
+
+
+def test_what_may_be_no_move_at_all_is_not_called_one() -> None:
+    dip = DipShift(1, 838e6, 836e6, 20.0, 20.0, uncertainty_hz=3e6)
+    change = MarginChange(plan().targets[0], 3.0, 2.0, uncertainty_db=1.5)
+    unsure = ConditionComparison("bare", "sealed", (dip,), (change,))
+    assert not missing_words(unsure.words, "nothing", "bare")
+    surer = (replace(dip, uncertainty_hz=1e6),), (replace(change, uncertainty_db=0.5),)
+    told = ConditionComparison("bare", "sealed", *surer).words
+    assert not missing_words(told, "2.0 MHz lower", "1.0 dB worse")
 
 
 def test_a_condition_that_changes_nothing_says_so() -> None:
@@ -93,7 +139,7 @@ def test_the_table_has_a_cell_for_each_band_and_dip_in_each_condition() -> None:
     assert changes.conditions == ("bare", "sealed")
     rows = dict(changes.rows)
     assert list(rows) == ["Margin, LTE 20 uplink", "Margin, LTE 20 downlink", "Dip at 838 MHz"]
-    assert rows["Dip at 838 MHz"] == ("", "−18.0 MHz")
+    assert rows["Dip at 838 MHz"] == ("", "−18.0 ± 0.4 MHz")
     for examined_condition, cell in zip(
         examined.conditions, rows["Margin, LTE 20 uplink"], strict=True
     ):

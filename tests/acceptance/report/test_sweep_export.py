@@ -77,7 +77,7 @@ def test_raw_readings_have_no_impedance_and_missing_points_no_numbers() -> None:
     sweep = sweep_of(np.array([0.3 + 0.1j, complex(np.nan, np.nan)]), Plane.RAW)
     first, second = csv.DictReader(io.StringIO(as_csv(sweep)))
     assert first["resistance_ohm"] == ""
-    assert [second[name] for name in COLUMNS[1:]] == [""] * 8
+    assert [second[name] for name in COLUMNS[1:]] == [""] * (len(COLUMNS) - 1)
     assert as_object(sweep)["real"] == [0.3, None]
 
 
@@ -91,3 +91,32 @@ def test_the_interval_stands_beside_the_reading() -> None:
     object_ = as_object(result.corrected, result.interval, result.verdict)
     assert object_["verdict"] == result.verdict.answer()
     assert object_["invented"] is True
+
+
+def test_drawing_the_exported_causes_gives_the_exported_covariance() -> None:
+    """What a program does that knows nothing but the file: draw each cause by its law, and see."""
+    result = examine(accepted()).conditions[0]
+    told = json.loads(json.dumps(as_object(result.corrected, result.interval), allow_nan=False))
+    rows = list(csv.DictReader(io.StringIO(as_csv(result.corrected, result.interval))))
+    rng = np.random.default_rng(1)
+    draws, at = 100_000, len(rows) // 2
+    error = np.zeros(draws, dtype=complex)
+    for each in told["causes"]:
+        phase = np.exp(2j * np.pi * rng.uniform(size=draws))
+        drawn = {
+            "bounded, phase unknown": phase,
+            "bounded, direction known": phase.real,
+            "normal, complex": rng.standard_normal((draws, 2)) @ [1, 1j],
+        }[each["law"]]
+        error += (each["real"][at] + 1j * each["imaginary"][at]) * drawn
+    seen = np.cov(error.real, error.imag)
+    size = np.trace(seen)
+    for name, value in (
+        ("variance_real", seen[0, 0]),
+        ("covariance_real_imaginary", seen[0, 1]),
+        ("variance_imaginary", seen[1, 1]),
+    ):
+        assert float(rows[at][name]) == told[name][at]
+        assert told[name][at] == pytest.approx(value, abs=0.02 * size)
+    assert {each["cause"] for each in told["causes"]} >= {"the load", "open and short", "noise"}
+    assert any(each["every_point"] and each["every_reading"] for each in told["causes"])

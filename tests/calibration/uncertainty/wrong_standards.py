@@ -47,9 +47,18 @@ class Benches:
 
     def read(self, true: ComplexArray) -> FloatArray:
         """|reflection| of one antenna as each bench reads it, shape (draws, points)."""
+        (found,) = self.read_each(true)
+        return np.abs(found)
+
+    def read_each(self, *true: ComplexArray) -> list[ComplexArray]:
+        """Several antennas, each bench reading all of them under its one calibration, shape (draws,
+        points) each."""
+        actual = self._actual()
         said = [self._all(each) for each in nominal(self.frequency_hz)]
-        antenna = true + self._cable(true) + self._making()
-        return np.abs(through((*self._actual(), antenna), tuple(said)))
+        return [
+            through((*actual, each + self._cable(each) + self._making()), tuple(said))
+            for each in true
+        ]
 
     def truth(self, reading: ComplexArray) -> FloatArray:
         """|reflection| of the antenna that each bench reads so, shape (draws, points)."""
