@@ -62,7 +62,7 @@ def budget_of(
     basis = _Basis.of(calibration.terms, standards)
     listed = [
         *_definitions(basis, assumptions, kit.load_return_loss_db),
-        *_connections(basis, assumptions, connection_rms),
+        *_connections(basis, assumptions, kit.load_return_loss_db, connection_rms),
         *_noise(basis, calibration.readings, sweeps),
         *drift(calibration.terms, assumptions, age_s, swept),
         _cable(grid, assumptions),
@@ -96,7 +96,7 @@ def budget_of_file(frequency_hz: FloatArray, assumptions: Assumptions) -> Budget
     basis = _Basis.of(perfect, standards)
     listed = (
         *_definitions(basis, assumptions, None),
-        *_connections(basis, assumptions, None),
+        *_connections(basis, assumptions, None, None),
         _cable(frequency_hz, assumptions),
     )
     return Budget(frequency_hz, listed)
@@ -123,7 +123,7 @@ def _definitions(
     basis: _Basis, assumptions: Assumptions, kit_load_db: float | None
 ) -> Sequence[Contribution]:
     frequency = basis.terms.frequency_hz
-    stated_db = kit_load_db if assumptions.load_db is None else assumptions.load_db
+    stated_db = assumptions.load_stated_db(kit_load_db)
     found = []
     for name, weight in basis.weights.items():
         standard = basis.standards[name]
@@ -177,11 +177,15 @@ def _definitions(
 
 
 def _connections(
-    basis: _Basis, assumptions: Assumptions, measured: FloatArray | None
+    basis: _Basis,
+    assumptions: Assumptions,
+    kit_load_db: float | None,
+    measured: FloatArray | None,
 ) -> Sequence[Contribution]:
     """Independent makings of the connector: their variances add, so one contribution each."""
     frequency = basis.terms.frequency_hz
-    rms = assumptions.connection * np.maximum(frequency / 1e9, 0.1)
+    at_1_ghz = assumptions.connection_behind(assumptions.load_stated_db(kit_load_db))
+    rms = at_1_ghz * np.maximum(frequency / 1e9, 0.1)
     origin: Origin = "assumed"
     if measured is not None:
         rms, origin = measured, "measured"

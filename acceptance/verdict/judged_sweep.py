@@ -23,6 +23,7 @@ from calibration.plane.reference_plane import CONNECTOR, DeEmbedding, ReferenceP
 from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions, Budget
 from calibration.uncertainty.interval import Interval, interval
 from calibration.verification.reading_budget import ReadingBudget, noise_in
+from calibration.verification.repeatability import connection_advice
 
 UNKNOWN_CALIBRATION = (
     f"Nothing is known of the file's calibration: a load of {DEFAULT_LOAD_DB:g} dB of unknown "
@@ -119,7 +120,7 @@ def corrected_sweep(
         corrected.source,
         reading_budget.budget(calibration, corrected, averaged, swept=swept),
         (*calibration.warnings, *assumption_warnings(reading_budget.assumptions)),
-        calibration.remarks,
+        (*calibration.remarks, *connection_advice(calibration, reading_budget.assumptions)),
     )
 
 

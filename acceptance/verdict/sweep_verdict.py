@@ -26,6 +26,7 @@ from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR
 from calibration.standards.stated_load import require_stated_load
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.repeatability import connection_advice
 
 
 def judge_sweep(
@@ -76,7 +77,7 @@ def _corrected(
             "the connector. Judge the sweep at the connector, and name what lies between as plane."
         )
     corrected = at_connector(calibration, sweep)
-    remarks = calibration.remarks
+    remarks = (*calibration.remarks, *connection_advice(calibration, assumptions))
     if not ages_known(calibration, corrected):
         hours = ASSUMED_AGE.total_seconds() / 3600
         remarks = (

@@ -22,7 +22,7 @@ from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.uncertainty.interval import interval
 from calibration.verification.past_calibrations import settled
-from calibration.verification.repeatability import LEAST_TAKES
+from calibration.verification.repeatability import LEAST_REMADE
 from calibration.verification.verification_device import OwnStandard
 from calibration.verification.verified_budget import evidence_results, verified_budget
 
@@ -139,6 +139,9 @@ def outcome(
             sentences = drift.words.split("\n")
         case RepeatConnection():
             sentences = [] if found.repeatability is None else [found.repeatability.words]
+            loose = found.drifts[len(after.evidence.drift_checks) :]
+            agrees = not loose
+            sentences += [line for each in loose for line in each.words.split("\n")]
     budgets = [verified_budget(each, assumptions, at) for each in (before, after)]
     return Outcome(agrees, (*sentences, _floor_change_words(*budgets)), asks)
 
@@ -175,10 +178,10 @@ def _wanted(check: Check) -> Sequence[Wanted]:
             words = f"Screw the {_spoken(standard)} on to {end}, as it was while calibrating."
             return [Wanted(standard, words, standard)]
         case RepeatConnection():
-            if check.times < LEAST_TAKES:
+            if check.times < LEAST_REMADE:
                 raise CalibrationError(
                     f"{check.times} makings say too little of the next one. Make the connector "
-                    f"{LEAST_TAKES} times or more; {ORDINARY_TIMES} do well."
+                    f"{LEAST_REMADE} times or more; {ORDINARY_TIMES} do well."
                 )
             spoken = _spoken(check.standard)
             first = f"Screw the {spoken} on to {end}."

@@ -31,6 +31,13 @@ DEFAULT_LOAD_DB = 26.0
 """Return loss of a load nobody stated, phase unknown: a VSWR of 1.1, as many builders' loads
 are sold [practice]."""
 
+CONNECTION = 0.001
+"""What one making of a connector differs from the next by at 1 GHz, rms, linear: -60 dB, of clean
+parts and a torque wrench [practice]."""
+GOOD_LOAD_DB, GOOD_LOAD_CONNECTION = 36.0, 0.003
+"""Behind a load better than the first, the connector counts as much as the load; then it is taken
+as the second, the least of what nuts that are tightened by hand show [practice]."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assumptions:
@@ -52,9 +59,9 @@ class Assumptions:
     """Bound of the error of a standard given by data that states none, linear."""
     definition_floor: float = 0.001
     """Least error of any open or short, linear: nothing reflects exactly 1."""
-    connection: float = 0.001
+    connection: float | None = None
     """What one making of the connector differs from the next by at 1 GHz, rms, linear; rises
-    with frequency. -60 dB."""
+    with frequency. None: 0.001, and 0.003 behind a load better than 36 dB."""
     drift_per_hour: float = 0.002
     """How far tracking and source match may wander in an hour, linear; directivity half of it."""
     drift_per_1000_sweeps: float = 0.0005
@@ -62,6 +69,17 @@ class Assumptions:
     moved and the connector to settle."""
     cable: float = 0.002
     """What the cable changes a full reflection by while it is handled, linear, at 1 GHz."""
+
+    def load_stated_db(self, kit_load_db: float | None) -> float | None:
+        """The load's return loss as the person states it, else as the kit does, dB."""
+        return kit_load_db if self.load_db is None else self.load_db
+
+    def connection_behind(self, load_db: float | None) -> float:
+        """The connector's repeatability at 1 GHz, rms, behind a load stated so good."""
+        if self.connection is not None:
+            return self.connection
+        good = load_db is not None and load_db > GOOD_LOAD_DB
+        return GOOD_LOAD_CONNECTION if good else CONNECTION
 
 
 @dataclass(frozen=True, slots=True, eq=False)

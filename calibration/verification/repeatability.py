@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 
@@ -24,10 +25,16 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms.interpolation import points_by_span, same_grid
 from calibration.error_terms.one_port import correct
 from calibration.errors import CalibrationError
+from calibration.evidence import ConnectionRepeats
 from calibration.one_port_calibration import Calibration
+from calibration.uncertainty.budget import GOOD_LOAD_CONNECTION, GOOD_LOAD_DB, Assumptions
 
 LEAST_TAKES = 3
 """Two takes give a scatter that is 6.5 times too uncertain [table: Student's t]."""
+LEAST_REMADE = LEAST_TAKES - 1
+"""So often a standard is made anew, where the making it was calibrated by counts as well."""
+OWN_TAKE_WITHIN = timedelta(hours=1)
+"""Later than that after calibrating, what differs may have drifted."""
 POOLED_SHARE = 0.05
 """Share of a frequency within which a making moves the reading alike [practice]."""
 UNLIKE_STANDARD_FACTOR = 0.2
@@ -88,6 +95,39 @@ def repeatability(calibration: Calibration, takes: Sequence[StandardReading]) ->
     scatter = np.sqrt(_pooled(calibration, square))
     wider = few_sweeps(len(takes))
     return Repeatability(name, len(takes), calibration.frequency_hz, scatter, wider * scatter)
+
+
+def with_own_take(calibration: Calibration, repeats: ConnectionRepeats) -> list[StandardReading]:
+    """The makings of a standard, that which it was calibrated by among them where it is young."""
+    own = calibration.readings.get(repeats.standard)
+    late = repeats.taken_at - calibration.taken_at > OWN_TAKE_WITHIN
+    return [*([] if own is None or late else [own]), *repeats.takes]
+
+
+def rms_between(calibration: Calibration, takes: Sequence[StandardReading]) -> FloatArray:
+    """Scatter of makings, widened for so few, shape (points,); as `repeatability`, and 0 of one."""
+    if len(takes) == 1:
+        return np.zeros(calibration.frequency_hz.size)
+    corrected = np.array([correct(calibration.terms, each.reflection) for each in takes])
+    square = np.sum(np.abs(corrected - corrected.mean(axis=0)) ** 2, axis=0) / (len(takes) - 1)
+    return np.asarray(few_sweeps(len(takes)) * np.sqrt(_pooled(calibration, square)))
+
+
+def connection_advice(calibration: Calibration, assumptions: Assumptions) -> tuple[str, ...]:
+    """One sentence where the load is so good that the connector ought to be measured; else none."""
+    stated_db = assumptions.load_stated_db(calibration.kit.load_return_loss_db)
+    if (
+        assumptions.connection is not None
+        or calibration.evidence.connection_repeats
+        or stated_db is None
+        or stated_db <= GOOD_LOAD_DB
+    ):
+        return ()
+    return (
+        f"The load is stated as {stated_db:g} dB, and how well the connector repeats is not known: "
+        f"{GOOD_LOAD_CONNECTION:g} at 1 GHz is assumed. Make the short anew, twice (`bandwright "
+        f"verify --remake short --times {LEAST_REMADE}`): that also shows a short that was loose.",
+    )
 
 
 def _require_one_standard(name: str, frequency_hz: FloatArray, takes: ComplexArray) -> None:

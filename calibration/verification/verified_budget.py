@@ -20,11 +20,19 @@ from acquire.coverage.spans import Span
 from acquire.sweep import FloatArray, Plane, Sweep
 from calibration.calibration_budget import budget_of, drift, on_grid
 from calibration.capture.standard_capture import StandardReading
+from calibration.evidence import ConnectionRepeats
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.verification.device_comparison import Verification, verify
 from calibration.verification.drift import Drift, drift_since
-from calibration.verification.repeatability import Repeatability, repeatability
+from calibration.verification.repeatability import (
+    LEAST_TAKES,
+    UNLIKE_STANDARD_FACTOR,
+    Repeatability,
+    repeatability,
+    rms_between,
+    with_own_take,
+)
 from calibration.verification.residual_bounds import bound_by, is_small
 
 SAME_DRIFT_WITHIN = timedelta(minutes=15)
@@ -77,7 +85,10 @@ def evidence_results(
     spans : the bands to judge drift by, Hz; None takes the calibration's own spans.
     """
     evidence = calibration.evidence
-    repeats = _repeats(calibration)
+    remade = [
+        _remade(calibration, each, assumptions, spans) for each in evidence.connection_repeats
+    ]
+    repeats = _repeats(calibration, remade)
     rms = None if repeats is None else repeats.rms
     devices = []
     for one in evidence.devices:
@@ -98,7 +109,8 @@ def evidence_results(
         )
         for one in evidence.drift_checks
     ]
-    return EvidenceResults(tuple(devices), tuple(drifts), repeats)
+    loose = [each for each in remade if each.advice == "recalibrate"]
+    return EvidenceResults(tuple(devices), (*drifts, *loose), repeats)
 
 
 def verified_budget(
@@ -155,9 +167,44 @@ def as_sweep(calibration: Calibration, reading: StandardReading, taken_at: datet
     )
 
 
-def _repeats(calibration: Calibration) -> Repeatability | None:
-    connection_repeats = calibration.evidence.connection_repeats
-    return repeatability(calibration, connection_repeats[-1].takes) if connection_repeats else None
+def _remade(
+    calibration: Calibration,
+    repeats: ConnectionRepeats,
+    assumptions: Assumptions,
+    spans: Sequence[Span] | None,
+) -> Drift:
+    """A standard that was made anew, held against the making it was calibrated by.
+
+    What the new makings differ from each other by is allowed, or what is assumed, if that is more:
+    a nut that was loose while calibrating lies far outside both. Never so much that what differs
+    like another standard would pass.
+    """
+    load_db = assumptions.load_stated_db(calibration.kit.load_return_loss_db)
+    assumed = assumptions.connection_behind(load_db) * np.maximum(
+        calibration.frequency_hz / 1e9, 0.1
+    )
+    return drift_since(
+        calibration,
+        repeats.standard,
+        as_sweep(calibration, repeats.takes[-1], repeats.taken_at),
+        assumptions=assumptions,
+        sweeps=repeats.takes[-1].sweeps,
+        connection_rms=np.minimum(
+            np.maximum(assumed, rms_between(calibration, repeats.takes)), UNLIKE_STANDARD_FACTOR / 4
+        ),
+        spans=spans,
+    )
+
+
+def _repeats(calibration: Calibration, remade: Sequence[Drift]) -> Repeatability | None:
+    """None where nothing was made anew, or too little beside a making that was loose."""
+    if not remade:
+        return None
+    repeats = calibration.evidence.connection_repeats[-1]
+    if remade[-1].advice == "recalibrate":
+        enough = len(repeats.takes) >= LEAST_TAKES
+        return repeatability(calibration, repeats.takes) if enough else None
+    return repeatability(calibration, with_own_take(calibration, repeats))
 
 
 def _standing(drifts: Sequence[Drift]) -> list[Drift]:

@@ -17,6 +17,7 @@ from tests.independent_bench.one_port import (
     Real,
     by_cross_ratio,
     capacitor,
+    in_series,
     inductor,
     line_ended,
     seen_through,
@@ -116,8 +117,8 @@ class Benches:
     box: Box
     rng: np.random.Generator
     many: int
-    true: dict[str, Complex] = field(default_factory=dict)
-    """What each standard really reflects, as made, shape (benches, points)."""
+    parts: dict[str, Complex] = field(default_factory=dict)
+    """What each standard really reflects, shape (benches, points)."""
     raw: dict[str, Complex] = field(default_factory=dict)
     """What was read of it."""
 
@@ -131,10 +132,17 @@ class Benches:
         """
         benches = cls(faults, frequency_hz, box, rng, many)
         for name, said in said_standards(frequency_hz).items():
-            true = benches.part(name, said) + benches.making()
-            benches.true[name] = true
-            benches.raw[name] = box.show(true) + benches.scatter(faults.sweeps)
+            benches.parts[name] = benches.part(name, said)
+            benches.raw[name] = benches.made(name)
         return benches
+
+    def made(self, name: str, loose_by: Complex | float = 0.0) -> Complex:
+        """The raw reading of a standard, screwed on once.
+
+        loose_by : an impedance in series, ohm: the nut was not tight.
+        """
+        true = in_series(self.parts[name] + self.making(), loose_by)
+        return self.box.show(true) + self.scatter(self.faults.sweeps)
 
     def part(self, name: str, said: Complex) -> Complex:
         """What a part is, where the kit says what it should be."""

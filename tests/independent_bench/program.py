@@ -11,6 +11,7 @@ from acceptance.verdict.judged_sweep import JudgedReading, judged_sweep
 from acquire.sweep import Plane, Source, Sweep
 from calibration.calibration_budget import budget_of
 from calibration.capture.standard_capture import StandardReading
+from calibration.evidence import ConnectionRepeats
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import Kit
 from calibration.standards.standard import CoefficientStandard, IdealStandard
@@ -53,6 +54,20 @@ def calibration_of(benches: Benches, number: int) -> Calibration:
         taken_at=TAKEN_AT,
         software="test",
     )
+
+
+def remade(
+    calibration: Calibration, benches: Benches, name: str, number: int, times: int = 2
+) -> Calibration:
+    """The same calibration, one of its standards made anew ten minutes later."""
+    f, faults = benches.frequency_hz, benches.faults
+    noise = np.full(f.size, faults.noise)
+    takes = tuple(
+        StandardReading(name, f, benches.made(name)[number], faults.sweeps, noise)
+        for _ in range(times)
+    )
+    at = TAKEN_AT + timedelta(minutes=10)
+    return calibration.with_evidence(ConnectionRepeats(name, takes, at))
 
 
 def stated(faults: Faults) -> Assumptions:

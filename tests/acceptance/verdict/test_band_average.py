@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from acceptance.verdict.band_average import average_interval_db
 from calibration.calibration_budget import budget_of_file
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import interval
-from tests.calibration.uncertainty.wrong_standards import Benches
+from tests.calibration.uncertainty.wrong_standards import ASSUMED, Benches
 from tests.counts import LONG
 
 DRAWS = 20_000 if LONG else 4_000
@@ -23,7 +24,7 @@ READING = (0.3 - 0.1j) * np.exp(-2j * np.pi * (F - F[0]) * 2e-9)
 
 @pytest.mark.parametrize("load_db", [26.0, 40.0])
 def test_the_average_lies_where_that_of_the_benches_antennas_does(load_db: float) -> None:
-    found = interval(budget_of_file(F, Assumptions(load_db=load_db)), READING)
+    found = interval(budget_of_file(F, replace(ASSUMED, load_db=load_db)), READING)
     ends = average_interval_db(found, READING, SPAN)
     assert ends is not None
     true = Benches(F, load_db, DRAWS, np.random.default_rng(1)).truth(READING)

@@ -20,9 +20,8 @@ from acceptance.verdict.worst_of_sweeps import worst_of
 from acquire.sweep import FloatArray, Plane, Reading, Source
 from calibration.calibration_budget import budget_of_file
 from calibration.plane.reference_plane import CONNECTOR
-from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Interval, interval
-from tests.calibration.uncertainty.wrong_standards import Benches
+from tests.calibration.uncertainty.wrong_standards import ASSUMED, Benches
 from tests.counts import LONG
 from tests.wording import missing_words
 
@@ -44,7 +43,7 @@ def plan(head: str = "") -> Plan:
 
 def flat(inside: float, load_db: float = 26.0) -> FloatArray:
     """A size that everywhere lies so many times its own uncertainty inside the limit."""
-    budget = budget_of_file(GRID, Assumptions(load_db=load_db))
+    budget = budget_of_file(GRID, replace(ASSUMED, load_db=load_db))
     size = np.full(GRID.size, LIMIT)
     for _ in range(30):
         size = LIMIT - inside * interval(budget, size + 0j).upward
@@ -53,7 +52,7 @@ def flat(inside: float, load_db: float = 26.0) -> FloatArray:
 
 def judged(reflection: FloatArray, head: str = "", load_db: float = 26.0) -> Verdict:
     reading = Reading(GRID, reflection.astype(np.complex128))
-    corrected = corrected_file(reading, Assumptions(load_db=load_db), Plane.CONNECTOR, FILE)
+    corrected = corrected_file(reading, replace(ASSUMED, load_db=load_db), Plane.CONNECTOR, FILE)
     return corrected.judged(CONNECTOR, plan(head)).decided
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -17,7 +19,7 @@ from calibration.uncertainty.covariance import (
     uncertainty_of,
     uncertainty_of_difference,
 )
-from tests.calibration.uncertainty.wrong_standards import Benches
+from tests.calibration.uncertainty.wrong_standards import ASSUMED, Benches
 from tests.counts import LONG
 
 DRAWS = 20_000 if LONG else 4_000
@@ -48,7 +50,7 @@ def lowest(reflection: ComplexArray, near_hz: float, within_hz: float) -> FloatA
 @pytest.mark.parametrize("load_db", [26.0, 40.0])
 def test_the_covariance_is_that_of_the_benches_readings(load_db: float) -> None:
     true = resonance(840e6)
-    budget = budget_of_file(F, Assumptions(load_db=load_db))
+    budget = budget_of_file(F, replace(ASSUMED, load_db=load_db))
     found = covariance(budget, true)
     (read,) = Benches(F, load_db, DRAWS, np.random.default_rng(1)).read_each(true)
     for at in (0, 20, 40):
@@ -60,7 +62,7 @@ def test_the_covariance_is_that_of_the_benches_readings(load_db: float) -> None:
 def test_an_average_over_a_band_shares_its_causes(load_db: float) -> None:
     """A load that is wrong is wrong alike at all points: averaging hardly helps."""
     true = resonance(860e6)
-    budget = budget_of_file(F, Assumptions(load_db=load_db))
+    budget = budget_of_file(F, replace(ASSUMED, load_db=load_db))
     mean, quantity = of_average_power(budget, true, BAND)
     (read,) = Benches(F, load_db, DRAWS, np.random.default_rng(2)).read_each(true)
     power = np.trapezoid(np.abs(read[:, BAND]) ** 2, F[BAND], axis=1) / np.ptp(F[BAND])
@@ -75,7 +77,7 @@ def test_an_average_over_a_band_shares_its_causes(load_db: float) -> None:
 def test_how_far_a_dip_moved_is_surer_than_where_it_is(load_db: float, moved_hz: float) -> None:
     places = (836e6, 836e6 + moved_hz)
     true = [resonance(each) for each in places]
-    budget = budget_of_file(F, Assumptions(load_db=load_db))
+    budget = budget_of_file(F, replace(ASSUMED, load_db=load_db))
     dips = [of_minimum(budget, g, at, 8e6) for g, at in zip(true, places, strict=True)]
     read = Benches(F, load_db, DRAWS, np.random.default_rng(3)).read_each(*true)
     one, other = (lowest(g, at, 8e6) for g, at in zip(read, places, strict=True))

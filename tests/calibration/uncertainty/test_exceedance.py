@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from calibration.calibration_budget import budget_of_file
 from calibration.uncertainty.budget import Assumptions, Budget, Contribution
 from calibration.uncertainty.exceedance import Exceedance, Readings
 from calibration.uncertainty.interval import interval
-from tests.calibration.uncertainty.wrong_standards import Benches
+from tests.calibration.uncertainty.wrong_standards import ASSUMED, Benches
 from tests.counts import LONG, QUICK
 
 DRAWS = 400_000 if LONG else 20_000 if QUICK else 100_000
@@ -110,7 +111,7 @@ def test_the_risk_is_that_of_benches_whose_standards_are_wrong(load_db: float, g
     benches that read so looks at in truth, corrected by the exact map."""
     f = ghz * 1e9 * ONE
     rng = np.random.default_rng([int(load_db), int(10 * ghz)])
-    budget = budget_of_file(f, Assumptions(load_db=load_db))
+    budget = budget_of_file(f, replace(ASSUMED, load_db=load_db))
     for z in (0.25, 0.5, 0.75, 0.9, 1.0, 1.1):
         for phase in rng.uniform(0, 2 * np.pi, 3):
             reading = reading_inside(budget, z, phase)
@@ -129,7 +130,7 @@ def test_a_bands_risk_is_that_any_point_of_it_fails(load_db: float, delay_ns: fl
     """Every bench has one load, one open, one short and one cable for all points of the band."""
     f = np.linspace(1.71e9, 1.785e9, 16)
     rng = np.random.default_rng([int(load_db), int(delay_ns)])
-    budget = budget_of_file(f, Assumptions(load_db=load_db))
+    budget = budget_of_file(f, replace(ASSUMED, load_db=load_db))
     upward = interval(budget, np.full(f.size, LIMIT + 0j)).upward
     for z in (0.5, 0.8, 1.0):
         turned = np.exp(-2j * np.pi * (f - f[0]) * delay_ns * 1e-9)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from calibration.calibration_budget import budget_of_file
 from calibration.uncertainty.budget import Assumptions, Budget, Contribution
 from calibration.uncertainty.interval import interval, radius
-from tests.calibration.uncertainty.wrong_standards import Benches
+from tests.calibration.uncertainty.wrong_standards import ASSUMED, Benches
 from tests.counts import LONG
 
 DRAWS = 100_000 if LONG else 20_000
@@ -27,7 +29,7 @@ def test_the_interval_is_as_wide_as_that_of_benches_whose_standards_are_turned(
     """Median over the phases of the reading 0.97 to 1.10 of the benches'; it covers in each."""
     rng = np.random.default_rng([int(load_db), int(10 * ghz), len(law)])
     f = ghz * 1e9
-    budget = budget_of_file(f * ONE, Assumptions(load_db=float(load_db)))
+    budget = budget_of_file(f * ONE, replace(ASSUMED, load_db=float(load_db)))
     for true_db in (3, 6, 10, 15, 20):
         ratios, inside = [], []
         for phase in 2 * np.pi * (np.arange(PHASES) + rng.uniform()) / PHASES:

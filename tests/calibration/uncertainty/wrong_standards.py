@@ -15,7 +15,8 @@ from acquire.sweep import ComplexArray, FloatArray
 from calibration.standards.standard import CoefficientStandard
 from calibration.uncertainty.budget import Assumptions
 
-ASSUMED = Assumptions()
+CONNECTION = 0.001
+ASSUMED = Assumptions(connection=CONNECTION)
 KINDS = ("open", "short", "load")
 
 
@@ -86,7 +87,7 @@ class Benches:
 
     def _making(self) -> ComplexArray:
         real, imaginary = self.rng.standard_normal((2, self.draws, 1))
-        rms = ASSUMED.connection * self.frequency_hz / 1e9
+        rms = CONNECTION * self.frequency_hz / 1e9
         return np.asarray(rms / np.sqrt(2) * (real + 1j * imaginary), dtype=np.complex128)
 
     def _cable(self, reflection: ComplexArray) -> ComplexArray:
