@@ -21,6 +21,7 @@ from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms import plausibility
 from calibration.errors import CalibrationError, OtherAnalyzerError, StandardError
 from calibration.one_port_calibration import Calibration, calibrate, check_readings, solve_checked
+from calibration.standards.agreement import loads_words
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.sensitivity import EXACT_STANDARDS
@@ -100,6 +101,12 @@ class CalibrationSession(Captures):
         if self._skipped and not any(each.standard == self._skipped.standard for each in doubts):
             doubts.append(once_only(self._skipped.standard, self._difference_words(self._skipped)))
         return made.with_doubts(doubts)
+
+    def findings(self, made: Calibration) -> str:
+        """What was compared with what once it was finished, in a sentence or more; may be empty."""
+        history = "" if self.comparison is None else self.comparison.words
+        loads = loads_words(made.kit, made.readings, made.terms, self._assumptions)
+        return f"{history} {loads}".strip()
 
     def skip(self) -> SessionState:
         """Leave out the standard that is asked for once more; the calibration says so."""

@@ -375,6 +375,8 @@ def feed(golden: Golden) -> None:
         moment("calibrating, refused: the open is still on")
         stepped.standard("short")
         stepped.standard("load")
+        moment("calibrating, the load asked for once more")
+        stepped.standard("load")
         bench.hands.screw_on("antenna")
         stepped.sweep()
         moment("calibrated, the antenna being screwed on")

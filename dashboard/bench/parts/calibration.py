@@ -74,8 +74,8 @@ class BenchCalibration:
         self._check: Check | None = None
         self._outcome: Outcome | None = None
         self._problem = ""
-        self._history = ""
-        """What earlier calibrations said of the one made here; empty for one that was loaded."""
+        self._findings = ""
+        """What the calibration made here was compared with; empty for one that was loaded."""
 
     # ------------------------------------------------------ what a person does
 
@@ -229,8 +229,7 @@ class BenchCalibration:
                 made = self._session.finish(self._engine.clock.now(), software())
                 self._hold(made)
                 self._outcome = self._path = None
-                comparison = self._session.comparison
-                self._history = "" if comparison is None else comparison.words
+                self._findings = self._session.findings(made)
                 self._path = calibration_folder.keep(made, self._folder)
                 self._remember(made)
             else:
@@ -279,7 +278,7 @@ class BenchCalibration:
         except BandwrightError as error:
             return None, replace(state, phase="misfit", message=str(error))
         words = self._problem or calibration_folder.words(held, self._path)
-        words = f"{words} {self._history}".strip()
+        words = f"{words} {self._findings}".strip()
         return corrected, replace(state, phase="held", message=words)
 
     def _hold(self, calibration: Calibration | None) -> None:

@@ -120,11 +120,11 @@ def calibrate(
             remember(calibration, user_folders.calibrations())
         except StoredCalibrationError as error:  # the calibration itself is kept
             say(f"The next one cannot be held against it. {error}", console=console)
-    history = "" if session.comparison is None else session.comparison.words
+    findings = session.findings(calibration)
     if as_json:
-        show_json(as_object(calibration, path, history))
-    elif history:
-        say(history, console=console)
+        show_json(as_object(calibration, path, findings))
+    elif findings:
+        say(findings, console=console)
     for warning in calibration.warnings:
         say(warning, style="yellow", console=console)
     for remark in calibration.remarks:
@@ -179,7 +179,7 @@ def _past(source: Source) -> list[Calibration] | None:
     return past_calibrations(user_folders.calibrations(), source.analyzer)
 
 
-def as_object(calibration: Calibration, path: Path, history: str) -> dict[str, object]:
+def as_object(calibration: Calibration, path: Path, findings: str) -> dict[str, object]:
     """Return the object that `calibrate --json` prints."""
     return {
         "out": str(path),
@@ -190,7 +190,7 @@ def as_object(calibration: Calibration, path: Path, history: str) -> dict[str, o
         "spans_hz": [list(span) for span in calibration.spans],
         "standards": {name: each.sweeps for name, each in calibration.readings.items()},
         "cable": calibration.cable,
-        "history": history,
+        "findings": findings,
         "warnings": list(calibration.warnings),
         "remarks": list(calibration.remarks),
     }

@@ -421,8 +421,9 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
         now = until(slow, lambda now: now.watched is not None and now.tuning is not None)
         assert now.watched is not None
         assert now.sweep is not None
+        rounded_hz = now.watched.request.points  # the unit's step is in whole hertz
         inside = (now.sweep.frequency_hz >= now.watched.span[0]) & (
-            now.sweep.frequency_hz <= now.watched.span[1]
+            now.sweep.frequency_hz <= now.watched.span[1] + rounded_hz
         )
         assert np.count_nonzero(inside) >= now.watched.request.points
         assert now.verdict is not None

@@ -104,7 +104,7 @@ def test_a_load_that_is_not_connected_again_leaves_the_calibration_in_doubt(
     path = tmp_path / "c.json"
     run = simulated("calibrate", "--port", PORT, "--range", "780-880", "--out", path, "--json")
     assert run.status == 0
-    assert not missing_words(run.json["history"], "no earlier calibration")
+    assert not missing_words(run.json["findings"], "no earlier calibration")
     (words,) = run.json["warnings"]
     assert not missing_words(words, "only once", "second load")
     assert load_calibration(path).warnings == (words,)
