@@ -17,6 +17,7 @@ from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import Plane
 from calibration.errors import CalibrationError
 from calibration.files.store import load_calibration, load_kit
+from calibration.guided.verification_session import RemeasureStandard
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
@@ -435,3 +436,34 @@ def test_a_slow_unit_watches_the_band_being_tuned_and_accepts_whole_sweeps_alone
         }
     finally:
         slow.close()
+
+
+def test_a_load_connected_once_is_doubted_until_it_is_put_back(bench: Bench) -> None:
+    until(bench, lambda now: now.sequence > 0)
+    bench.calibration.begin()
+    for name in ("open", "short", "load"):
+        now = capture(bench, name, name)
+    session = header(now, 1e9)["session"]
+    assert session["step"]["optional"]
+    assert [each["state"] for each in session["standards"]] == ["taken"] * 3 + ["now"]
+    bench.calibration.skip()
+    held = until(bench, lambda now: now.calibration.phase == "held")
+    (words,) = header(held, 1e9)["calibration"]["warnings"]
+    assert not missing_words(words, "only once", "second load")
+    assert "No earlier calibration" in header(held, 1e9)["calibration"]["detail"]
+    bench.hands.screw_on("antenna")
+    judged = until(bench, lambda now: now.verdict is not None)
+    assert judged.verdict is not None
+    assert words in judged.verdict.notes
+    bench.calibration.begin_check(RemeasureStandard("load"))
+    capture(bench, "load", "load")
+    after = until(bench, lambda now: now.calibration.outcome is not None)
+    assert header(after, 1e9)["calibration"]["warnings"] == []
+
+
+def test_the_next_calibration_is_held_against_the_one_before(bench: Bench) -> None:
+    calibrate(bench)
+    now = calibrate(bench)
+    assert not missing_words(now.calibration.message, "held against the last calibration")
+    assert now.calibration.calibration is not None
+    assert now.calibration.calibration.warnings == ()
