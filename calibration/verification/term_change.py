@@ -167,10 +167,12 @@ def _best(
     evidence: Mapping[Cause, float], left: Mapping[Cause, float], unexplained: float, scale: float
 ) -> Cause | None:
     """The cause that leaves least, where the evidence for any is enough."""
-    enough = [each for each in evidence if evidence[each] >= scale * LEAST_EVIDENCE[each]]
+    enough: list[Cause] = [
+        each for each in evidence if evidence[each] >= scale * LEAST_EVIDENCE[each]
+    ]
     if not enough:
         return "several" if unexplained >= scale * LEAST_EVIDENCE["several"] else None
-    best = min(enough, key=lambda each: left[each])
+    best: Cause = min(enough, key=left.__getitem__)
     allowed = max(scale * LEAST_EVIDENCE["several"], MISFIT_SHARE * unexplained)
     return best if left[best] < allowed else "several"
 
