@@ -355,6 +355,7 @@ def _accept(now: Snapshot) -> dict[str, Any]:
     against = now.obstacle
     if run.check_wanted:
         against = None  # what is on is no antenna, and is judged as none
+    if run.check_wanted and now.bench is None:  # the virtual bench's hand puts it on by itself
         button = "It is on: sweep it and write the record"
     elif several and not left:
         against = None  # all is swept and kept: signing off needs no sweep
@@ -377,7 +378,7 @@ def _accept(now: Snapshot) -> dict[str, Any]:
         "antenna": run.antenna,
         "condition": left[0].name if several and left else None,
         "batch": run.batch_words,
-        "put_back": run.check_wanted != "",
+        "put_back": run.check_wanted != "" and now.bench is None,
         "instruction": left[0].instruction if several and left else run.check_wanted,
         "conditions": [
             {

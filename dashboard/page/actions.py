@@ -17,12 +17,12 @@ from calibration.files.line_file import parse_typed_line
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.files.store import list_kits, load_cable_types
 from calibration.guided.verification_session import RemeasureStandard, RepeatConnection
-from dashboard.acceptance_run.check_piece import USUAL_NAME
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError, PutBackWantedError
 from dashboard.files import user_folders
+from dashboard.files.kept_check_piece import USUAL_NAME
 from dashboard.page.action import (
     MAYBE_NUMBER,
     MAYBE_TEXT,

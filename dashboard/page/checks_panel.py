@@ -26,7 +26,7 @@ from calibration.uncertainty.ranking import (
     rank_sensitivities,
 )
 from calibration.verification.check_piece import PieceReading
-from dashboard.acceptance_run.check_piece import USUAL_NAME
+from dashboard.files.kept_check_piece import USUAL_NAME
 
 DEFAULT_TOLERANCE = 0.05
 LARGEST_UPLOAD = 4 * MOST_BYTES // 3 + 100

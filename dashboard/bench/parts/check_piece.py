@@ -7,7 +7,6 @@ from pathlib import Path
 
 from acceptance.verdict.judged_sweep import judged_sweep
 from calibration.verification.check_piece import PieceReading
-from dashboard.acceptance_run.check_piece import VIRTUAL_PIECE, keep_reading, require_figures
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.calibration import BenchCalibration
 from dashboard.bench.parts.recent_sweeps import RecentSweeps
@@ -15,6 +14,7 @@ from dashboard.bench.snapshot import Snapshot
 from dashboard.bench.steady_reading import standard_at_rest
 from dashboard.errors import NotNowError
 from dashboard.files.check_pieces import changed_at, latest_reading
+from dashboard.files.kept_check_piece import VIRTUAL_PIECE, keep_reading, require_figures
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 

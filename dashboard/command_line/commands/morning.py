@@ -13,17 +13,17 @@ from calibration.files.store import load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import ReadingBudget
-from dashboard.acceptance_run.check_piece import (
-    USUAL_NAME,
-    VIRTUAL_PIECE,
-    keep_reading,
-    require_figures,
-)
 from dashboard.acceptance_run.running_acceptance import PUT_BACK_PATIENCE, PUT_BACK_SWEEPS
 from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions
 from dashboard.command_line.options import AssumptionOptions, CalibrationNeeded, Json
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.files import user_folders
+from dashboard.files.kept_check_piece import (
+    USUAL_NAME,
+    VIRTUAL_PIECE,
+    keep_reading,
+    require_figures,
+)
 from dashboard.sweeping.agreeing_sweeps import CountedSweeps, agreeing_sweeps
 from dashboard.terminal.batch_tables import show_series
 from dashboard.terminal.output import say, show_json, stderr, stdout
