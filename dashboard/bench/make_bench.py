@@ -41,6 +41,7 @@ def live_bench(
     recipe: Recipe = NO_RECIPE,
     plane: PlaneText = NOT_MOVED,
     learned_folder: Path | None = None,
+    check_pieces_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
     """Return a bench over the analyzer at an address; nothing is opened before its `start`.
@@ -52,6 +53,7 @@ def live_bench(
     plane : what lies between the connector and the antenna's feed, if that is to be undone.
     recipe : what can be changed on the antenna. learned_folder : where what is learned of its
         dimensions is kept; None keeps nothing.
+    check_pieces_folder : where readings of the check piece are kept; without it, in the user's own.
     assumptions : what is taken to be so where nothing was measured; the load as stated.
     calibration : the file of one made before. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
@@ -93,7 +95,7 @@ def live_bench(
         recipe=recipe,
         plane=plane,
         learned_folder=learned_folder,
-        check_pieces_folder=user_folders.check_pieces(invented=is_virtual),
+        check_pieces_folder=check_pieces_folder or user_folders.check_pieces(invented=is_virtual),
         clock=clock,
         virtual_bench=virtual,
         stopping=stopping,

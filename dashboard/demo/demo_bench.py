@@ -24,6 +24,7 @@ def demo_bench(
     records_folder: Path | None = None,
     calibrations_folder: Path | None = None,
     learned_folder: Path | None = None,
+    check_pieces_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
     """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
@@ -39,5 +40,6 @@ def demo_bench(
         calibrations_folder=calibrations_folder,
         recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
         learned_folder=learned_folder,
+        check_pieces_folder=check_pieces_folder,
         clock=clock,
     )

@@ -71,6 +71,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
         read_plan(PLAN),
         records_folder=tmp_path / "records",
         calibrations_folder=tmp_path / "calibrations",
+        check_pieces_folder=tmp_path / "pieces",
         clock=UnitClock(),
     )
     made.start()
