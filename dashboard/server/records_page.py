@@ -27,6 +27,7 @@ from acceptance.batch.wording import (
     suggestion_words,
     yield_words,
 )
+from acceptance.catalogue.batch_checks import batch_words
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.errors import RecordError
@@ -86,7 +87,8 @@ def list_page(
         found, recipes = catalogue.find(query, MOST_LISTED), catalogue.recipes()
         broken = catalogue.broken()
     invented = sum(each.invented for each in found.entries)
-    notes = [each.why for each in broken]
+    doubts = [f"{each.antenna}: {each.caveat}." for each in found.entries if each.caveat]
+    notes = [*doubts, *(each.why for each in broken)]
     if invented:
         whose = "All" if invented == len(found.entries) else f"{invented}"
         notes.insert(0, f"{whose} of these come from the virtual analyzer: the data is invented.")
@@ -193,13 +195,15 @@ def recheck_page(
     _catalogue: Catalogue | None, records: Path, form: FormValues
 ) -> tuple[str, dict[str, Any]]:
     """A record checked, as `recheck` does it."""
-    found = recheck_folder(in_folder(records, form.record))
+    folder = in_folder(records, form.record)
+    found = recheck_folder(folder)
+    counts, by_batch = batch_words(found.record, folder)
     return "recheck", {
         "antenna": found.record.acceptance.antenna,
         "name": found.record.name,
-        "folder": in_folder(records, form.record),
-        "holds": found.holds,
-        "lines": found.lines,
+        "folder": folder,
+        "holds": found.holds and counts,
+        "lines": (*found.lines, *([by_batch] if by_batch else ())),
     }
 
 

@@ -29,6 +29,7 @@ from tests.calibration.verification.test_put_back import (
     Bench,
     F,
     Fault,
+    turning,
 )
 from tests.counts import LONG, QUICK
 
@@ -46,7 +47,7 @@ low_mhz = 1700
 high_mhz = 2600
 return_loss_db = 10
 """)
-ANTENNA = 10 ** (-9.2 / 20) * np.exp(-2j * np.pi * F * 0.05e-9)
+ANTENNA = turning(10 ** (-9.2 / 20), 0.05e-9)
 """9.2 dB everywhere: it fails at 10."""
 HONEST = 1000 if LONG else 20 if QUICK else 100
 FOUND: Mapping[str, Fault] = {**FAULTS, "1.5 nH": Fault(series_h=1.5e-9)}

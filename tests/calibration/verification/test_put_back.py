@@ -111,6 +111,12 @@ def _normal(rng: np.random.Generator) -> ComplexArray:
     return found
 
 
+def turning(size: float, delay_s: float) -> ComplexArray:
+    """A reflection of one size behind so much line, there and back."""
+    turned: ComplexArray = size * np.exp(-2j * np.pi * F * delay_s).astype(np.complex128)
+    return turned
+
+
 def found(seed: int, fault: Fault, standard: str = "short") -> PutBack:
     """Calibrated, then so many hours later the standard put back."""
     rng = np.random.default_rng([26, seed])
@@ -171,19 +177,19 @@ def test_a_load_is_refused_with_the_reason(bench: Bench) -> None:
     calibration = bench.calibration()
     for small in (0.02, 0.1, 0.3):
         with pytest.raises(CalibrationError) as raised:
-            put_back(calibration, bench.sweep(small * np.exp(1j * F / 1e8), 0.2), Assumptions())
+            put_back(calibration, bench.sweep(turning(small, 1.6e-9), 0.2), Assumptions())
         told = str(raised.value)
         assert not missing_words(told, "load", "tracking", "Put the short (or the open")
 
 
 def test_what_is_no_standard_is_asked_for_again_and_counts_for_nothing(bench: Bench) -> None:
     calibration = bench.calibration()
-    antenna = 0.8 * np.exp(-2j * np.pi * F * 1e-9)
+    antenna = turning(0.8, 1e-9)
     swept = bench.sweep(antenna, 0.1)
     with pytest.raises(CalibrationError, match="antenna did: it is still on"):
         put_back(calibration, bench.sweep(antenna, 0.2), Assumptions(), antenna=swept)
     with pytest.raises(CalibrationError, match="an empty connector"):
-        put_back(calibration, bench.sweep(np.exp(-2j * F * 2e-12), 0.2), Assumptions())
+        put_back(calibration, bench.sweep(turning(1.0, 0.6e-12), 0.2), Assumptions())
 
 
 def test_the_short_is_asked_for_first_and_either_is_known_by_its_reading(bench: Bench) -> None:
