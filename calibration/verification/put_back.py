@@ -27,6 +27,7 @@ from calibration.calibration_budget import budget_of
 from calibration.capture.averaging import Averaged
 from calibration.errors import CalibrationError
 from calibration.one_port_calibration import Calibration
+from calibration.standards.standard import Kind
 from calibration.uncertainty.budget import Assumptions, Budget
 from calibration.verification.device_comparison import SHARE_INSIDE
 from calibration.verification.drift import age_words
@@ -41,6 +42,7 @@ ONE_IN_200 = float(np.sqrt(2 * np.log(200)))
 MOST_CHANGE = 0.07
 """A larger change is never put down to age, linear: it moves a 10 dB reading by about 0.6 dB, and
 calibrating anew costs less than arguing with it [derived: 20 log10(1 + .07)]."""
+HIDDEN = "An open hides a loose nut's resistance, which the short would show."
 SMALL = 0.35
 """What reflects less than this at most frequencies is no open and no short, even behind 2 dB of
 loss that were not there before."""
@@ -56,6 +58,7 @@ class PutBack:
 
     standard: str
     """The one it reads like."""
+    kind: Kind
     taken_at: datetime
     age_s: float
     """Seconds from the calibration to this."""
@@ -87,7 +90,8 @@ class PutBack:
         """What it shows, with what to do about it."""
         what = f"the {spoken(self.standard)}, put back {age_words(self.age_s)} after calibrating,"
         if self.holds:
-            return f"After the sweep {what} reads as it did: {self.figures}."
+            hidden = "" if self.kind == "short" else f" {HIDDEN}"
+            return f"After the sweep {what} reads as it did: {self.figures}.{hidden}"
         return (
             f"After the sweep {what} reads otherwise: {self.figures}. The calibration no longer "
             "holds for what was swept: a nut hangs loose, the cable is another one, or the "
@@ -163,8 +167,9 @@ def put_back(
     change = np.abs(read - captured[name])
     allowed = bound(calibration, assumptions, f, read, age_s=age_s, swept=swept, sweeps=sweeps)
     wanted = calibration.spans if spans is None else spans
+    kind = calibration.kit.standards[name].kind
     return PutBack(
-        name, sweep.taken_at, age_s, f, change, allowed, _holds(f, change / allowed, wanted)
+        name, kind, sweep.taken_at, age_s, f, change, allowed, _holds(f, change / allowed, wanted)
     )
 
 

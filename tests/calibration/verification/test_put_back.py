@@ -200,6 +200,7 @@ def test_the_short_is_asked_for_first_and_either_is_known_by_its_reading(bench: 
         shown = put_back(calibration, back, Assumptions())
         assert shown.holds
         assert shown.standard == name
+        assert ("hides a loose nut" in shown.words) == (name == "open")
         assert not missing_words(shown.words, f"the {name}", "12 min", shown.figures)
 
 
