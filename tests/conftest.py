@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.counts import QUICK  # first of all: it loads Hypothesis' settings
+from acquire.analyzer import stream
+from dashboard.bench import engine
+from tests.counts import PATIENCE_S, QUICK  # first of all: it loads Hypothesis' settings
 from tests.second_try import BROWSER, EXIT_STATUS
 
 MARKS = {"browser": "browser", "postgres": "process", "bench": "slow", "cable": "slow"}
@@ -77,6 +79,18 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     if found := terminalreporter.config.stash[left_out]:
         words = ", ".join(f"{found[mark]} {mark}" for mark in LEFT_OUT if found[mark])
         terminalreporter.write_line(f"Left out by `make quick`: {words}. `make test` runs all.")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def patience() -> Iterator[None]:
+    """What the program waits by the wall's clock may take longer on a machine that others load.
+
+    A thread that ends late, or a sweep that comes late, is no finding of any test.
+    """
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(stream, "STOP_WITHIN_S", PATIENCE_S)
+        patched.setattr(engine, "LEAST_PATIENCE_S", PATIENCE_S)
+        yield
 
 
 @pytest.fixture

@@ -38,6 +38,7 @@ from replay.clock import AcceleratedClock
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
+from tests.counts import PATIENCE_S
 
 RECIPE = scenario.RECIPE
 TESTS = Path(__file__).parents[1]
@@ -56,8 +57,6 @@ COMMANDS = (
 BEGUN = datetime(2030, 1, 5, 9, 0, tzinfo=UTC)
 """When everything here happens."""
 VERSION = "0.0.0"
-PATIENCE_S = 60.0
-"""Longest wait for a sweep, real seconds; nothing takes so long unless it is broken."""
 
 
 @contextmanager

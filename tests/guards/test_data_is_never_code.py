@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.counts import PATIENCE_S
+
 TOP = Path(__file__).parents[2]
 SOURCES = sorted(
     path
@@ -136,7 +138,7 @@ class Page:
             import http.client, re, signal, os
             port = int(re.search(r":(\\d+)/", text)[1])
             def look():
-                asking = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+                asking = http.client.HTTPConnection("127.0.0.1", port, timeout=300)
                 for path in ("/", "/_dash-layout", "/_dash-dependencies"):
                     asking.request("GET", path)
                     print(path, asking.getresponse().read()[:0], flush=True)
@@ -170,7 +172,7 @@ def test_a_command_connects_to_nothing_beyond_this_machine(
         cwd=TOP,
         env=os.environ | {"XDG_DATA_HOME": str(tmp_path)},
         capture_output=True,
-        timeout=100,
+        timeout=PATIENCE_S,
         check=False,
     )
     assert "went online" not in done.stderr.decode()

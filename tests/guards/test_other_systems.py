@@ -15,6 +15,7 @@ import pytest
 from acquire.errors import PortError
 from acquire.port.port_errors import faults_named
 from acquire.port.port_list import PortInfo, RememberedPort, list_ports
+from tests.counts import PATIENCE_S
 
 TOP = Path(__file__).parents[2]
 PACKAGES = ("acquire", "calibration", "acceptance", "replay", "dashboard")
@@ -30,7 +31,7 @@ def test_the_whole_job_is_done_without_posix(tmp_path: Path) -> None:
         capture_output=True,
         text=True,
         check=False,
-        timeout=110,
+        timeout=PATIENCE_S,
         env={**os.environ, "XDG_DATA_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path)},
     )
     assert done.stderr == ""

@@ -10,6 +10,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from tests.counts import PATIENCE_S
+
+WAITING = ("-w", "-t", f"{PATIENCE_S:.0f}")
 WHY_NOT = "no PostgreSQL server is installed here (Debian: apt-get install postgresql)"
 
 
@@ -39,7 +42,7 @@ def server() -> Iterator[str]:
             check=True,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
-            timeout=90,
+            timeout=PATIENCE_S,
             **as_user,  # type: ignore[call-overload]
         )
 
@@ -47,10 +50,11 @@ def server() -> Iterator[str]:
     try:
         run("initdb", "-D", data, "-U", "bench", "--auth=trust", "-E", "UTF8", "--no-sync")
         settings = f"-k {folder} -c listen_addresses='' -c fsync=off"
-        run("pg_ctl", "-D", data, "-w", "-l", str(folder / "log"), "-o", settings, "start")
+        start = ("-l", str(folder / "log"), "-o", settings, "start")
+        run("pg_ctl", "-D", data, *WAITING, *start)
         try:
             yield f"postgresql://bench@/postgres?host={folder}"
         finally:
-            run("pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
+            run("pg_ctl", "-D", data, "-m", "immediate", *WAITING, "stop")
     finally:
         shutil.rmtree(folder)

@@ -67,7 +67,7 @@ AudioParam.prototype.setTargetAtTime = function (value, ...rest) {
 
 // Waits for a condition, looked at with every picture that is drawn: Playwright's own waiting makes
 // code of a text, which the page's content policy forbids.
-const PATIENCE_MS = 100_000;
+const PATIENCE_MS = 300_000;
 window.until = (condition) =>
   new Promise((found, failed) => {
     const begun = performance.now();

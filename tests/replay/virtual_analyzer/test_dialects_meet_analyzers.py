@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -282,9 +281,21 @@ def test_a_unit_with_fewer_points_than_its_profile_says_is_refused_not_misread(n
 
 
 def test_a_unit_unplugged_in_the_middle_of_a_sweep_is_a_lost_port() -> None:
-    virtual_analyzer = VirtualAnalyzer(VirtualBench(on_port="load"), "prompted")
-    transport = InProcess(virtual_analyzer)
-    analyzer = Analyzer(transport, PROFILES["prompted-pairs"])
-    threading.Timer(0.05, transport.unplug).start()
+    """After the first bytes of the first sweep; another thread's hand is tested with the host."""
+    clock = AcceleratedClock()
+    virtual_analyzer = VirtualAnalyzer(VirtualBench(clock, on_port="load"), "prompted")
+    transport = InProcess(virtual_analyzer, clock)
+    analyzer = Analyzer(transport, PROFILES["prompted-pairs"], clock)
+    read, heard = transport.read, b""
+
+    def heard_once(timeout_s: float) -> bytes:
+        nonlocal heard
+        if heard:
+            transport.unplug()
+        heard += read(timeout_s)
+        return heard
+
+    transport.read = heard_once  # type: ignore[method-assign]
     with pytest.raises(PortError, match="went away"):
         analyzer.sweep(PASSES)
+    assert heard

@@ -15,6 +15,7 @@ from replay.clock import AcceleratedClock, FastClock
 from replay.virtual_analyzer.hosting import InProcess, on_pty, on_socket
 from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
+from tests.counts import PATIENCE_S
 
 INFO = b"info\r\nvirtual bench unit, prompted, not hardware\r\nch> "
 HOSTS = [
@@ -49,7 +50,7 @@ def use_for_ever(port: serial.SerialBase) -> None:
 
 @contextlib.contextmanager
 def opened(address: str) -> Iterator[serial.SerialBase]:
-    port = serial.serial_for_url(address, timeout=10.0)
+    port = serial.serial_for_url(address, timeout=PATIENCE_S)
     try:
         yield port
     finally:
@@ -81,7 +82,7 @@ def test_a_program_may_leave_and_the_next_one_come(host, analyzer: VirtualAnalyz
 @pytest.mark.parametrize("host", HOSTS)
 def test_closing_it_is_like_pulling_the_cable(host, analyzer: VirtualAnalyzer) -> None:
     with host(analyzer) as address:
-        port = serial.serial_for_url(address, timeout=10.0)
+        port = serial.serial_for_url(address, timeout=PATIENCE_S)
     with pytest.raises((serial.SerialException, OSError)):
         use_for_ever(port)
     # pyserial 3.5 leaves a socket open whose other end is gone, so that is closed here
@@ -147,7 +148,7 @@ def test_in_process_a_waiting_reader_hears_what_another_thread_asks_for(
 ) -> None:
     port = InProcess(analyzer)
     heard: list[bytes] = []
-    reader = threading.Thread(target=lambda: heard.append(port.read(30.0)))
+    reader = threading.Thread(target=lambda: heard.append(port.read(PATIENCE_S)))
     reader.start()
     port.write(b"info\r")
     reader.join()
@@ -169,7 +170,7 @@ def test_in_process_a_unit_that_is_gone_says_so_to_a_waiting_reader(
 
     def read() -> None:
         try:
-            port.read(30.0)
+            port.read(PATIENCE_S)
         except PortError as error:
             caught.append(error)
 
