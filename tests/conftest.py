@@ -14,7 +14,7 @@ from dashboard.bench import engine
 from tests.counts import PATIENCE_S, QUICK  # first of all: it loads Hypothesis' settings
 from tests.second_try import BROWSER, EXIT_STATUS
 
-MARKS = {"browser": "browser", "postgres": "process", "bench": "slow", "cable": "slow"}
+MARKS = {"browser_profile": "browser", "postgres": "process", "bench": "slow", "cable": "slow"}
 """The mark that a fixture puts on each test that asks for it."""
 LEFT_OUT = ("browser", "process", "slow")
 """The marks of what `make quick` leaves out."""

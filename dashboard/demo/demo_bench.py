@@ -21,13 +21,17 @@ DEMO_SPEED = 10
 def demo_bench(
     plan: Plan,
     *,
+    calibration: Path | None = None,
     records_folder: Path | None = None,
     calibrations_folder: Path | None = None,
     learned_folder: Path | None = None,
     check_pieces_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
-    """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
+    """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend.
+
+    calibration : the file of one made before; without it the first step is to calibrate.
+    """
     own = load_profiles()[DEMO_PROFILE]
     quick = own.timing.model_copy(
         update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
@@ -36,6 +40,7 @@ def demo_bench(
         f"virtual:{DEMO_ANALYZER}?speed={DEMO_SPEED}",
         plan=plan,
         profile=own.model_copy(update={"timing": quick}),
+        calibration=calibration,
         records_folder=records_folder,
         calibrations_folder=calibrations_folder,
         recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import shutil
 import socket
 import threading
 from collections.abc import Callable, Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -52,8 +54,8 @@ class UnitClock(AcceleratedClock):
     LATE = 6.0
     """How much longer each wait is than was asked for: fewer sweeps come while a hand moves."""
 
-    def __init__(self, times_faster: float = 40) -> None:
-        super().__init__()
+    def __init__(self, times_faster: float = 40, start: datetime | None = None) -> None:
+        super().__init__(start)
         self._times_faster = times_faster
 
     def wait(self, event: threading.Event, seconds: float) -> bool:
@@ -64,17 +66,46 @@ class UnitClock(AcceleratedClock):
         return event.is_set()
 
 
+@pytest.fixture(scope="session")
+def kept_calibration(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A calibration of the demo's unit, made once by the guided way; to be read only."""
+    folder = tmp_path_factory.mktemp("calibrated")
+    # the unit's time runs ahead of the wall's: what was made must lie before what is done with it
+    clock = UnitClock(1000, datetime.now(UTC) - timedelta(minutes=5))
+    made = demo_bench(
+        read_plan(PLAN), records_folder=folder, calibrations_folder=folder, clock=clock
+    )
+    with contextlib.closing(made):
+        made.start()
+        calibrate(made)
+    (path,) = folder.glob("*.json")
+    return path
+
+
 @pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
+def calibration(request: pytest.FixtureRequest, tmp_path: Path) -> Path | None:
+    """The file that the bench begins with, where the test is marked `calibrated`: a copy."""
+    if request.node.get_closest_marker("calibrated") is None:
+        return None
+    folder = tmp_path / "calibrations"
+    folder.mkdir()
+    return Path(shutil.copy(request.getfixturevalue("kept_calibration"), folder))
+
+
+@pytest.fixture
+def bench(tmp_path: Path, calibration: Path | None) -> Iterator[Bench]:
     """The demo's bench, running."""
     made = demo_bench(
         read_plan(PLAN),
+        calibration=calibration,
         records_folder=tmp_path / "records",
         calibrations_folder=tmp_path / "calibrations",
         check_pieces_folder=tmp_path / "pieces",
         clock=UnitClock(),
     )
     made.start()
+    if calibration:
+        made.hands.screw_on("antenna")
     yield made
     made.close()
 
@@ -113,7 +144,7 @@ def server_url(bench: Bench) -> Iterator[str]:
 @pytest.fixture
 def client(server_url: str) -> Iterator[httpx.Client]:
     """Asks the page's server."""
-    with httpx.Client(base_url=server_url, timeout=60) as made:
+    with httpx.Client(base_url=server_url, timeout=PATIENCE_S) as made:
         yield made
 
 

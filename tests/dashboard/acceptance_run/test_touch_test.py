@@ -15,7 +15,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.demo.scenario import PLAN
 from dashboard.errors import NotNowError
 from dashboard.page.plan_form import read_plan
-from tests.dashboard.conftest import calibrate, capture, touched, until
+from tests.dashboard.conftest import calibrate, capture, settled, touched, until
 
 
 def curve() -> Curve:
@@ -49,8 +49,9 @@ def test_leaving_keeps_the_last_result_and_forgetting_drops_it() -> None:
     assert test.result is None
 
 
+@pytest.mark.calibrated
 def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     touched(bench)
     bench.touch_test.begin()
     bench.plane.use(NOT_MOVED)  # margins of two planes are not compared
@@ -70,8 +71,9 @@ def test_what_was_found_goes_with_another_plan_and_another_calibration(bench: Be
     assert bench.snapshot().touch.result is None
 
 
+@pytest.mark.calibrated
 def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     touched(bench)
     bench.calibration.begin_check(RemeasureStandard("load"))
     capture(bench, "load", "load")
@@ -79,8 +81,9 @@ def test_a_check_of_the_calibration_leaves_what_was_found(bench: Bench) -> None:
     assert bench.snapshot().touch.result is not None
 
 
+@pytest.mark.calibrated
 def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     touched(bench)
     first = bench.acceptance.sign_off(AntennaDetails("weir-3"))
     assert load_record(first.path).acceptance.touch_test is not None
@@ -90,8 +93,9 @@ def test_a_result_is_written_into_the_record_of_one_name_alone(bench: Bench) -> 
     assert load_record(other.path).acceptance.touch_test is None
 
 
+@pytest.mark.calibrated
 def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     bench.use_plan(read_plan("touch_test = true\n" + PLAN))
     until(bench, lambda now: now.verdict is not None)
     touched(bench)
@@ -100,8 +104,9 @@ def test_a_plan_that_wants_a_touch_test_wants_one_of_every_unit(bench: Bench) ->
         bench.acceptance.sign_off(AntennaDetails("mill-lane-7"))
 
 
+@pytest.mark.calibrated
 def test_what_was_forgotten_is_in_no_unfinished_record_either(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     bench.use_plan(read_plan('conditions = ["bare", "sealed"]\n' + PLAN))
     until(bench, lambda now: now.verdict is not None)
     touched(bench)

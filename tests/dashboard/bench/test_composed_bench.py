@@ -93,8 +93,9 @@ def test_what_is_shown_is_what_a_perfect_laboratory_would_measure(bench: Bench) 
     assert np.abs(now.corrected.reflection - truth).max() < 0.06
 
 
+@pytest.mark.calibrated
 def test_curve_and_verdict_are_always_of_one_sweep(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     seen = []
     stop = threading.Event()
 
@@ -242,9 +243,10 @@ def test_nothing_is_calibrated_before_the_standards_are_said(tmp_path: Path) -> 
     assert now.kit_words.startswith("Nothing real is ideal")
 
 
+@pytest.mark.calibrated
 def test_marks_are_withheld_where_a_new_plan_leaves_the_calibrated_range(bench: Bench) -> None:
     """And it says which of its bands that are, not a frequency of their surroundings."""
-    calibrate(bench)
+    settled(bench)
     bench.use_plan(read_plan(plan_text("far", ["lte 7", "lte 20", "nr 40"], "return_loss_db", 10)))
     now = until(bench, lambda now: now.calibration.phase == "misfit")
     assert now.verdict is None
@@ -305,16 +307,18 @@ def test_hold_keeps_the_trace_and_undo_brings_the_one_before_back(bench: Bench) 
     assert [hold.sweep.sequence for hold in bench.snapshot().holds] == held[:1]
 
 
+@pytest.mark.calibrated
 def test_a_moving_antenna_is_not_accepted(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    calibrate(bench)
+    settled(bench)
     monkeypatch.setattr(simulated_bench, "SCREWING_S", 1e9)  # the nut turns and turns
     bench.hands.screw_on("antenna")
     with pytest.raises(NotNowError, match="still moves"):
         bench.acceptance.sign_off(AntennaDetails("weir-3"))
 
 
+@pytest.mark.calibrated
 def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: Bench) -> None:
-    begun = calibrate(bench)
+    begun = settled(bench)
     for dimension, delta_mm in TO_PASS:
         bench.hands.bend(dimension, delta_mm)
     passing = settled(bench)
@@ -323,8 +327,9 @@ def test_a_verdict_that_turns_while_the_reading_settles_is_not_accepted(bench: B
         steady_moment(begun, lambda _: settled(bench))
 
 
+@pytest.mark.calibrated
 def test_an_antenna_without_a_name_is_not_accepted(bench: Bench, tmp_path: Path) -> None:
-    calibrate(bench)
+    settled(bench)
     with pytest.raises(Exception, match="needs a name"):
         bench.acceptance.sign_off(AntennaDetails("  "))
     assert not (tmp_path / "records").exists()
@@ -388,10 +393,11 @@ def test_a_bench_closes_at_once_also_before_it_has_met_its_unit(
 
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+@pytest.mark.calibrated
 def test_a_fault_of_the_program_itself_leaves_no_verdict_standing(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert calibrate(bench).verdict is not None
+    assert settled(bench).verdict is not None
 
     def broken(*_: object) -> None:
         raise ZeroDivisionError

@@ -8,17 +8,19 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
 from pathlib import Path
-from typing import Any
+from tempfile import TemporaryDirectory
+from typing import Any, ClassVar
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, BrowserContext, BrowserType, Page, expect
 
 from acceptance.plan.recipe import parse_recipe
-from calibration.files.store import load_kit
+from calibration.files.store import load_calibration, load_kit
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.snapshot import Snapshot
 from dashboard.demo.demo_bench import demo_bench
 from dashboard.demo.scenario import PLAN, RECIPE
+from dashboard.errors import SetupError
 from dashboard.page.plan_form import read_plan
 from dashboard.server.page_server import ADDRESS, listen
 from tests.chromium import find
@@ -56,23 +58,89 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
     return {**browser_type_launch_args, "executable_path": chromium, "args": arguments}
 
 
+@pytest.fixture(scope="session")
+def browser_profile(
+    browser_type: BrowserType, browser_type_launch_args: dict[str, Any]
+) -> Iterator[BrowserContext]:
+    """The worker's one browser, with a profile: it keeps what it fetched and compiled.
+
+    Opening the page costs it half of what it costs a browser that never saw it.
+    """
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        kept = browser_type.launch_persistent_context(folder, **browser_type_launch_args)
+        yield kept
+        kept.close()
+
+
+@pytest.fixture(scope="session")
+def browser(browser_profile: BrowserContext) -> Browser:
+    """The same browser, for who wants contexts of their own."""
+    assert browser_profile.browser is not None
+    return browser_profile.browser
+
+
+@pytest.fixture
+def context(
+    request: pytest.FixtureRequest,
+    browser_profile: BrowserContext,
+    browser_context_args: dict[str, Any],
+) -> Iterator[BrowserContext]:
+    """The profile, with no page open and nothing stored but files that are fetched.
+
+    Where the test has options of its own, or its traces are wanted, a new context.
+    """
+    artifacts = ("--tracing", "--screenshot", "--video")
+    if browser_context_args or any(request.config.getoption(each) != "off" for each in artifacts):
+        yield request.getfixturevalue("new_context")()
+        return
+    yield browser_profile
+    blank, *pages = browser_profile.pages
+    for each in pages:
+        each.close()
+    browser_profile.clear_cookies()
+    devtools = browser_profile.new_cdp_session(blank)
+    stored = {"origin": "*", "storageTypes": "local_storage,indexeddb"}
+    devtools.send("Storage.clearDataForOrigin", stored)
+    devtools.detach()
+
+
 class Site:
     """The demo's page, that can go away and come back at the same address."""
 
-    def __init__(self, folder: Path, make: Callable[..., Bench] | None = None) -> None:
-        """make : another bench than the demo's, from its folders and its clock."""
+    PORT: ClassVar[int] = 0
+    """Where the last one was: the browser finds what it kept by the address."""
+
+    def __init__(
+        self,
+        folder: Path,
+        make: Callable[..., Bench] | None = None,
+        calibration: Path | None = None,
+    ) -> None:
+        """make : another bench than the demo's, from its folders and its clock.
+
+        calibration : the file that the bench begins with; the antenna is on its port then.
+        """
         self.folder = folder
+        self._calibration = calibration
         self._make = make or partial(demo_bench, read_plan(PLAN))
-        self._listening: socket.socket = listen(0)
+        self._listening: socket.socket = self._listen_again()
         self.port: int = self._listening.getsockname()[1]
+        Site.PORT = self.port
         self.url = f"http://{ADDRESS}:{self.port}/"
         self.start()
+
+    def _listen_again(self) -> socket.socket:
+        try:
+            return listen(self.PORT)
+        except SetupError:  # somebody has taken it since: what was kept is fetched again
+            return listen(0)
 
     def start(self) -> None:
         """Serve a new bench."""
         if self._listening.fileno() == -1:
             self._listening = listen(self.port)
         self.bench: Bench = self._make(
+            calibration=self._calibration,
             records_folder=self.folder / "records",
             calibrations_folder=self.folder / "calibrations",
             clock=UnitClock(6),
@@ -81,6 +149,8 @@ class Site:
         self._running = ExitStack()
         self._running.callback(self.bench.close)
         self._running.enter_context(serving(self.bench, self._listening))
+        if self._calibration and self.bench.virtual_bench is not None:
+            self.bench.hands.screw_on("antenna")
 
     def stop(self) -> None:
         """End it, as Ctrl-C would; twice does no harm."""
@@ -88,9 +158,9 @@ class Site:
 
 
 @pytest.fixture
-def site(tmp_path: Path) -> Iterator[Site]:
+def site(tmp_path: Path, calibration: Path | None) -> Iterator[Site]:
     """The page, served."""
-    made = Site(tmp_path)
+    made = Site(tmp_path, calibration=calibration)
     yield made
     made.stop()
 
@@ -105,11 +175,18 @@ def width(request: pytest.FixtureRequest, page: Page) -> None:
 class Workshop:
     """A page over a unit that it takes for a real one: what is on its port nobody tells it."""
 
-    def __init__(self, folder: Path, speed: float = 10) -> None:
+    def __init__(self, folder: Path, speed: float = 10, calibration: Path | None = None) -> None:
         self.speed = speed
-        self.site = Site(folder, self._bench)
+        self.site = Site(folder, self._bench, calibration)
 
-    def _bench(self, *, records_folder: Path, calibrations_folder: Path, clock: UnitClock) -> Bench:
+    def _bench(
+        self,
+        *,
+        calibration: Path | None,
+        records_folder: Path,
+        calibrations_folder: Path,
+        clock: UnitClock,
+    ) -> Bench:
         self.analyzer = Unplugged(clock, self.speed)
         return Bench(
             self.analyzer.open,
@@ -117,6 +194,8 @@ class Workshop:
             kit=load_kit("3.5mm-plug-50"),
             plan=read_plan(PLAN),
             recipe=parse_recipe(RECIPE, "test"),
+            calibration=None if calibration is None else load_calibration(calibration),
+            calibration_path=calibration,
             calibrations_folder=calibrations_folder,
             records_folder=records_folder,
             clock=clock,
@@ -142,6 +221,11 @@ class Workshop:
         until(bench, partial(_taken, "load, once more"))
         self.analyzer.virtual.screw_on("antenna")
         self.rest()
+        self.advised()
+
+    def advised(self) -> None:
+        """Wait until there is advice for the antenna."""
+        bench = self.site.bench
         until(bench, lambda now: now.tuning is not None and now.tuning.advice is not None)
 
 
@@ -151,17 +235,17 @@ def _taken(name: str, now: Snapshot) -> bool:
 
 
 @pytest.fixture
-def workshop(tmp_path: Path) -> Iterator[Workshop]:
+def workshop(tmp_path: Path, calibration: Path | None) -> Iterator[Workshop]:
     """The page over a unit whose cable can be pulled, served."""
-    made = Workshop(tmp_path)
+    made = Workshop(tmp_path, calibration=calibration)
     yield made
     made.site.stop()
 
 
 @pytest.fixture
-def slow(tmp_path: Path) -> Iterator[Workshop]:
+def slow(tmp_path: Path, calibration: Path | None) -> Iterator[Workshop]:
     """The same over a unit as slow as units are; the clock runs three times faster than life."""
-    made = Workshop(tmp_path, speed=1)
+    made = Workshop(tmp_path, 1, calibration)
     yield made
     made.site.stop()
 

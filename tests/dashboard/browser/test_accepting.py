@@ -20,11 +20,11 @@ FAR = 'name = "far"\n[[band]]\nname = "hi"\nlow_mhz = 5000\nhigh_mhz = 5100\nvsw
 SEVERAL = 'conditions = ["bare", "sealed"]\n' + PLAN
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
 def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, site: Site) -> None:
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
+    settled(site.bench)
     site.bench.use_plan(read_plan(SEVERAL))
     page.keyboard.press("a")
     expect(page.locator("#verdict-overall")).to_contain_text("fail")
@@ -74,10 +74,10 @@ def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, si
     expect(page.locator("#accept")).to_have_text("Sweep it: bare")
 
 
+@pytest.mark.calibrated
 def test_what_was_begun_is_told_when_the_page_comes_back(opened: Page, site: Site) -> None:
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
+    settled(site.bench)
     site.bench.use_plan(read_plan(SEVERAL))
     page.keyboard.press("a")
     expect(page.locator("#verdict-overall")).to_contain_text("fail")
@@ -114,13 +114,12 @@ def test_the_next_step_leads_to_what_speaks_against_accepting(opened: Page, site
     expect(page.locator("#page")).not_to_have_attribute("data-touch", "idle")
 
 
+@pytest.mark.calibrated
 def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
     opened: Page, site: Site
 ) -> None:
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
-    hands.on_the_bench(page)
+    settled(site.bench)
     site.bench.plane.use(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
     expect(page.locator("#sentence")).to_contain_text("The plane cannot be there")
     expect(page.locator("#plane-words")).to_contain_text("At the connector")
@@ -130,11 +129,11 @@ def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
     expect(page.locator("#plane")).to_be_visible()
 
 
+@pytest.mark.calibrated
 def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> None:
     """After the record comes the next antenna: its name and its sizes are not known yet."""
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
+    settled(site.bench)
     page.keyboard.press("a")
     page.locator("#antenna-label").fill("weir-3")
     page.get_by_text("Finished sizes, mm").click()
@@ -178,12 +177,12 @@ def test_a_calibration_in_doubt_is_read_about_before_and_after(opened: Page, sit
     assert recheck_folder(folder).holds
 
 
+@pytest.mark.calibrated
 def test_a_plan_that_cannot_be_swept_is_said_once_and_leads_to_the_plan(
     opened: Page, site: Site
 ) -> None:
     page, following = opened, opened.locator("#next-words")
-    page.keyboard.press("c")
-    hands.calibrate(page)
+    settled(site.bench)
     site.bench.use_plan(read_plan(FAR))
     expect(page.locator("#sentence")).to_contain_text("wanted was 5000 to 5100 MHz")
     expect(page.locator("#aside")).to_have_text("")

@@ -39,10 +39,10 @@ def test_the_page_leads_to_the_cable(opened: Page) -> None:
     expect(opening.value.locator("h1")).to_have_text("Along the cable")
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
 def test_a_cable_is_chosen_for_the_record(opened: Page, site: Site) -> None:
     page = opened
-    calibrate(site.bench)
     settled(site.bench)
     page.keyboard.press("a")
     page.locator("#antenna-label").fill("weir-3")

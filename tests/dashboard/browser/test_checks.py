@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
@@ -45,10 +46,9 @@ def test_a_second_load_and_a_standard_put_back_are_judged_and_count(
     assert len(kept.evidence.drift_checks) == 1, "the newest of one standard counts"
 
 
+@pytest.mark.calibrated
 def test_a_figure_that_is_none_is_refused_in_a_sentence(opened: Page) -> None:
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
     page.keyboard.press("c")
     page.locator("#second-load").fill("2")
     page.locator("#check-load").click()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from acceptance.record.record_folder import recheck_folder
@@ -82,10 +83,10 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     assert recheck_folder(folder).holds
 
 
-def test_every_way_to_see_it_is_one_key_away(opened: Page) -> None:
+@pytest.mark.calibrated
+def test_every_way_to_see_it_is_one_key_away(opened: Page, site: Site) -> None:
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
+    settled(site.bench)
     traces = "document.querySelector('#{} .js-plotly-plot').data"
     page.keyboard.press("v")
     hands.wait_until(page, f"{traces.format('overview')}.some(t => t.name === 'now')")
@@ -125,11 +126,10 @@ def test_a_plan_made_on_the_page_is_used_and_a_bad_one_refused(opened: Page) -> 
     expect(page.locator("#strips .strip", has_text="LTE 19")).to_be_visible()
 
 
+@pytest.mark.calibrated
 def test_nothing_on_the_bench_is_wider_than_its_panel(opened: Page, site: Site) -> None:
     """With a hold, its differences, the best state and the history all shown."""
     page = opened
-    page.keyboard.press("c")
-    hands.calibrate(page)
     settled(site.bench)
     page.keyboard.press("h")
     hands.bend(page, "Arm A", "plus 2")

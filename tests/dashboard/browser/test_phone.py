@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
-from tests.dashboard.conftest import calibrate, settled
+from tests.dashboard.conftest import settled
 
 
 @pytest.fixture
@@ -61,9 +61,9 @@ def test_the_list_of_keys_shows_the_keys(opened: Page) -> None:
     hands.fits(page)
 
 
+@pytest.mark.calibrated
 def test_the_cable_s_picture_fits_a_phone_in_the_theme_s_colours(opened: Page, site: Site) -> None:
     page = opened
-    calibrate(site.bench)
     settled(site.bench)
     page.goto(f"{site.url}cable?cable=ptfe-2.5mm")
     figure = page.locator("figure:visible")

@@ -51,10 +51,11 @@ def test_a_refusal_is_read_in_the_dialog_it_was_asked_in(opened: Page, site: Sit
     expect(answered).to_have_attribute("data-kind", "refused")
 
 
+@pytest.mark.calibrated
 def test_a_plane_that_cannot_be_there_is_said_in_the_dialog(opened: Page, site: Site) -> None:
     """No cable lies there, and undoing 6 dB and more leaves an antenna that reflects too much."""
     page = opened
-    calibrate(site.bench)
+    settled(site.bench)
     page.keyboard.press("e")
     page.locator("#plane-cable").click()
     page.get_by_text("micro-1.13mm").first.click()
@@ -67,10 +68,11 @@ def test_a_plane_that_cannot_be_there_is_said_in_the_dialog(opened: Page, site: 
     expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
 def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
     page = opened
-    calibrate(site.bench)
+    settled(site.bench)
     page.get_by_role("button", name="3.2 m of micro-coax").click()
     page.locator("#on-port").get_by_role("button", name="nothing").click()
     settled(site.bench)
@@ -88,12 +90,12 @@ def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
     )
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
 def test_a_false_pass_through_6_db_of_cable_is_caught(opened: Page, site: Site) -> None:
     """The antenna as delivered fails; behind 3.2 m of micro-coax, 6 dB one way at 850 MHz, it reads
     12 dB better [derived] and passes until the cable is measured. Page and record tell it alike."""
     page = opened
-    calibrate(site.bench)
     bare = settled(site.bench)
     assert bare.verdict is not None
     assert bare.verdict.overall is State.FAIL

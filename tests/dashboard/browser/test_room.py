@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import LAPTOP, Site, Workshop
-from tests.dashboard.conftest import calibrate, until
+from tests.dashboard.conftest import settled, until
 
 LEAST_PX = 140
 """So high is what is plotted, its margins left out."""
@@ -51,9 +51,10 @@ def has_room(page: Page) -> None:
     hands.fits(page)
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("laptop")
 def test_a_plot_has_room_in_the_demo(opened: Page, site: Site) -> None:
-    calibrate(site.bench)
+    settled(site.bench)
     expect(opened.locator("#sentence")).to_contain_text("Dip at")
     has_room(opened)
     opened.keyboard.press("h")
@@ -61,12 +62,13 @@ def test_a_plot_has_room_in_the_demo(opened: Page, site: Site) -> None:
     has_room(opened)
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("laptop")
 def test_a_plot_has_room_while_what_was_done_is_waited_for(
     opened_workshop: Page, workshop: Workshop
 ) -> None:
     page = opened_workshop
-    workshop.calibrate()
+    workshop.advised()
     expect(page.locator("#done")).to_be_visible()
     has_room(page)
     page.keyboard.press("2")
@@ -75,10 +77,10 @@ def test_a_plot_has_room_while_what_was_done_is_waited_for(
     has_room(page)
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
 def test_what_is_written_on_the_overview_lies_on_nothing(opened: Page, site: Site) -> None:
     page = opened
-    calibrate(site.bench)
     until(site.bench, lambda now: now.verdict is not None)
     hands.wait_until(page, "document.querySelectorAll('#overview .ytick').length > 2")
     page.keyboard.press("z")

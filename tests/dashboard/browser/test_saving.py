@@ -7,13 +7,14 @@ from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
-from tests.dashboard.conftest import calibrate
+from tests.dashboard.conftest import settled
 
 
+@pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
 def test_the_screen_is_saved_as_it_is_plotted(opened: Page, site: Site) -> None:
     page = opened
-    calibrate(site.bench)
+    settled(site.bench)
     expect(page.locator("#sentence")).to_contain_text("Dip at")
     page.keyboard.press("v")
     page.keyboard.press("f")

@@ -9,14 +9,14 @@ from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Workshop, watched_page
 from tests.dashboard.conftest import until
 
-pytestmark = pytest.mark.usefixtures("width")
+pytestmark = [pytest.mark.usefixtures("width"), pytest.mark.calibrated]
 
 
 def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(
     page: Page, slow: Workshop
 ) -> None:
     for opened in watched_page(page, slow.site):
-        slow.calibrate()
+        slow.advised()
         until(slow.site.bench, lambda now: now.watched is not None)
         ages = opened.locator("#strips .strip .age")
         expect(ages).to_have_count(3)

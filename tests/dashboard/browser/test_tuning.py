@@ -9,13 +9,13 @@ from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop
-from tests.dashboard.conftest import calibrate, settled, touched, until
+from tests.dashboard.conftest import settled, touched, until
 
-pytestmark = pytest.mark.usefixtures("width")
+pytestmark = [pytest.mark.usefixtures("width"), pytest.mark.calibrated]
 
 
 def on_the_bench(page: Page, site: Site) -> None:
-    calibrate(site.bench)
+    settled(site.bench)
     expect(page.locator("#sentence")).to_contain_text("Dip at")
 
 
@@ -63,7 +63,7 @@ def test_what_was_done_is_said_by_a_tap_or_a_key_and_learned(
 ) -> None:
     """At a real port nothing tells the page what the pliers did: the person does."""
     page, virtual = opened_workshop, workshop.analyzer.virtual
-    workshop.calibrate()
+    workshop.advised()
     expect(page.locator("#done")).to_be_visible()
     taps = page.locator("#dimensions-done .done button")
     expect(taps).to_have_count(8)

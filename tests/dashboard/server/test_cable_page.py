@@ -12,7 +12,7 @@ from calibration.files.line_file import parse_typed_line
 from calibration.files.store import load_cable_types
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
-from tests.dashboard.conftest import calibrate, settled, until
+from tests.dashboard.conftest import settled, until
 
 HOSTILE = '<script>alert("1")</script>\x1b[31m'
 
@@ -24,8 +24,9 @@ def test_without_a_calibration_it_says_what_to_do(client: httpx.Client) -> None:
     assert "<figure" not in answer.text
 
 
+@pytest.mark.calibrated
 def test_a_dry_joint_and_the_line_s_end_are_shown(client: httpx.Client, bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     bench.hands.lay("bad-joint")
     bench.hands.screw_on("open")
     settled(bench)
@@ -77,8 +78,8 @@ def test_the_sweep_that_is_needed_is_worked_out(client: httpx.Client, bench: Ben
     assert "bandwright calibrate --port" in page
 
 
+@pytest.mark.calibrated
 def test_an_acceptance_keeps_what_was_asked_along_the_cable(bench: Bench) -> None:
-    calibrate(bench)
     settled(bench)
     line = parse_typed_line("ptfe-2.5mm", load_cable_types())
     signed = bench.acceptance.sign_off(AntennaDetails("weir-3", line=line))

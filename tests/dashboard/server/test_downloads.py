@@ -18,14 +18,14 @@ from acquire.touchstone.reader import parse_touchstone
 from dashboard.bench.composed_bench import Bench
 from dashboard.files.sweep_file import FORMS, sweep_file
 from tests.acceptance.made import record, sweeps
-from tests.dashboard.conftest import calibrate
+from tests.dashboard.conftest import settled
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture
 def calibrated(bench: Bench, server_url: str) -> Iterator[httpx.Client]:
-    calibrate(bench)
+    settled(bench)
     with httpx.Client(base_url=server_url) as client:
         yield client
 
@@ -40,6 +40,7 @@ def words(svg: bytes) -> str:
     return " ".join(each.text or "" for each in ElementTree.fromstring(svg).iter(f"{SVG}text"))
 
 
+@pytest.mark.calibrated
 @pytest.mark.parametrize("suffix", FORMS)
 def test_every_form_is_a_file_to_keep(calibrated: httpx.Client, suffix: str) -> None:
     answer = calibrated.get(f"/save/sweep{suffix}")
@@ -59,6 +60,7 @@ def test_numbers_are_those_of_the_sweep() -> None:
     np.testing.assert_array_equal(result["real"], sweep.reflection.real)
 
 
+@pytest.mark.calibrated
 def test_a_picture_says_what_it_is_of(calibrated: httpx.Client) -> None:
     text = words(calibrated.get("/save/sweep.svg").content)
     for part in (
@@ -75,6 +77,7 @@ def test_a_picture_says_what_it_is_of(calibrated: httpx.Client) -> None:
     ("shown", "text"),
     [("vswr", "VSWR"), ("impedance", "reactance"), ("smith", "Smith chart, ohm")],
 )
+@pytest.mark.calibrated
 def test_a_picture_plots_what_the_page_plots(
     calibrated: httpx.Client, shown: str, text: str
 ) -> None:
@@ -88,11 +91,13 @@ def test_impedances_of_raw_readings_are_not_plotted() -> None:
     assert "uncorrected" in text
 
 
+@pytest.mark.calibrated
 def test_a_hold_is_in_the_picture(bench: Bench, calibrated: httpx.Client) -> None:
     bench.holds.hold()
     assert "hold 1" in words(calibrated.get("/save/sweep.svg").content)
 
 
+@pytest.mark.calibrated
 def test_a_png_is_as_wide_as_the_picture_at_192_dots_an_inch(calibrated: httpx.Client) -> None:
     content = calibrated.get("/save/sweep.png").content
     assert content.startswith(b"\x89PNG")
@@ -100,6 +105,7 @@ def test_a_png_is_as_wide_as_the_picture_at_192_dots_an_inch(calibrated: httpx.C
     assert width == pytest.approx(760 * 192 / 72, abs=2)
 
 
+@pytest.mark.calibrated
 @pytest.mark.parametrize("path", ["/save/sweep.exe", "/save/sweep.svg?shown=else", "/save/"])
 def test_there_is_nothing_else(calibrated: httpx.Client, path: str) -> None:
     assert calibrated.get(path).status_code == 404

@@ -16,14 +16,15 @@ from dashboard.errors import NotNowError, SetupError
 from dashboard.feed.frame import header
 from dashboard.feed.sentence import sentence
 from dashboard.page.plane_form import typed_of
-from tests.dashboard.conftest import calibrate, settled, until
+from tests.dashboard.conftest import settled, until
 from tests.wording import missing_words
 
 TYPED = "delay_ps=500 loss_db=0.5 loss_at_mhz=838 joints_db=40"
 
 
+@pytest.mark.calibrated
 def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
-    before = calibrate(bench)
+    before = settled(bench)
     assert before.corrected is not None
     assert before.uncertainty is not None
     assert before.plane.words == "at the open end of the calibrated cable"
@@ -48,8 +49,9 @@ def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
     assert back.corrected.plane is Plane.CONNECTOR
 
 
+@pytest.mark.calibrated
 def test_a_loss_that_cannot_be_there_withholds_the_marks(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     bench.plane.use(read_plane("delay_ps=500 loss_db=20 loss_at_mhz=838"))
     now = until(bench, lambda now: now.plane.problem != "")
     assert now.verdict is None
@@ -63,15 +65,17 @@ def test_a_loss_that_cannot_be_there_withholds_the_marks(bench: Bench) -> None:
     until(bench, lambda now: now.verdict is not None and now.plane.problem == "")
 
 
+@pytest.mark.calibrated
 def test_a_plane_that_does_not_go_together_leaves_the_one_before(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     with pytest.raises(PlaneError):
         bench.plane.use(read_plane("cable=string length_mm=100"))
     assert bench.snapshot().plane.words == "at the open end of the calibrated cable"
 
 
+@pytest.mark.calibrated
 def test_a_record_of_the_page_keeps_the_plane(bench: Bench) -> None:
-    calibrate(bench)
+    settled(bench)
     bench.plane.use(read_plane(TYPED))
     settled(bench)
     found = recheck_folder(bench.acceptance.sign_off(AntennaDetails("weir-3")).path)
@@ -88,9 +92,10 @@ def test_a_form_is_typed_out() -> None:
         typed_of("ptfe-2.5mm", None, None, None, None)
 
 
+@pytest.mark.calibrated
 def test_a_pigtail_is_measured_by_its_ends_and_undone(bench: Bench) -> None:
     """The antenna behind it comes back, as it was read without it, within what is stated."""
-    before = calibrate(bench)
+    before = settled(bench)
     assert before.corrected is not None
     truth = np.abs(before.corrected.reflection)
     with pytest.raises(NotNowError, match="No end of the pigtail"):
