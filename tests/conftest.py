@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterator
+from itertools import compress
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 
@@ -14,6 +16,7 @@ from dashboard.bench import engine
 from tests.counts import PATIENCE_S, QUICK  # first of all: it loads Hypothesis' settings
 from tests.second_try import BROWSER, EXIT_STATUS
 
+T = TypeVar("T")
 MARKS = {"browser_profile": "browser", "postgres": "process", "bench": "slow", "cable": "slow"}
 """The mark that a fixture puts on each test that asks for it."""
 LEFT_OUT = ("browser", "process", "slow")
@@ -51,6 +54,31 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if gone:
         items[:] = kept
         config.hook.pytest_deselected(items=gone)
+
+
+@pytest.hookimpl(trylast=True, specname="pytest_collection_modifyitems")
+def long_ones_first(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Put what takes long first in each worker's share, so that none is left to the last.
+
+    A share is so many tests in a row, and who has finished takes from the end of another's.
+    """
+    workers = getattr(config, "workerinput", {}).get("workercount", 1)
+    if workers > 1:
+        takes_long = [any(map(item.get_closest_marker, LEFT_OUT)) for item in items]
+        items[:] = shares(items, takes_long, workers)
+
+
+def shares(items: list[T], takes_long: list[bool], workers: int) -> list[T]:
+    """The shares of so many workers, one after the other, each with as many long ones."""
+    long = list(compress(items, takes_long))
+    short = [item for item, is_long in zip(items, takes_long, strict=True) if not is_long]
+    dealt: list[T] = []
+    for worker in range(workers):
+        own = long[worker::workers]
+        room = (len(items) - len(dealt)) // (workers - worker) - len(own)
+        dealt += own + short[: max(room, 0)]
+        del short[: max(room, 0)]
+    return dealt + short
 
 
 @pytest.hookimpl(trylast=True)

@@ -10,6 +10,7 @@ from tests.golden.differences import differences
 from tests.golden.outputs import make
 
 
+@pytest.mark.slow
 @pytest.mark.timeout(1200)  # a third of a minute's work, beside whatever else the machine does
 @pytest.mark.skipif(
     not sys.platform.startswith("linux"), reason="a user's own folders are set as on Linux"
