@@ -42,6 +42,7 @@ def test_a_calibration_does_what_the_page_says(method: str) -> None:
     assert f"`{method}`" in PAGE
 
 
+@pytest.mark.process
 def test_what_is_slow_to_load_waits_until_it_is_needed() -> None:
     slow = {"dash", "plotly", "scipy", "skrf", "sqlalchemy", "dashboard"}
     code = f"import bandwright, sys; print(sorted({slow!r} & set(sys.modules)))"

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.process
+
 RAN = "raise SystemExit('a file of the user was run')\n"
 
 

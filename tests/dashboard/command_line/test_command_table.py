@@ -42,11 +42,13 @@ def test_the_summary_is_the_first_line_of_the_commands_docstring(name: str) -> N
     assert where.summary == (inspect.getdoc(function) or "").splitlines()[0]
 
 
+@pytest.mark.process
 @pytest.mark.parametrize("arguments", [("--help",), (), ("--version",), ("chek",)])
 def test_help_and_looking_a_command_up_load_no_command(arguments: tuple[str, ...]) -> None:
     assert commands_loaded_by(*arguments) == set()
 
 
+@pytest.mark.process
 @pytest.mark.parametrize("name", ["check", "ports", "import"])
 def test_a_command_that_is_called_is_the_only_one_loaded(name: str) -> None:
     assert commands_loaded_by(name, "--help") == {COMMANDS[name].module}
