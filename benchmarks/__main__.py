@@ -4,7 +4,8 @@
 
 PART : only these modules of `benchmarks`, such as `reading`. `--markdown` prints the table as
 docs/speed.md holds it. Each row times ours and the usual way in turns, after one call of each that
-does not count, and gives the medians and their ratio. Chromium is needed for the page's row.
+does not count, and gives the medians and their ratio. Chromium is needed for the page's row. What a
+module finds beside times, as `trusting` does, is printed below as tables of its own.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import platform
 import statistics
 import sys
 import time
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from importlib import import_module, metadata
 
@@ -84,22 +86,34 @@ def main() -> None:
     markdown = "--markdown" in arguments
     wanted = [each for each in arguments if not each.startswith("-")] or PARTS
     lines = []
+    findings = []
     for name in wanted:
-        with import_module(f"benchmarks.{name}").rows() as rows:
+        module = import_module(f"benchmarks.{name}")
+        with module.rows() as rows:
             for row in rows:
                 lines.append(measure(row))
                 print(f"{lines[-1][0]}: {lines[-1][4]}", file=sys.stderr)
+        findings += module.findings() if hasattr(module, "findings") else []
+    show(method(), HEADS, lines, markdown=markdown)
+    for title, heads, found in findings:
+        show(title, heads, found, markdown=markdown)
+
+
+def show(
+    title: str, heads: Sequence[str], lines: Iterable[tuple[str, ...]], *, markdown: bool
+) -> None:
+    """Print one table."""
     if markdown:
-        print(f"{method()}\n\n| {' | '.join(HEADS)} |\n|{'---|' * len(HEADS)}")
+        print(f"{title}\n\n| {' | '.join(heads)} |\n|{'---|' * len(heads)}")
         for line in lines:
             print(f"| {' | '.join(line)} |")
         return
-    table = Table(*HEADS)
+    table = Table(*heads)
     for line in lines:
         table.add_row(*line)
     console = Console()
     console.print(table)
-    console.print(method())
+    console.print(title)
 
 
 if __name__ == "__main__":

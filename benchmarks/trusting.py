@@ -1,5 +1,5 @@
-"""From a file's bytes to the verdict, uncertainty included; and the interval against drawing the
-same causes at random."""
+"""From a file's bytes to the verdict, uncertainty included; the interval against drawing the same
+causes at random; and what a person is told for an antenna that fails."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from acceptance.verdict.judged_sweep import corrected_file
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.sweep import Plane, Source
 from acquire.touchstone.reader import parse_touchstone
+from benchmarks.false_passes import table as false_passes
 from benchmarks.row import Goal, Row
 from calibration.calibration_budget import budget_of_file
 from calibration.plane.reference_plane import CONNECTOR
@@ -53,6 +54,11 @@ def file_of(points: int) -> bytes:
         f"{f:.0f} {g.real:.9f} {g.imag:.9f}\n" for f, g in zip(frequency, reflection, strict=True)
     )
     return ("# Hz S RI R 50\n" + "".join(rows)).encode()
+
+
+def findings() -> list[tuple[str, tuple[str, ...], Iterator[tuple[str, ...]]]]:
+    """What is told for an antenna that fails, as a table: its title, heads and rows."""
+    return [(false_passes.TITLE, false_passes.HEADS, false_passes.rows())]
 
 
 @contextmanager

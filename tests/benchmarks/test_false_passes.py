@@ -1,0 +1,59 @@
+"""No antenna that fails passes without a word, where something in the readings could show why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from acceptance.limits.decision import State
+from benchmarks.false_passes.bench import TURNS, Antenna, Bench
+from benchmarks.false_passes.situation import Outcome, Situation
+from benchmarks.false_passes.table import ALL, rows
+from tests.counts import LONG, QUICK
+
+DOCS = Path(__file__).parents[2] / "docs" / "how-far-can-i-trust-it.md"
+BENCHES = range(20) if LONG else range(1, 2)
+
+
+@pytest.mark.parametrize("situation", ALL, ids=lambda each: each.name)
+def test_none_passes_without_a_word_whose_cause_could_be_seen(situation: Situation) -> None:
+    for seed in BENCHES:
+        worst = situation.outcome(seed, turns=4 if QUICK else TURNS)
+        assert situation.unseen or worst < Outcome.PASSED, (seed, worst)
+
+
+def test_there_are_forty_situations_and_more_each_of_another_name() -> None:
+    assert len({each.name for each in ALL}) == len(ALL) >= 40
+
+
+@pytest.mark.parametrize("situation", [each for each in ALL if each.unseen], ids=lambda e: e.name)
+def test_what_cannot_be_seen_does_pass_somewhere_and_the_docs_tell_of_it(
+    situation: Situation,
+) -> None:
+    """Else it would be none of those."""
+    seeds = range(20)
+    assert any(situation.outcome(seed, TURNS) is Outcome.PASSED for seed in seeds)
+    assert situation.name in " ".join(DOCS.read_text(encoding="utf-8").split())
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_good_antenna_on_an_honest_bench_passes_without_a_doubt(seed: int) -> None:
+    bench = Bench(seed)
+    calibration = bench.calibration()
+    for turn in range(0, TURNS, 3):
+        verdict = bench.verdict(calibration, Antenna(13.0, turn))
+        assert verdict.overall is State.PASS
+        assert verdict.doubts == ()
+
+
+def test_an_antenna_that_does_not_fail_proves_nothing() -> None:
+    begin = ALL[0].begin
+    with pytest.raises(ValueError, match="does not fail"):
+        Situation("none", begin, worst_db=10.5).outcome(1, 4)
+
+
+def test_the_table_has_a_row_for_each_and_counts_every_bench() -> None:
+    first = next(rows(seeds=2, turns=3))
+    assert first[0] == ALL[0].name
+    assert sum(int(each or 0) for each in first[1:5]) == 2
