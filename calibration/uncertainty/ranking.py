@@ -162,7 +162,7 @@ def _ranked_span(budget: Budget, span: Span, limit: float) -> SensitivityRanking
     return SensitivityRanking(
         span,
         _floor_db(now),
-        (_decibels(now.high[widest]), _decibels(now.low[widest])),
+        (max(_decibels(now.high[widest]), 0.0), _decibels(now.low[widest])),
         _decibels(left_over.source_match.max()),
         float(20 * np.log10(1 + left_over.tracking.max())),
         shares,

@@ -163,6 +163,28 @@ def test_all_bands_passing_name_the_tightest_and_that_nothing_guards_it() -> Non
     assert headline.tone == "pass"
 
 
+def test_a_doubt_takes_the_green_away_and_is_read_beneath_the_sentence() -> None:
+    now = moment(downlink=0.25)
+    assert now.plan is not None
+    assert now.corrected is not None
+    doubt = "The load no. 4711 was out of date."
+    verdict = judge(now.plan, now.corrected, warnings=(doubt,))
+    doubted = dataclasses.replace(now, verdict=verdict)
+    headline = sentence(doubted)
+    assert not missing_words(headline.text, "every band passes", "in doubt")
+    assert headline.aside == doubt
+    assert (headline.tone, headline.mark) == ("unsure", State.CONDITIONAL_PASS)
+    frame = header(doubted, 0.0)
+    assert {strip["state"] for strip in frame["strips"]} == {"conditional pass"}
+    assert frame["overall"]["state"] == "conditional pass"
+    assert doubt in frame["notes"]
+
+
+def test_a_recipe_s_odd_figure_is_told_below_the_curves() -> None:
+    odd = dataclasses.replace(NO_RECIPE, warnings=("Recipe strip, arm_a: did you mean 85 mm?",))
+    assert odd.warnings[0] in header(dataclasses.replace(moment(), recipe=odd), 0.0)["notes"]
+
+
 def test_a_band_with_points_missing_is_never_called_a_pass() -> None:
     headline = sentence(moment(downlink=None))
     assert headline.text.startswith("Band 20 downlink is not measured.")

@@ -339,3 +339,32 @@ def test_no_word_of_a_table_is_broken_where_a_band_is_conditional(
         assert ("gauge backhaul" in rows[7], "conditional fail" in rows[7]) == whole
         assert ("average" in words) == (columns != "70")
         assert max(map(len, rows)) <= int(columns)
+
+
+def test_a_limit_that_nobody_wants_is_a_doubt_in_words_in_json_and_by_exit_status(
+    bandwright: Any, flat: Path, tmp_path: Path
+) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text('name = "x"\n[[band]]\nlte = 20\nvswr = 10\n')
+    run = bandwright("check", flat, "--plan", plan)
+    assert run.status == 1
+    assert not missing_words(
+        run.out, "vswr = 10", "did you mean", "return_loss_db = 10", "conditional pass"
+    )
+    doubts = bandwright("check", flat, "--plan", plan, "--json").json["doubts"]
+    assert not missing_words(doubts[0], "LTE 20 uplink", "vswr = 10")
+
+
+def test_a_dip_beside_its_band_is_named(bandwright: Any, tmp_path: Path) -> None:
+    """One resonance at 905 MHz, Q 20, 45 ohm: G = (z - 50)/(z + 50) [derived]."""
+    plan, file = tmp_path / "plan.toml", tmp_path / "beside.s1p"
+    plan.write_text('name = "x"\n[[band]]\nlte = 3\nreturn_loss_db = 10\n')
+    rows = []
+    for megahertz in range(700, 2001, 2):
+        z = 45 * (1 + 20j * (megahertz / 905 - 905 / megahertz))
+        g = (z - 50) / (z + 50)
+        rows.append(f"{megahertz} {g.real:.6f} {g.imag:.6f}\n")
+    file.write_text("# MHz S RI R 50\n" + "".join(rows))
+    run = bandwright("check", file, "--plan", plan)
+    assert run.status == 1
+    assert not missing_words(run.out, "905 MHz", "no wanted band", "1710 to 1785 MHz")
