@@ -138,7 +138,7 @@ def judge(
     bands, risk = with_risks(judged, uncertainty, plan.false_pass_risk)
     raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
     cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
-    general = (*reading_doubts(plan, readings, cable_s), *warnings)
+    general = (*reading_doubts(readings, cable_s), *warnings)
     bands = tuple(
         band.in_doubt() if general or target.doubt else band
         for target, band in zip(plan.targets, bands, strict=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from acceptance.limits.match import reflection_from_return_loss
 from acceptance.plan.acceptance_plan import Plan
@@ -20,13 +21,15 @@ LIKE_A_LOAD_DB = 20.0
 
 
 def flat_match(plan: Plan, readings: Sweep | Reading) -> Sequence[str]:
-    """A note on a match that is flat, and not so good that it is a doubt; or none."""
-    if not _is_flat(plan, readings, FLAT_MATCH_DB) or _is_flat(plan, readings, LIKE_A_LOAD_DB):
-        return []
-    return [_flat_words(FLAT_MATCH_DB)]
+    """A note where all that was swept, or all that the plan wants, is a flat match, and not so
+    good a one that it is a doubt; or none."""
+    f, known = readings.frequency_hz, np.isfinite(readings.reflection)
+    wanted = np.any([(f >= each.low_hz) & (f <= each.high_hz) for each in plan.targets], axis=0)
+    flat = any(_is_flat(readings, part, FLAT_MATCH_DB) for part in (known, known & wanted))
+    return [_flat_words(FLAT_MATCH_DB)] if flat and not _reads_like_a_load(readings) else []
 
 
-def reading_doubts(plan: Plan, readings: Sweep | Reading, cable_s: float) -> Sequence[str]:
+def reading_doubts(readings: Sweep | Reading, cable_s: float) -> Sequence[str]:
     """The doubts, a sentence each.
 
     cable_s : delay of a cable that all of the reading is behind, one way, s; 0 where none shows.
@@ -39,7 +42,7 @@ def reading_doubts(plan: Plan, readings: Sweep | Reading, cable_s: float) -> Seq
             "better by twice what a cable before it loses: calibrate at its far end, or say what "
             "lies between."
         )
-    if _is_flat(plan, readings, LIKE_A_LOAD_DB):
+    if _reads_like_a_load(readings):
         doubts.append(_flat_words(LIKE_A_LOAD_DB))
     return doubts
 
@@ -51,14 +54,18 @@ def _flat_words(level_db: float) -> str:
     )
 
 
-def _is_flat(plan: Plan, readings: Sweep | Reading, level_db: float) -> bool:
-    """True where all that was swept, or all that the plan wants, is matched so well over a range
-    in which antennas seldom are."""
-    f, known = readings.frequency_hz, np.isfinite(readings.reflection)
-    wanted = np.any([(f >= each.low_hz) & (f <= each.high_hz) for each in plan.targets], axis=0)
+def _reads_like_a_load(readings: Sweep | Reading) -> bool:
+    """True where all that was swept is matched as a load is. What the plan wants is not enough: an
+    antenna of two bands may be as good in both, and reflects between them."""
+    return _is_flat(readings, np.isfinite(readings.reflection), LIKE_A_LOAD_DB)
+
+
+def _is_flat(readings: Sweep | Reading, part: NDArray[np.bool_], level_db: float) -> bool:
+    """True where a part is matched so well over a range in which antennas seldom are."""
+    f = readings.frequency_hz[part]
     most = float(reflection_from_return_loss(level_db))
-    return any(
-        bool(f[part].size and f[part][-1] >= FLAT_MATCH_RATIO * f[part][0])
+    return bool(
+        f.size
+        and f[-1] >= FLAT_MATCH_RATIO * f[0]
         and float(np.abs(readings.reflection[part]).max()) <= most
-        for part in (known, known & wanted)
     )

@@ -297,6 +297,14 @@ def test_a_good_match_everywhere_is_noted_as_perhaps_no_antenna_at_all():
     assert note in " ".join(lossy.notes)
     assert lossy.overall is State.PASS
     assert note not in " ".join((*antenna.notes, *passing.notes))
+    two = plan(
+        'name = "low"\nlow_mhz = 840\nhigh_mhz = 860\nreturn_loss_db = 10',
+        'name = "high"\nlow_mhz = 1790\nhigh_mhz = 1810\nreturn_loss_db = 10',
+    )
+    dips = (np.abs(frequency - 850e6) < 30e6) | (np.abs(frequency - 1800e6) < 30e6)
+    of_two = verdict(np.where(dips, 0.02 + 0j, 0.6), two, frequency)
+    assert of_two.overall is State.PASS  # as good as a load in both its bands, and none
+    assert note in " ".join(of_two.notes)
     assert note not in " ".join(verdict(flat(34)).notes)  # a narrow sweep shows no "everywhere"
 
 
