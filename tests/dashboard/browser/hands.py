@@ -48,6 +48,7 @@ def calibrate(page: Page) -> None:
         screw_on(page, name)
         capture(page)
         taken(page, name)
+    expect(page.locator("#instruction")).to_contain_text("once more")
     screw_on(page, "load")
     capture(page)
     on_the_bench(page)

@@ -101,7 +101,13 @@ def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: S
     page.keyboard.press("PageDown")
     expect(page.locator("#next-words")).to_have_text("Next: start")
     page.keyboard.press("PageDown")
-    for name in ("open", "short", "load", "load"):
+    for name, asked in (
+        ("open", "Screw the open on"),
+        ("short", "Screw the short on"),
+        ("load", "Screw the load on"),
+        ("load", "once more"),
+    ):
+        expect(page.locator("#instruction")).to_contain_text(asked)
         expect(page.locator("#sentence")).to_have_text(f"Screw on the {name}.")
         site.bench.hands.screw_on(name)
         page.keyboard.press("PageDown")
