@@ -16,6 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from acquire.analyzer.exchanged_pieces import exchanged
+from acquire.analyzer.repeated_numbers import repeats
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 
 OUTLIER_FLOOR = 1e-3
@@ -35,10 +37,6 @@ LEFT_OVER, LEFT_OVER_OF_TWO = 1 / 6, 1 / 20
 step or noise, and no wrong number. Leaving two out makes even a step look smooth to a tenth."""
 CONFIRMED_SHARE = 0.25
 """How much two sweeps may differ, of what stands out in both, to vouch for each other."""
-FARTHEST_REPEATED = 16
-"""Numbers: a packet of a USB serial port, 64 bytes, holds so many of 4 bytes, fewer of others."""
-COARSE_DECIMALS = 4
-"""Decimals; with so few, two numbers are the same by chance."""
 MOVEMENT_POINTS = 8
 """Points to either side whose movement is taken together."""
 MOVEMENT_FACTOR, SLOWER_FACTOR = 2.0, 3.0
@@ -102,21 +100,6 @@ def _outlier_at(at: int, values: ComplexArray, floor: float, allowed: float) -> 
             chosen = [k for k in range(len(points)) if far[k]]
             return Outlier(tuple(points[k] for k in chosen), tuple(complex(by[k]) for k in chosen))
     return None
-
-
-def repeats(reflection: ComplexArray) -> bool:
-    """True where two numbers or more come twice, one right behind the other, to the last digit.
-
-    So it is where bytes came twice; where as many were lost elsewhere, nothing else tells.
-    """
-    numbers = np.ascontiguousarray(reflection).view(np.float64)
-    if np.array_equal(np.round(numbers, COARSE_DECIMALS), numbers, equal_nan=True):
-        return False
-    for apart in range(1, min(FARTHEST_REPEATED, numbers.size - 2) + 1):
-        same = numbers[apart:] == numbers[:-apart]
-        if (same[1:] & same[:-1]).any():
-            return True
-    return False
 
 
 def in_order(request: SweepRequest, frequency_hz: FloatArray) -> bool:
@@ -189,9 +172,17 @@ class ReferenceSweeps:
             for at in each.points
         ]
         reflection = take.reading.reflection
-        twice = repeats(reflection) and not any(repeats(each.reading.reflection) for each in others)
+        twice = any(
+            not any(run.is_in(other.reading.reflection) for other in others)
+            for run in repeats(reflection)
+        )
+        swapped = any(
+            not any(each in exchanged(other.reading.reflection) for other in others)
+            for each in exchanged(reflection)
+        )
         self._unlike_replies = 0 if take.reading.alike else self._unlike_replies + 1
-        return twice or not listed or 0 < self._unlike_replies < UNLIKE_REPLIES, points
+        whole = twice or swapped or not listed
+        return whole or 0 < self._unlike_replies < UNLIKE_REPLIES, points
 
     def accept(self, reading: Reading) -> None:
         """Hold the next one against this, the last that was taken."""

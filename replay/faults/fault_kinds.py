@@ -19,12 +19,14 @@ class Kind(StrEnum):
     """One way of going wrong."""
 
     LOST = "bytes lost"
+    AGAIN = "a piece again in place of the next"
     DOUBLED = "bytes doubled"
     FLIPPED = "bits flipped"
     LATE = "bytes late"
     MERGED = "pieces merged"
     REPEATED = "reply of the last command first"
     PROMPT = "a reply's end inside the data"
+    EXCHANGED = "two pieces exchanged"
     STOLEN = "a second program reads along"
     LOST_COMMAND = "a command's bytes lost"
     FLIPPED_COMMAND = "a command's bits flipped"
@@ -50,6 +52,8 @@ ON_THE_WAY_IN = (
     Kind.MERGED,
     Kind.REPEATED,
     Kind.PROMPT,
+    Kind.AGAIN,
+    Kind.EXCHANGED,
     Kind.STOLEN,
     Kind.SERIAL_ERROR,
     Kind.OS_ERROR,
@@ -62,6 +66,8 @@ IN_THE_ANALYZER = (Kind.STALL, Kind.RESET)
 IN_THE_SETTING = (Kind.POINTS, Kind.NAN, Kind.DIGITS)
 
 
+PIECE_BYTES = (64, 128, 512)
+"""What a USB serial port hands over at a time: a packet, two, or one of high speed."""
 AWAY_PROBABILITIES = (0.5, 0.3, 0.19, 0.01)
 """How often an analyzer is pulled out for a moment, for seconds, for a minute, for an hour."""
 
@@ -113,7 +119,8 @@ def draw(kind: Kind, bytes_in: int, bytes_out: int, rng: np.random.Generator) ->
     }.get(kind, 0.0)
     most = {Kind.LOST: 64, Kind.DOUBLED: 64, Kind.FLIPPED: 3, Kind.LOST_COMMAND: 8}.get(kind, 3)
     # one byte lost is harder to notice than many, so it is drawn most often
-    size = int(rng.choice([1, 2, most]))
+    sizes = PIECE_BYTES if kind in (Kind.AGAIN, Kind.EXCHANGED) else (1, 2, most)
+    size = int(rng.choice(sizes))
     return Fault(kind, int(rng.integers(passing)), size, float(lasts_s), int(rng.integers(2**31)))
 
 

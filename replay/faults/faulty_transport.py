@@ -11,7 +11,14 @@ import numpy as np
 import serial
 
 from acquire.clock import Clock
-from replay.faults.fault_kinds import ON_THE_WAY_IN, ON_THE_WAY_OUT, Fault, FaultQueue, Kind
+from replay.faults.fault_kinds import (
+    ON_THE_WAY_IN,
+    ON_THE_WAY_OUT,
+    PIECE_BYTES,
+    Fault,
+    FaultQueue,
+    Kind,
+)
 from replay.recording.port_recording import Carrier
 
 STOLEN_SHARE = 0.5
@@ -104,6 +111,16 @@ class FaultyTransport:
                 after = after[fault.size :]
             case Kind.DOUBLED:
                 after = after[: fault.size] + after
+            case Kind.AGAIN | Kind.EXCHANGED:
+                # whole packets where there are so many bytes, else half of what there is
+                half = len(data) // 2
+                size = max(
+                    (each for each in PIECE_BYTES if each <= min(fault.size, half)), default=half
+                )
+                at = min(at, len(data) - 2 * size)
+                one, two = data[at : at + size], data[at + size : at + 2 * size]
+                before, after = data[:at], data[at + 2 * size :]
+                after = (one if fault.kind is Kind.AGAIN else two) + one + after
             case Kind.FLIPPED:
                 after = flipped(after, fault)
             case Kind.PROMPT:

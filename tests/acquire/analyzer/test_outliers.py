@@ -15,9 +15,9 @@ from acquire.analyzer.outliers import (
     in_order,
     is_confirmed,
     outliers,
-    repeats,
     without,
 )
+from acquire.analyzer.repeated_numbers import repeats
 from acquire.dialect.reply_checks import LARGEST_REFLECTION, written_alike
 from acquire.sweep import ComplexArray, Reading, SweepRequest
 

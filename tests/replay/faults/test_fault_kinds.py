@@ -81,6 +81,8 @@ def heard(line: FaultyTransport) -> bytes:
         (Kind.LOST, b"ABCDEFGHIJMNOPQRSTUVWXYZ"),
         (Kind.DOUBLED, b"ABCDEFGHIJKLKLMNOPQRSTUVWXYZ"),
         (Kind.PROMPT, b"ABCDEFGHIJok> KLMNOPQRSTUVWXYZ"),
+        (Kind.AGAIN, b"ABCDEFGHIJKLIJKLQRSTUVWXYZ"),
+        (Kind.EXCHANGED, b"ABCDEFGHMNOPIJKLQRSTUVWXYZ"),
         (Kind.LATE, SENT),
         (Kind.MERGED, SENT),
     ],
