@@ -26,8 +26,9 @@ def open_analyzer(
 
     address : a port ("/dev/ttyACM0", "COM5", "socket://host:port"), "virtual:" for one that is
         simulated, or "replay:FILE" for a recording. The source of every sweep tells which it was.
-    profile : by its name, how the analyzer talks; None tries each in turn.
-    profiles : a folder of profiles of your own, which win over those that come with the program.
+    profile : by its name, how the analyzer talks; None tries each that comes with the program.
+    profiles : a folder of profiles of your own, for `profile` to name. What one says is sent to the
+        analyzer as it stands, and may brick it.
     bench : what is on a virtual analyzer's port; None, an antenna as delivered.
     clock : the time it is spoken to by; None, the machine's.
     Its `sweep` takes a list of `SweepRequest` and returns one raw `Sweep`. Raises PortError where
@@ -43,7 +44,7 @@ def open_analyzer(
     return connected_analyzer.open_analyzer(
         address,
         profile=None if profile is None else known[profile],
-        profiles=known,
+        profiles=load_profiles(),
         openers=openers(bench, clock),
         clock=clock,
     )

@@ -158,10 +158,10 @@ def parse_profile(text: str, origin: str) -> Profile:
 
 
 def load_profiles(user_folder: Path | None = None) -> dict[str, Profile]:
-    """Read the shipped profiles and those in the user's folder, by name; the user's win.
+    """Read the shipped profiles and those in the user's folder, by name.
 
     A folder that is not there holds none. Raises ProfileError, naming the file, where one
-    cannot be read or used, or two of the user's share a name.
+    cannot be read or used, has the name of a shipped one, or two of the user's share a name.
     """
     shipped = sorted(
         (file for file in resources.files("acquire.analyzer").joinpath("profiles").iterdir()),
@@ -176,7 +176,14 @@ def load_profiles(user_folder: Path | None = None) -> dict[str, Profile]:
         )
     }
     found: dict[str, Path] = {}
+    shipped_names = frozenset(profiles)
     for path, profile in _of_user(user_folder):
+        if profile.name in shipped_names:
+            raise _fault(
+                str(path),
+                "name",
+                f"is {profile.name!r} as a shipped one; choose another",
+            )
         if profile.name in found:
             raise _fault(
                 str(path), "name", f"is {profile.name!r} as in {found[profile.name]}; rename one"

@@ -49,7 +49,7 @@ def live_bench(
     address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
     kit : the standards at hand; without one it is to be chosen on the page, but for a virtual
         analyzer's, which are known.
-    profile : how the analyzer talks; without one each of `profiles` is tried.
+    profile : how the analyzer talks; without one each of `profiles` is tried, or those shipped.
     plane : what lies between the connector and the antenna's feed, if that is to be undone.
     recipe : what can be changed on the antenna. learned_folder : where what is learned of its
         dimensions is kept; None keeps nothing.
@@ -78,7 +78,7 @@ def live_bench(
         Reopening(
             address,
             profile=profile,
-            profiles=load_profiles(user_folders.profiles()) if profiles is None else profiles,
+            profiles=load_profiles() if profiles is None else profiles,
             openers=known,
             clock=clock,
             interrupted=stopping,

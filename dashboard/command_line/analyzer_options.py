@@ -10,15 +10,18 @@ import typer
 from rich.console import Console
 
 from acquire.analyzer.connected_analyzer import Analyzer
+from acquire.analyzer.profile import Profile
 from acquire.clock import Clock
 from calibration.capture.guided_captures import Captures
 from calibration.one_port_calibration import Calibration
+from dashboard.command_line.named_profile import named_profile
 from dashboard.command_line.options import (
     Port,
     ProfileName,
     Record,
     StepKhz,
     Sweeps,
+    TrustProfile,
     Unattended,
     clock_of,
 )
@@ -39,6 +42,7 @@ class AnalyzerOptions:
     profile: ProfileName = None
     step_khz: StepKhz = None
     record: Record = None
+    trust_profile: TrustProfile = False
 
     @property
     def clock(self) -> Clock:
@@ -50,13 +54,18 @@ class AnalyzerOptions:
         """True where the port is a virtual one."""
         return scheme_of(self.port) == "virtual"
 
+    @property
+    def named_profile(self) -> Profile | None:
+        """As the person named it; raises SetupError as `named_profile` does."""
+        return named_profile(self.profile, trust=self.trust_profile)
+
     def connected(self, bench: VirtualBench | None = None) -> AbstractContextManager[Analyzer]:
         """Open it, and let go of it at the end.
 
         bench : what is on a virtual unit's port. Raises whatever opening raises.
         """
         return connected(
-            self.port, profile=self.profile, record=self.record, bench=bench, clock=self.clock
+            self.port, profile=self.named_profile, record=self.record, bench=bench, clock=self.clock
         )
 
     def putting_back(

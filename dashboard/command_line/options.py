@@ -30,7 +30,14 @@ ProfileName = Annotated[
     typer.Option(
         "--profile",
         metavar="NAME",
-        help="The profile that says how the unit talks. Without it each one is tried in turn.",
+        help="The profile that says how the unit talks. Without it those shipped are tried.",
+    ),
+]
+TrustProfile = Annotated[
+    bool,
+    typer.Option(
+        "--trust-profile",
+        help="Send the words of a profile that is not shipped without asking; it is asked once.",
     ),
 ]
 _PLAN = typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits.")

@@ -14,6 +14,11 @@ def profiles() -> Path:
     return user_config_path(NAME, appauthor=False) / "profiles"
 
 
+def trusted_profiles() -> Path:
+    """The sums of profiles of others that the user has trusted; it may not exist."""
+    return user_config_path(NAME, appauthor=False) / "trusted-profiles"
+
+
 def kits() -> Path:
     """Folder of the user's own calibration kits; it may not exist."""
     return user_config_path(NAME, appauthor=False) / "kits"

@@ -27,21 +27,20 @@ def scheme_of(address: str) -> str:
 def connected(
     address: str,
     *,
-    profile: str | None,
+    profile: Profile | None,
     record: Path | None,
     bench: VirtualBench | None,
     clock: Clock,
 ) -> Iterator[Analyzer]:
     """Open the analyzer a person named, and let go of it at the end.
 
-    profile : its name; None tries each in turn. record : a new file for every byte.
+    profile : how it talks; None tries those shipped. record : a new file for every byte.
     bench : what is on a virtual analyzer's port. Raises whatever opening raises.
     """
-    profiles = load_profiles(user_folders.profiles())
     analyzer = open_analyzer(
         address,
-        profile=chosen(profile, profiles),
-        profiles=profiles,
+        profile=profile,
+        profiles=load_profiles(),
         openers=recorded(address, record, openers(bench, clock), clock),
         clock=clock,
     )

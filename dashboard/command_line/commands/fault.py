@@ -28,6 +28,7 @@ from calibration.plane.reference_plane import CONNECTOR
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import Residuals, residuals
 from calibration.verification.reading_budget import ReadingBudget, noise_in
+from dashboard.command_line.named_profile import named_profile
 from dashboard.command_line.option_blocks import FIRST
 from dashboard.command_line.options import (
     AssumptionOptions,
@@ -37,6 +38,7 @@ from dashboard.command_line.options import (
     PlanFile,
     ProfileName,
     Record,
+    TrustProfile,
     VelocityFactor,
     clock_of,
 )
@@ -85,6 +87,7 @@ class SourceOptions:
     calibration: Annotated[CalibrationFile, FIRST] = None
     profile: ProfileName = None
     record: Record = None
+    trust_profile: TrustProfile = False
 
     def limits(self) -> Limits:
         """What the unit can sweep: asked of it, or of the profile that was named.
@@ -120,7 +123,11 @@ class SourceOptions:
 
     def _connected(self, port: str, record: Path | None) -> AbstractContextManager[Analyzer]:
         return connected(
-            port, profile=self.profile, record=record, bench=None, clock=clock_of(self.context)
+            port,
+            profile=named_profile(self.profile, trust=self.trust_profile),
+            record=record,
+            bench=None,
+            clock=clock_of(self.context),
         )
 
 

@@ -13,7 +13,6 @@ from acceptance.bands.load import load_bands
 from acceptance.plan.load import load_plan, load_recipe
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import NO_RECIPE
-from acquire.analyzer.profile import load_profiles
 from calibration.files.store import load_kit
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
@@ -32,7 +31,6 @@ from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
 from dashboard.files.plane_option import plane_text_of_option
 from dashboard.server.page_server import Share, serve
-from dashboard.sweeping.connection import chosen
 from dashboard.terminal.output import say
 
 HOST_NAME = re.compile(r"[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?")
@@ -150,13 +148,11 @@ def live(
     """
     sharing = page.sharing
     require_new(analyzer.record)
-    profiles = load_profiles(user_folders.profiles())
     bench = live_bench(
         analyzer.port,
         plan=None if plan is None else load_plan(plan),
         kit=None if kit is None else load_kit(kit, user_folders.kits()),
-        profile=chosen(analyzer.profile, profiles),
-        profiles=profiles,
+        profile=analyzer.named_profile,
         calibration=calibration,
         record=analyzer.record,
         step_khz=analyzer.step_khz,

@@ -9,9 +9,11 @@ import typer
 from rich.text import Text
 
 from acceptance.verdict.plan_verdict import source_as_json
+from acquire.analyzer.profile import Profile
 from acquire.port.port_list import list_ports
 from acquire.printable_text import plain
-from dashboard.command_line.options import Json, ProfileName, clock_of
+from dashboard.command_line.named_profile import named_profile
+from dashboard.command_line.options import Json, ProfileName, TrustProfile, clock_of
 from dashboard.sweeping.connection import connected
 from dashboard.terminal.output import say, show, show_json, table, working
 
@@ -29,11 +31,12 @@ def ports(
         ),
     ] = None,
     profile: ProfileName = None,
+    trust_profile: TrustProfile = False,
     as_json: Json = False,
 ) -> None:
     """List the serial ports without touching any; ask one who it is."""
     if ask is not None:
-        _ask(context, ask, profile, as_json=as_json)
+        _ask(context, ask, named_profile(profile, trust=trust_profile), as_json=as_json)
     elif profile is not None:
         raise typer.BadParameter("--profile says how to talk to the port that --ask names")
     else:
@@ -65,7 +68,7 @@ def _list(*, as_json: bool) -> None:
     say(f"None was touched. `bandwright ports --ask {found[0].device}` asks that one who it is.")
 
 
-def _ask(context: typer.Context, address: str, profile: str | None, *, as_json: bool) -> None:
+def _ask(context: typer.Context, address: str, profile: Profile | None, *, as_json: bool) -> None:
 
     with (
         working(f"Asking {address}"),

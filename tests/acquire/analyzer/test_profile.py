@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from acquire.analyzer.profile import load_profiles, parse_profile
+from acquire.analyzer.profile_words import alarming, sum_of, words_of
 from acquire.errors import ProfileError
 
 SHIPPED = {
@@ -90,16 +91,14 @@ def test_what_is_no_profile_at_all_is_refused(text: str) -> None:
         parse_profile(text, "mine.toml")
 
 
-def test_the_users_own_profiles_are_read_and_win(tmp_path: Path) -> None:
-    own = PAIRS.replace("baud_rate = 115200", "baud_rate = 9600")
-    (tmp_path / "anything.toml").write_text(own, encoding="utf-8")
-    (tmp_path / "more.toml").write_text(
-        PAIRS.replace('name = "prompted-pairs"', 'name = "bench-2"'), encoding="utf-8"
-    )
-    profiles = load_profiles(tmp_path)
-    assert profiles["prompted-pairs"].baud_rate == 9600
-    assert "bench-2" in profiles
-    assert load_profiles()["prompted-pairs"].baud_rate == 115200
+def own(folder: Path, file: str, name: str) -> None:
+    text = PAIRS.replace('name = "prompted-pairs"', f'name = "{name}"')
+    (folder / file).write_text(text, encoding="utf-8")
+
+
+def test_the_users_own_profiles_are_read(tmp_path: Path) -> None:
+    own(tmp_path, "more.toml", "bench-2")
+    assert load_profiles(tmp_path).keys() == {*load_profiles(), "bench-2"}
     assert load_profiles(tmp_path / "nowhere").keys() == load_profiles().keys()
 
 
@@ -112,8 +111,43 @@ def test_a_users_bad_profile_is_named_by_its_path(tmp_path: Path) -> None:
         load_profiles(tmp_path)
 
 
+def test_a_file_that_takes_a_shipped_profile_s_name_is_refused(tmp_path: Path) -> None:
+    own(tmp_path, "anything.toml", "scpi-ascii")
+    with pytest.raises(ProfileError, match=r"anything\.toml.*'scpi-ascii'.*shipped"):
+        load_profiles(tmp_path)
+
+
+def test_words_that_reset_store_erase_or_flash_are_named() -> None:
+    words = {
+        "set_sweep": "reset config; sweep {start_hz} {stop_hz} {points}",
+        "identify": "saveconfig",
+        "reflection": "clearflash 0",
+        "frequencies": "dfu",
+    }
+    text = PAIRS
+    for key, word in words.items():
+        text = re.sub(rf'^{key} = ".*"$', f'{key} = "{word}"', text, flags=re.MULTILINE)
+    told = words_of(parse_profile(text, "odd.toml"))
+    assert {each.partition(" = ")[0] for each in alarming(told)} == set(words)
+    scpi = ["trigger = *RST", "prepare = MMEM:DEL 'a'", "prepare = SYST:PRES", "start = *SAV 1"]
+    assert alarming(scpi) == scpi
+
+
+def test_no_shipped_profile_has_such_words() -> None:
+    for profile in load_profiles().values():
+        assert words_of(profile)
+        assert alarming(words_of(profile)) == [], profile.name
+
+
+def test_a_profile_s_sum_is_of_what_it_says_alone() -> None:
+    first = parse_profile(PAIRS, "a.toml")
+    assert sum_of(first) == sum_of(parse_profile(f"# a comment\n{PAIRS}", "b.toml"))
+    other = PAIRS.replace("baud_rate = 115200", "baud_rate = 9600")
+    assert sum_of(first) != sum_of(parse_profile(other, "a.toml"))
+
+
 def test_two_of_the_users_profiles_with_one_name_are_refused(tmp_path: Path) -> None:
     for name in ("one.toml", "two.toml"):
-        (tmp_path / name).write_text(PAIRS, encoding="utf-8")
+        own(tmp_path, name, "bench-2")
     with pytest.raises(ProfileError, match="rename one"):
         load_profiles(tmp_path)
