@@ -12,7 +12,7 @@ ifeq ($(OS),Windows_NT)
 BIN := .venv/Scripts
 endif
 
-.PHONY: demo tour test quick long check pictures bench lock audit clean
+.PHONY: demo tour test quick long check pictures bench lock audit licences clean
 
 demo: .venv/app
 	$(BIN)/bandwright demo
@@ -59,10 +59,17 @@ LOCK := --universal --python-version 3.11 --generate-hashes --no-emit-index-url 
 lock: .venv/tools
 	UV_CUSTOM_COMPILE_COMMAND="make lock" $(TOOLS)/uv pip compile pyproject.toml $(LOCK) --quiet -o requirements.lock
 	UV_CUSTOM_COMPILE_COMMAND="make lock" $(TOOLS)/uv pip compile pyproject.toml --extra test -c requirements.lock $(LOCK) --quiet -o requirements-test.lock
+	UV_CUSTOM_COMPILE_COMMAND="make lock" $(TOOLS)/uv pip compile --group tools $(LOCK) --quiet -o requirements-tools.lock
+	@echo "Now run make licences."
 
-# Known weaknesses of what is installed, asked of the package registry; what it does not know is named.
+# Known weaknesses of what is installed, asked of the package registry. It fails, too, where one of the
+# packages could not be looked at (--strict): what nobody looked at is not known to be sound.
 audit: .venv/tools
-	$(TOOLS)/pip-audit --require-hashes --disable-pip --progress-spinner off -r requirements.lock -r requirements-test.lock
+	$(TOOLS)/pip-audit --strict --require-hashes --disable-pip --progress-spinner off -r requirements.lock -r requirements-test.lock -r requirements-tools.lock
+
+# The licences of what is installed with the program, in the one file that is shipped with it.
+licences: .venv/app
+	$(BIN)/python docs/licences.py
 
 .venv/app: pyproject.toml requirements.lock
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "bandwright needs Python 3.11 or newer; name one with make PYTHON=/path/to/python3.11")'
@@ -75,9 +82,10 @@ audit: .venv/tools
 	$(BIN)/python -m pip install --quiet --require-hashes -r requirements-test.lock
 	@touch $@
 
-.venv/tools: .venv/app
+.venv/tools: requirements-tools.lock
 	$(PYTHON) -m venv .venv/tools
-	$(TOOLS)/python -m pip install --quiet uv pip-audit
+	$(TOOLS)/python -m pip install --quiet --require-hashes -r requirements-tools.lock
+	@touch $@
 
 clean:
 	rm -rf .venv build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -58,6 +58,7 @@ MISSING_LETTERS_REMARK = (
 )
 SQUARE = "□"
 NO_REPORT_REMARK = "The record stands without its report, which could not be made: {why}"
+HTML_ALONE_REMARK = "The record has its report as HTML alone. {why}"
 
 
 def report_files(examined: Examined) -> tuple[dict[str, bytes], str]:
@@ -71,7 +72,8 @@ def report_files(examined: Examined) -> tuple[dict[str, bytes], str]:
         files[REPORT_HTML] = report.html().encode()
         files[REPORT_PDF] = report.pdf()
     except Exception as error:  # noqa: BLE001 - whatever it is, the record comes first
-        return files, NO_REPORT_REMARK.format(why=error)
+        remark = HTML_ALONE_REMARK if REPORT_HTML in files else NO_REPORT_REMARK
+        return files, remark.format(why=error)
     return files, ""
 
 

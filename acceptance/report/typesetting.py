@@ -1,15 +1,18 @@
 """Pages and pictures set by typst: PDF/A-2b for what must be read in many years, and PNG.
 
-PDF/A refuses a letter that no font at hand has, and that is how it is found.
+The engine is compiled, and there is none for some systems (Windows on ARM); then nothing can be
+set, and that is said when it is asked for. PDF/A refuses a letter that no font at hand has, and that
+is how it is found.
 """
 
 from __future__ import annotations
 
+import importlib
 import re
 from collections.abc import Mapping
 from typing import Any
 
-import typst
+from acceptance.errors import RecordError
 
 LETTERS = "#set document(date: auto)\n#sys.inputs.letters"
 """A page that sets some letters and nothing else."""
@@ -19,25 +22,43 @@ FIRST_UNUSUAL_LETTER = "\u0180"
 _NOT_SHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
 _CODE = re.compile(r"\\u\{([0-9a-f]+)\}")
 
-TypesettingError = typst.TypstError
-_compile: Any = typst.compile  # its own types know no files by name
+NO_ENGINE = (
+    "This machine has no engine that sets pages (the package typst, which is not there for every "
+    "system), so no PDF and no PNG can be made. Print report.html, which says the same."
+)
+
+
+class TypesettingError(Exception):
+    """What the engine says of what it cannot set."""
+
+
+def _compile(files: Mapping[str, str], **how: Any) -> bytes:
+    """Have the engine set some files. Raises TypesettingError; RecordError where there is none."""
+    try:
+        typst: Any = importlib.import_module("typst")  # its own types know no files by name
+    except ImportError as error:
+        raise RecordError(NO_ENGINE) from error
+    try:
+        made: bytes = typst.compile({name: text.encode() for name, text in files.items()}, **how)
+    except typst.TypstError as error:
+        raise TypesettingError(str(error)) from error
+    return made
 
 
 def pdf(files: Mapping[str, str], **inputs: str) -> bytes:
     """Set "main.typ" as PDF/A-2b.
 
     files : it and what it names, by name. told : what it reads as `sys.inputs`.
-    Raises TypesettingError, among others for a letter that no font has.
+    Raises TypesettingError, among others for a letter that no font has, and RecordError where there
+    is no engine.
     """
-    made: bytes = _compile(_encoded(files), format="pdf", pdf_standards="a-2b", sys_inputs=inputs)
-    return made
+    return _compile(files, format="pdf", pdf_standards="a-2b", sys_inputs=inputs)
 
 
 def png(svg: str, dots_per_inch: float = 192.0) -> bytes:
-    """A picture as PNG. Raises TypesettingError."""
+    """A picture as PNG. Raises TypesettingError, and RecordError where there is no engine."""
     files = {"main.typ": PICTURE, "picture.svg": svg}
-    made: bytes = _compile(_encoded(files), format="png", ppi=dots_per_inch)
-    return made
+    return _compile(files, format="png", ppi=dots_per_inch)
 
 
 def not_in_fonts(text: str) -> frozenset[str]:
@@ -55,7 +76,3 @@ def not_in_fonts(text: str) -> frozenset[str]:
         else:
             break
     return every - left
-
-
-def _encoded(files: Mapping[str, str]) -> dict[str, bytes]:
-    return {name: text.encode() for name, text in files.items()}

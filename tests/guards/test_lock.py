@@ -14,7 +14,15 @@ TOP = Path(__file__).parents[2]
 PROJECT = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 APP = PROJECT["dependencies"]
 TEST = [*APP, *PROJECT["optional-dependencies"]["test"]]
-LOCKS = {"requirements.lock": APP, "requirements-test.lock": TEST}
+WHOLE = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))
+TOOLS = WHOLE["dependency-groups"]["tools"]
+LOCKS = {
+    "requirements.lock": APP,
+    "requirements-test.lock": TEST,
+    "requirements-tools.lock": TOOLS,
+}
+MAKEFILE = TOP / "Makefile"
+LICENCES = TOP / "THIRD-PARTY-LICENCES.txt"
 HASH = re.compile(r"--hash=sha256:[0-9a-f]{64}")
 
 
@@ -55,7 +63,7 @@ def test_the_lock_names_no_place_to_take_packages_from(name: str) -> None:
 
 
 def test_tests_run_on_what_is_shipped() -> None:
-    app, test = (pinned((TOP / name).read_text(encoding="utf-8")) for name in LOCKS)
+    app, test = (pinned((TOP / name).read_text(encoding="utf-8")) for name in [*LOCKS][:2])
     assert {name: each[0] for name, each in app.items()} == {name: test[name][0] for name in app}
 
 
@@ -66,3 +74,34 @@ def test_tests_run_on_what_is_shipped() -> None:
 def test_the_guard_sees_what_is_not_pinned(line: str) -> None:
     with pytest.raises(ValueError, match=r"pinned|Expected|Invalid|Parse"):
         pinned(line)
+
+
+@pytest.mark.parametrize("line", [*APP, *PROJECT["optional-dependencies"]["postgresql"]])
+def test_what_the_program_needs_is_bounded_where_a_major_breaks_it(line: str) -> None:
+    operators = {each.operator for each in Requirement(line).specifier}
+    assert operators == {">=", "<"}, f"{line}: say below which version it was tried"
+
+
+def test_an_audit_that_could_not_look_at_something_fails() -> None:
+    (audit,) = re.findall(
+        r"^\t(.*pip-audit.*)$", MAKEFILE.read_text(encoding="utf-8"), re.MULTILINE
+    )
+    assert "--strict" in audit.split()
+    assert [each for each in audit.split() if each.endswith(".lock")] == [*LOCKS]
+
+
+def test_the_tools_are_installed_by_their_lock_alone() -> None:
+    installed = re.findall(r"pip install (.*)", MAKEFILE.read_text(encoding="utf-8"))
+    for line in installed:
+        assert "--require-hashes -r requirements" in line or "--no-deps --editable ." in line
+
+
+def test_every_package_of_the_lock_stands_in_the_file_of_licences_and_that_is_shipped() -> None:
+    text = LICENCES.read_text(encoding="utf-8")
+    entries = pinned((TOP / "requirements.lock").read_text(encoding="utf-8"))
+    for name, (versions, _) in entries.items():
+        for version in versions:
+            assert re.search(
+                rf"^{re.escape(name)} {re.escape(version)}\b", text, re.MULTILINE | re.IGNORECASE
+            ), f"{name} {version}: run `make licences`"
+    assert LICENCES.name in PROJECT["license-files"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import sys
 from html.parser import HTMLParser
 
 import pypdf
@@ -30,6 +31,7 @@ from acceptance.report.typesetting import not_in_fonts
 from calibration.uncertainty.budget import Assumptions
 from tests.acceptance.made import accepted, wide
 from tests.counts import examples
+from tests.wording import missing_words
 
 FOLDER = "weir-3_2026-05-01T120900Z"
 LONG = "overflow-gauge-behind-the-old-mill-lane-weir-with-a-name-that-nobody-will-say-aloud"
@@ -272,3 +274,15 @@ def test_an_imported_file_is_reported_as_one() -> None:
     assert said.state is not State.PASS
     assert dict(said.basis)["Calibration"] == "Not known: an imported file."
     assert any("known of the file's calibration" in note for note in said.notes)
+
+
+def test_without_the_engine_the_html_still_comes_with_one_sentence(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """There is no wheel of it for Windows on ARM."""
+    monkeypatch.setitem(sys.modules, "typst", None)
+    files, remark = report_files(examine(accepted()))
+    assert list(files) == ["report.html"]
+    assert not missing_words(remark, "HTML alone", "typst", "Print report.html")
+    with pytest.raises(RecordError, match="typst"):
+        Report.of(examine(accepted()), FOLDER).pdf()
