@@ -1,7 +1,7 @@
 """Pages and pictures set by typst: PDF/A-2b for what must be read in many years, and PNG.
 
 The engine is compiled, and there is none for some systems (Windows on ARM); then nothing can be
-set, and that is said when it is asked for. PDF/A refuses a letter that no font at hand has, and that
+set, and that is said when it is asked for. PDF/A refuses a letter that no font has, and that
 is how it is found.
 """
 
