@@ -7,7 +7,6 @@ is how it is found.
 
 from __future__ import annotations
 
-import importlib
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -35,11 +34,12 @@ class TypesettingError(Exception):
 def _compile(files: Mapping[str, str], **how: Any) -> bytes:
     """Have the engine set some files. Raises TypesettingError; RecordError where there is none."""
     try:
-        typst: Any = importlib.import_module("typst")  # its own types know no files by name
+        import typst  # noqa: PLC0415 - it may be missing, and nothing else hangs on it
     except ImportError as error:
         raise RecordError(NO_ENGINE) from error
+    compile_: Any = typst.compile  # its own types know no files by name
     try:
-        made: bytes = typst.compile({name: text.encode() for name, text in files.items()}, **how)
+        made: bytes = compile_({name: text.encode() for name, text in files.items()}, **how)
     except typst.TypstError as error:
         raise TypesettingError(str(error)) from error
     return made

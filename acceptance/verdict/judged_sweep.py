@@ -18,6 +18,7 @@ from acquire.files.doubtful_figure import doubtful_figures
 from acquire.sweep import Plane, Reading, Source, Sweep
 from calibration.calibration_budget import budget_of_file
 from calibration.capture.averaging import Averaged
+from calibration.error_terms.time_order import without_early
 from calibration.one_port_calibration import Calibration
 from calibration.plane.reference_plane import CONNECTOR, DeEmbedding, ReferencePlane
 from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions, Budget
@@ -73,7 +74,8 @@ class CorrectedReading(Generic[AnyReading]):
     source: Source
     budget: Budget
     warnings: tuple[str, ...] = ()
-    """What its calibration warns of, a sentence each: the verdict's doubts."""
+    """What its calibration warns of, and what speaks against its being a reflection, a sentence
+    each: the verdict's doubts."""
     remarks: tuple[str, ...] = ()
     """What else is to be known of its calibration, likewise: notes of the verdict."""
 
@@ -110,16 +112,19 @@ def corrected_sweep(
     """A raw sweep, or the average of several, at the connector.
 
     swept : sweeps since the calibration, or since it was last checked; they count into drift.
-    Raises CalibrationError where the calibration does not fit it.
+    What would have come back before it was sent is not measured. Raises CalibrationError where the
+    calibration does not fit it.
     """
     averaged = raw if isinstance(raw, Averaged) else None
     corrected = calibration.correct(raw.sweep if isinstance(raw, Averaged) else raw)
+    budget = reading_budget.budget(calibration, corrected, averaged, swept=swept)
+    kept, early = without_early(corrected.frequency_hz, corrected.reflection)
     return CorrectedReading(
-        corrected,
+        replace(corrected, reflection=kept) if early else corrected,
         corrected.plane,
         corrected.source,
-        reading_budget.budget(calibration, corrected, averaged, swept=swept),
-        (*calibration.warnings, *assumption_warnings(reading_budget.assumptions)),
+        budget,
+        (*calibration.warnings, *assumption_warnings(reading_budget.assumptions), *early),
         (*calibration.remarks, *connection_advice(calibration, reading_budget.assumptions)),
     )
 

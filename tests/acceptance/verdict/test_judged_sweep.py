@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from acceptance.errors import VerdictError
+from acceptance.limits.decision import State
 from acceptance.verdict.judged_sweep import corrected_file, judged_sweep
 from acquire.sweep import Plane, Reading
 from calibration.capture.averaging import average
@@ -44,6 +45,17 @@ def test_what_a_calibration_warns_of_is_in_the_notes() -> None:
         sweeps(838e6), doubted, ReadingBudget(Assumptions()), plan=plan()
     ).decided
     assert "The load was loose." in verdict.notes
+
+
+def test_what_would_come_back_before_it_was_sent_is_not_measured_and_said() -> None:
+    terms, (sweep,) = calibration().terms, sweeps(838e6, 1)
+    early = 0.2 * np.exp(2j * np.pi * F * 8 / np.ptp(F))
+    raw = terms.directivity + terms.reflection_tracking * early / (1 - terms.source_match * early)
+    verdict = judged_sweep(
+        (replace(sweep, reflection=raw),), calibration(), ReadingBudget(Assumptions()), plan=plan()
+    ).decided
+    assert verdict.overall is State.NOT_MEASURED
+    assert any("before it was sent" in note for note in verdict.notes)
 
 
 def test_of_sweeps_that_move_the_last_is_shown_and_the_worst_decides() -> None:
