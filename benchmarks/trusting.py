@@ -47,7 +47,8 @@ def plan_of(bands: Iterable[str]) -> Plan:
 
 
 def file_of(points: int) -> bytes:
-    """A Touchstone file of so many points, six digits and more a number, as units export them."""
+    """A Touchstone file of so many points, six digits and more a number, as analyzers export
+    them."""
     frequency = np.linspace(LOW_HZ, HIGH_HZ, points)
     reflection = 0.3 * np.exp(-2j * np.pi * frequency * 3e-9)
     rows = (

@@ -57,14 +57,14 @@ class Plan:
     drift_checked_within_hours: float | None = None
     """How young a check for drift must be; a known device's agreement counts as one."""
     conditions: tuple[str, ...] = (FINISHED,)
-    """States of the unit that an acceptance sweeps, in this order."""
+    """States of the antenna that an acceptance sweeps, in this order."""
     judged: tuple[str, ...] = (FINISHED,)
     """Those of them that decide; the others only show what changed."""
     touch_test: bool = False
     warm_up_minutes: float = 0.0
     """How long the analyzer must have been sweeping before an acceptance."""
     antennas: int = 1
-    """How many antennas the unit has; one is swept at a time, and isolation never is."""
+    """How many antennas the finished device has; one is swept at a time, and isolation never is."""
     false_pass_risk: float | None = None
     """Largest risk of a false pass at which a band passes; None where the guard band decides."""
     check_after: CheckRule = "each"

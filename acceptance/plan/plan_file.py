@@ -14,10 +14,10 @@ acceptance `sweeps = 4` are averaged, and the calibration must have been checked
 `verified_within_hours` (a known device measured back) or `drift_checked_within_hours` (its own open
 or short put back) says so. What else an acceptance asks for, each with its default:
 
-    conditions = ["finished"]    # in which states the unit is swept, in this order
+    conditions = ["finished"]    # in which states the antenna is swept, in this order
     judged = ["finished"]        # which of them decide; without it, the last one
     touch_test = false           # a hand on the cable first; what it changes is told
-    warm_up_minutes = 0          # how long the unit must have been sweeping
+    warm_up_minutes = 0          # how long the analyzer must have been sweeping
     antennas = 1                 # with more, that isolation was not measured is said
     check_after = "each"         # put a standard back after every antenna; "batch" at a batch's
                                  # start, every tenth and its end; false never

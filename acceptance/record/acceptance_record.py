@@ -129,18 +129,18 @@ class Acceptance:
     def source(self) -> Source:
         """Where the sweeps came from. Raises RecordError while there are none."""
         if not self.conditions:
-            raise RecordError("Nothing was swept yet. Sweep the unit first.")
+            raise RecordError("Nothing was swept yet. Sweep the antenna first.")
         return self.conditions[-1].raw[-1].source
 
     @property
     def invented(self) -> bool:
-        """True where any sweep came from the virtual unit."""
+        """True where any sweep came from the virtual analyzer."""
         return any(each.source.kind == "virtual" for one in self.conditions for each in one.raw)
 
     def with_condition(self, condition: Condition) -> Acceptance:
         """With a condition swept, in place of what was swept of it before."""
         if not condition.raw:
-            raise RecordError(f"Nothing was swept of the unit {words_of(condition.name).label}.")
+            raise RecordError(f"Nothing was swept of the antenna {words_of(condition.name).label}.")
         order = [*self.plan.conditions, *(c.name for c in self.conditions), condition.name]
         kept = [each for each in self.conditions if each.name != condition.name]
         kept = sorted([*kept, condition], key=lambda each: order.index(each.name))
@@ -250,7 +250,7 @@ def touchstone_of(sweep: Sweep, antenna: str, software: str, de_embedding: str =
     if source.analyzer_corrected:
         comments.append(OWN_CORRECTION)
     if source.kind == "virtual":
-        comments.append("invented data: it comes from the virtual unit")
+        comments.append("invented data: it comes from the virtual analyzer")
     reading = Reading(sweep.frequency_hz, sweep.reflection)
     return format_touchstone(reading, comments).encode("ascii")
 

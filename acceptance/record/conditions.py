@@ -1,7 +1,8 @@
-"""Conditions: the states in which one finished unit is swept, and what each costs.
+"""Conditions: the states in which one finished antenna is swept, and what each costs.
 
 An enclosure, a coat of sealant, rain or a mast shift an antenna's dips and change its margins. The
-same unit swept in one state after another shows by how much, so that the next one is tuned for it.
+same antenna swept in one state after another shows by how much, so that the next one is tuned for
+it.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ DB_OF_SHARE = -8.685889638
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """What is said of one state that a unit can be swept in."""
+    """What is said of one state that an antenna can be swept in."""
 
     label: str
     """As it is said: "in its enclosure"."""
@@ -46,16 +47,16 @@ class Words:
 
 
 KNOWN_CONDITIONS: Mapping[str, Words] = {
-    FINISHED: Words("finished", "Screw the finished unit on, as it will be used."),
+    FINISHED: Words("finished", "Screw the finished antenna on, as it will be used."),
     "bare": Words("bare", "Screw the bare antenna on, as built, nothing around it."),
     "boxed": Words("in its enclosure", "Put it into its enclosure, lid on, not sealed yet."),
     "sealed": Words("sealed", "Seal it, let the sealant cure, and screw it on."),
     "wet": Words(
         "wet",
-        "Wet the sealed unit's outside with clean water. Keep water away from the connector and "
+        "Wet the sealed antenna's outside with clean water. Keep water away from the connector and "
         "the analyzer.",
     ),
-    "bracket": Words("on its bracket", "Screw the unit to its bracket."),
+    "bracket": Words("on its bracket", "Screw the antenna to its bracket."),
     "mast": Words(
         "on its mast",
         "Mount it on its mast, on the ground: never near power lines, never in a thunderstorm. "
@@ -63,7 +64,7 @@ KNOWN_CONDITIONS: Mapping[str, Words] = {
     ),
     "moved": Words(
         "moved a quarter wave",
-        "Move the unit by a quarter of the longest wave, and change nothing else. What changes "
+        "Move the antenna by a quarter of the longest wave, and change nothing else. What changes "
         "comes from what is around it.",
     ),
     "cable-straight": Words("cable straight", "Lay the feed cable out straight."),
@@ -75,7 +76,7 @@ KNOWN_CONDITIONS: Mapping[str, Words] = {
 def words_of(name: str) -> Words:
     """The words of a condition, one of the user's own included."""
     own = name.replace("-", " ")
-    return KNOWN_CONDITIONS.get(name) or Words(own, f"Bring the unit into the condition: {own}.")
+    return KNOWN_CONDITIONS.get(name) or Words(own, f"Bring the antenna into the condition: {own}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +138,7 @@ class ConditionComparison:
 
     @property
     def words(self) -> str:
-        """One or two sentences, with what to do about it in the next unit."""
+        """One or two sentences, with what to do about it in the next antenna."""
         changes, tune = [], []
         for each in self.dips:
             mhz = each.shift_hz / 1e6

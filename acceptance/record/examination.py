@@ -1,4 +1,4 @@
-"""From what was done for a unit to what follows: raw sweeps, calibration and plan to verdict.
+"""From what was done for an antenna to what follows: raw sweeps, calibration and plan to verdict.
 
 A record comes about this way, and is checked this way years later: there is one way only.
 """
@@ -136,7 +136,7 @@ def examine(acceptance: Acceptance) -> Examined:
     none; CalibrationError where the calibration does not fit them.
     """
     if not acceptance.conditions:
-        raise VerdictError("Nothing was swept, so there is nothing to judge. Sweep the unit.")
+        raise VerdictError("Nothing was swept, so there is nothing to judge. Sweep the antenna.")
     checks = _examined_checks(acceptance)
     conditions = tuple(
         _examine_condition(acceptance, each, checks) for each in acceptance.conditions

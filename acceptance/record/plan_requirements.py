@@ -1,7 +1,7 @@
 """What a plan asks of an acceptance, held against what was done.
 
-Signing off and whoever checks the record later ask the same, by the same words. How long the unit
-had been sweeping stands in no record, so the warm-up is looked at on the way in only.
+Signing off and whoever checks the record later ask the same, by the same words. How long the
+analyzer had been sweeping stands in no record, so the warm-up is looked at on the way in only.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ def unmet(acceptance: Acceptance) -> tuple[str, ...]:
     plan, found = acceptance.plan, []
     if acceptance.missing:
         names = ", ".join(words_of(name).label for name in acceptance.missing)
-        found.append(f"The plan still wants the unit swept: {names}.")
+        found.append(f"The plan still wants the antenna swept: {names}.")
     found += [
         why
         for each in acceptance.conditions
@@ -81,7 +81,7 @@ def check_after_unmet(acceptance: Acceptance) -> str:
     ]
     if not unchecked:
         return ""
-    of = f" of the unit {', '.join(unchecked)}" if len(acceptance.plan.conditions) > 1 else ""
+    of = f" of the antenna {', '.join(unchecked)}" if len(acceptance.plan.conditions) > 1 else ""
     return f"No standard was put back after the sweep{of}. {asked(calibration)}"
 
 
@@ -136,7 +136,7 @@ def _unmet_of(
     found, swept = [], len(condition.raw)
     if swept < plan.sweeps:
         found.append(
-            f"The plan wants {plan.sweeps} sweeps that agree, and of the unit {condition.label} "
+            f"The plan wants {plan.sweeps} sweeps that agree, and of the antenna {condition.label} "
             f"there {'is' if swept == 1 else 'are'} {swept}. Sweep it again."
         )
     if checks is not None:

@@ -2,7 +2,7 @@
 
 Sums show whether a file was changed since they were made, not by whom they were made; only a
 signature shows that. That the verdict follows from the raw readings shows that it was not written
-by hand; that the readings are of that unit, nothing in a folder can show.
+by hand; that the readings are of that antenna, nothing in a folder can show.
 """
 
 from __future__ import annotations

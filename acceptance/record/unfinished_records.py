@@ -1,4 +1,5 @@
-"""Acceptances that were begun: what was swept of a unit is on the disk before it is acknowledged.
+"""Acceptances that were begun: what was swept of an antenna is on the disk before it is
+acknowledged.
 
 Each is kept as a record is, below a folder of its own among the records, and written whole again
 with every condition swept; the one before is removed only then. So a power cut loses nothing that

@@ -33,7 +33,7 @@ ACCEPTED = "Match of an antenna, accepted by its record; match only, not gain or
 ON_RECORD = "Match of an antenna, on record; match only, not gain or pattern"
 """Of one that did not pass: it was swept and signed off, which makes it no better."""
 MOVED_PLANE_WORDS = {
-    Plane.RAW: "the unit's own errors are in every reading",
+    Plane.RAW: "the analyzer's own errors are in every reading",
     Plane.CONNECTOR: "all beyond it, cable included, counts as the antenna",
     Plane.ANTENNA: "what lies between it and the calibration was undone",
 }
@@ -160,7 +160,7 @@ def _headline(examined: Examined, rows: Sequence[BandRow]) -> str:
     """How many of the bands are what, the worst first."""
     if examined.unswept:
         labels = " and ".join(conditions.words_of(name).label for name in examined.unswept)
-        return f"the plan decides by the unit {labels}, and it was not swept so"
+        return f"the plan decides by the antenna {labels}, and it was not swept so"
     counts = [(state, sum(row.band.state is state for row in rows)) for state in reversed(SEVERITY)]
     counted = [(state, count) for state, count in counts if count]
     if len(counted) == 1:

@@ -30,7 +30,7 @@ COLUMNS = (
 )
 """What each column of the CSV holds. Return loss is positive, and its two ends are the interval of
 about 95 %. The last three are the covariance of real and imaginary part, linear. What is not known
-is empty; so is impedance where the plane is the unit's own."""
+is empty; so is impedance where the plane is the analyzer's own."""
 
 
 def as_csv(sweep: Sweep, interval: Interval | None = None) -> str:

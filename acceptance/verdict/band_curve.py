@@ -25,7 +25,7 @@ from acceptance.verdict.hidden_between import hidden_between
 from acquire.sweep import ComplexArray, FloatArray
 
 TOLERANCE_HZ = 1.0
-"""A point this close to an edge is on it: units round their frequencies."""
+"""A point this close to an edge is on it: analyzers round their frequencies."""
 LEAST_POINTS = 3
 """Measured points a band must hold, edges included: fewer show no curve."""
 LARGEST_STEP = 0.02

@@ -136,7 +136,7 @@ def judge(
         for target in plan.targets
     ]
     bands, risk = with_risks(judged, uncertainty, plan.false_pass_risk)
-    raw = plane is Plane.RAW  # then there are the unit's own delay and the cable's
+    raw = plane is Plane.RAW  # then there are the analyzer's own delay and the cable's
     cable_s = 0.0 if raw else cable_between(readings.frequency_hz, readings.reflection)
     general = (*reading_doubts(readings, cable_s), *warnings)
     bands = tuple(
@@ -366,7 +366,7 @@ def _notes(
         notes.append(de_embedding.sentence)
     if plan.antennas > 1:
         notes.append(
-            f"Isolation was not measured: the unit has {plan.antennas} antennas, and the match of "
+            f"Isolation was not measured: there are {plan.antennas} antennas, and the match of "
             "one says nothing of what it couples into its neighbour."
         )
     if uncertainty is None:
@@ -378,7 +378,7 @@ def _notes(
         own = " but the analyzer's own" if source.analyzer_corrected else ""
         notes.append(f"The readings are raw: no calibration{own} was applied to them.")
     if source.kind == "virtual":
-        notes.append("The readings come from the virtual unit: the data is invented.")
+        notes.append("The readings come from the virtual analyzer: the data is invented.")
     if source.kind == "replay":
         notes.append("The readings are the replay of a recording, not a measurement of this run.")
     return [*notes, *flat_match(plan, readings)]

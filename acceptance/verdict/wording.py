@@ -15,7 +15,7 @@ from acceptance.verdict.band_verdict import BandVerdict, known
 from acceptance.verdict.false_pass import CONDITION
 
 DEEPEST_DB = 60.0
-"""A return loss beyond this is not written as a number: no unit at hand knows it."""
+"""A return loss beyond this is not written as a number: no analyzer at hand knows it."""
 NARROW_HZ = 10e6
 """A band narrower than this has its worst point told to a tenth of a megahertz."""
 HIGHEST_VSWR = 100.0

@@ -183,8 +183,8 @@ class Analyzer:
                 continue
             if whole:
                 raise ReplyError(
-                    f"The analyzer told other frequencies each of {TRIES} times, or numbers twice. "
-                    "Check the cable, and that no other program uses the port."
+                    f"The analyzer told other frequencies each of {TRIES} times, or one point "
+                    "for all. Check the cable, and that no other program uses the port."
                 )
             return without(reading, points)
         raise AssertionError("unreachable")

@@ -35,6 +35,11 @@ class Exchange:
     begin: int
     length: int
 
+    @property
+    def place(self) -> tuple[int, int]:
+        """Where both stand, as points: from, and up to."""
+        return self.begin, self.begin + 2 * self.length
+
 
 def exchanged(reflection: ComplexArray) -> list[Exchange]:
     """Pieces that stand in each other's place; reflection is complex, shape (points,)."""

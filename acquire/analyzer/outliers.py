@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from acquire.analyzer.exchanged_pieces import exchanged
-from acquire.analyzer.repeated_numbers import repeats
+from acquire.analyzer.repeated_numbers import Repeat, repeats
 from acquire.sweep import ComplexArray, FloatArray, Reading, SweepRequest
 
 OUTLIER_FLOOR = 1e-3
@@ -42,6 +42,8 @@ MOVEMENT_POINTS = 8
 MOVEMENT_FACTOR, SLOWER_FACTOR = 2.0, 3.0
 """How much farther a point may be off than all around it moved; how much longer than the one
 before a sweep may have taken for that to be told."""
+CUT_POINTS = 2
+"""Beside a piece that came twice or changed places: a number may have been cut in two there."""
 UNLIKE_REPLIES = 3
 """So many replies in a row with numbers of different length, and that is how the analyzer
 writes."""
@@ -171,18 +173,36 @@ class ReferenceSweeps:
             if not any(self._confirms(other, take, each) for other in others)
             for at in each.points
         ]
-        reflection = take.reading.reflection
-        twice = any(
-            not any(run.is_in(other.reading.reflection) for other in others)
-            for run in repeats(reflection)
-        )
-        swapped = any(
-            not any(each in exchanged(other.reading.reflection) for other in others)
-            for each in exchanged(reflection)
-        )
+        if self._stuck(take, others):
+            return True, points
+        points += self._displaced(take, others)
         self._unlike_replies = 0 if take.reading.alike else self._unlike_replies + 1
-        whole = twice or swapped or not listed
-        return whole or 0 < self._unlike_replies < UNLIKE_REPLIES, points
+        return not listed or 0 < self._unlike_replies < UNLIKE_REPLIES, points
+
+    def _stuck(self, take: Take, others: Sequence[Take]) -> bool:
+        """True where one point was told for all of them, and not so before."""
+        runs = [run for run in repeats(take.reading.reflection) if run.is_all_of_it]
+        return any(not _told(run, others) for run in runs)
+
+    def _displaced(self, take: Take, others: Sequence[Take]) -> list[int]:
+        """Points of pieces that came twice or changed places, with those that were cut in two.
+
+        Records in any order tell where each belongs: nothing of them changes places.
+        """
+        reflection = take.reading.reflection
+        pieces: list[tuple[int, int]] = []
+        for run in repeats(reflection):
+            if not _told(run, others):
+                pieces += run.places
+        if not self._any_order:
+            for each in exchanged(reflection):
+                if not any(each in exchanged(other.reading.reflection) for other in others):
+                    pieces.append(each.place)
+        return [
+            at
+            for begin, end in pieces
+            for at in range(max(0, begin - CUT_POINTS), min(reflection.size, end + CUT_POINTS))
+        ]
 
     def accept(self, reading: Reading) -> None:
         """Hold the next one against this, the last that was taken."""
@@ -204,6 +224,11 @@ class ReferenceSweeps:
         )
         moved = np.abs(take.reading.reflection[around] - other.reading.reflection[around])
         return bool(max(map(abs, outlier.by)) <= MOVEMENT_FACTOR * np.nanmedian(moved))
+
+
+def _told(run: Repeat, others: Sequence[Take]) -> bool:
+    """True where another reply repeats the same numbers at the same places."""
+    return any(run.is_in(other.reading.reflection) for other in others)
 
 
 def without(reading: Reading, points: Sequence[int]) -> Reading:

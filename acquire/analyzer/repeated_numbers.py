@@ -53,6 +53,15 @@ class Repeat:
     behind: int
     """How many numbers behind them they stand again."""
     length: int
+    is_all_of_it: bool = False
+    """True where one point was told for every other."""
+
+    @property
+    def places(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Where both stand, as points: from, and up to."""
+        starts = (self.begin, self.begin + self.behind)
+        first, again = ((at // 2, (at + self.length + 1) // 2) for at in starts)
+        return first, again
 
     def is_in(self, reflection: ComplexArray) -> bool:
         """True where another reply of the same points repeats the same places."""
@@ -69,7 +78,7 @@ def repeats(reflection: ComplexArray) -> list[Repeat]:
     """
     numbers = _numbers(reflection)
     if _is_stuck(numbers):
-        return [Repeat(0, 2, numbers.size - 2)]
+        return [Repeat(0, 2, numbers.size - 2, is_all_of_it=True)]
     found: list[Repeat] = []
     for run in _runs(numbers):
         if run.length > MOST_TIMES * run.behind:

@@ -94,7 +94,7 @@ def piece_reading(
         np.isfinite(corrected.reflection) & np.isfinite(uncertainty.high - uncertainty.low)
     )
     if not known.size:
-        raise ValueError("No point of the sweep was measured. Check cable and unit.")
+        raise ValueError("No point of the sweep was measured. Check cable and analyzer.")
     few = known[np.unique(np.linspace(0, known.size - 1, MOST_POINTS).round().astype(int))]
     widths = np.maximum(uncertainty.upward, uncertainty.downward)[few]
     return PieceReading(

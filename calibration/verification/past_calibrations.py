@@ -60,14 +60,16 @@ class PastComparison:
         """What was compared, in a sentence; the doubt's own words come beside it."""
         count = len(self.compared)
         if not count:
-            return "No earlier calibration of this unit and cable is kept, so none speaks for it."
+            return (
+                "No earlier calibration of this analyzer and cable is kept, so none speaks for it."
+            )
         ones = "the last calibration" if count == 1 else f"the last {count} calibrations"
         if self.change is None:
             return (
-                f"Held against {ones} of this unit and cable: nothing changed beyond drift and "
+                f"Held against {ones} of this analyzer and cable: nothing changed beyond drift and "
                 "joints made anew."
             )
-        return f"Held against {ones} of this unit and cable: something changed."
+        return f"Held against {ones} of this analyzer and cable: something changed."
 
 
 def compared_with_past(calibration: Calibration, past: Sequence[Calibration]) -> PastComparison:
@@ -197,7 +199,8 @@ def _doubt(change: TermChange, against: Calibration) -> Doubt:
     if change.cause == "near joint":
         return Doubt(
             "near joint",
-            f"{since} all standards read otherwise ({size} {place}), as if the joint at the unit "
+            f"{since} all standards read otherwise ({size} {place}), as if the joint at the "
+            f"analyzer "
             "had changed. Tighten the cable there and calibrate anew.",
         )
     if change.cause == "path" and change.kits_differ:

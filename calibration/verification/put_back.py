@@ -140,7 +140,7 @@ def put_back(
     read = calibration.correct(sweep).reflection
     f, known = sweep.frequency_hz, np.isfinite(read)
     if not known.any():
-        raise CalibrationError("No point of the sweep was measured. Check cable and unit.")
+        raise CalibrationError("No point of the sweep was measured. Check cable and analyzer.")
     before = None if antenna is None else calibration.correct(antenna)
     same_points = before is not None and np.array_equal(before.frequency_hz, f)
     if same_points and before is not None and _apart(read, before.reflection) < STILL_ON:

@@ -1,4 +1,4 @@
-"""The acceptance of one unit: condition after condition swept and kept, then signed off.
+"""The acceptance of one antenna: condition after condition swept and kept, then signed off.
 
 What was swept is on the disk before it is acknowledged (`acceptance.record.unfinished_records`);
 the record itself appears whole or not at all. Page and command line go through the same steps here.
@@ -123,7 +123,7 @@ class AcceptanceState:
 
 
 class RunningAcceptance:
-    """One unit's acceptance at a time. Not safe to share: its owner holds the lock."""
+    """One antenna's acceptance at a time. Not safe to share: its owner holds the lock."""
 
     def __init__(self, records: Path) -> None:
         """records : where records go, and what is unfinished among them."""
@@ -137,12 +137,12 @@ class RunningAcceptance:
 
     @property
     def current(self) -> Acceptance | None:
-        """What was swept of the present unit so far."""
+        """What was swept of the present antenna so far."""
         return None if self._current is None else self._current.acceptance
 
     @property
     def examined(self) -> Examined | None:
-        """What follows from what was swept of the present unit so far."""
+        """What follows from what was swept of the present antenna so far."""
         return self._examined
 
     def state(self, plan: Plan | None, calibration: Calibration | None = None) -> AcceptanceState:
@@ -195,7 +195,8 @@ class RunningAcceptance:
         return self._batch
 
     def go_on(self, antenna: str, plan: Plan, calibration: Calibration) -> bool:
-        """Take up an acceptance of that unit and plan that was begun before; False: there is none.
+        """Take up an acceptance of that antenna and plan that was begun before; False: there is
+        none.
 
         Raises NotNowError where it was begun with another calibration.
         """
@@ -215,7 +216,7 @@ class RunningAcceptance:
         return True
 
     def throw_away(self) -> None:
-        """Forget the present unit, and every other one that was begun."""
+        """Forget the present antenna, and every other one that was begun."""
         if self._current is not None:
             throw_away(self._current)
         for each in self._waiting:
@@ -224,7 +225,7 @@ class RunningAcceptance:
         self._see(None)
 
     def forget_touch(self) -> None:
-        """What a touch test showed of the present unit is not kept. Raises RecordError."""
+        """What a touch test showed of the present antenna is not kept. Raises RecordError."""
         if self._current is None or self._current.acceptance.touch_test is None:
             return
         acceptance = replace(self._current.acceptance, touch_test=None)
@@ -241,9 +242,9 @@ class RunningAcceptance:
         assumptions: Assumptions,
         at: datetime,
     ) -> Examined:
-        """Write down what was swept of a unit in one condition; it is on the disk then.
+        """Write down what was swept of an antenna in one condition; it is on the disk then.
 
-        The first condition of another unit, or of another plan, begins another acceptance.
+        The first condition of another antenna, or of another plan, begins another acceptance.
         Raises RecordError, and NotNowError where it was not swept as the plan asks; what was kept
         before is still there then.
         """
@@ -288,7 +289,7 @@ class RunningAcceptance:
         """
         before = self._current
         if before is None or before.acceptance.calibration is None:
-            raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
+            raise NotNowError("Nothing was swept of this antenna yet. Sweep it first.")
         acceptance = before.acceptance
         found = examined_check(
             check,
@@ -318,7 +319,7 @@ class RunningAcceptance:
         Raises RecordError, NotNowError; nothing that was kept is lost then.
         """
         if self._current is None:
-            raise NotNowError("Nothing was swept of this unit yet. Sweep it first.")
+            raise NotNowError("Nothing was swept of this antenna yet. Sweep it first.")
         _require_same(self._current.acceptance, calibration)
         described = _describe(self._current.acceptance, details, assumptions)
         batch = self.batch(described.plan, calibration)

@@ -65,11 +65,11 @@ class TouchTest:
         self.result, self._antenna = None, ""
 
     def belongs_to(self, antenna: str) -> None:
-        """What was found is written down with the unit of that name."""
+        """What was found is written down with the antenna of that name."""
         self._antenna = antenna
 
     def require(self, antenna: str) -> None:
-        """Let go of the last result where it was written down with a unit of another name."""
+        """Let go of the last result where it was written down with an antenna of another name."""
         if self._antenna not in ("", antenna):
             self.forget()
 

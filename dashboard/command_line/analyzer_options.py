@@ -62,7 +62,7 @@ class AnalyzerOptions:
     def connected(self, bench: VirtualBench | None = None) -> AbstractContextManager[Analyzer]:
         """Open it, and let go of it at the end.
 
-        bench : what is on a virtual unit's port. Raises whatever opening raises.
+        bench : what is on a virtual analyzer's port. Raises whatever opening raises.
         """
         return connected(
             self.port, profile=self.named_profile, record=self.record, bench=bench, clock=self.clock
@@ -130,13 +130,16 @@ class CaptureOptions:
     ) -> None:
         """Lead through captures by the passes of a calibration, until all are taken.
 
-        remarks : said once it is known who the unit is. Raises whatever opening, sweeping and
+        remarks : said once it is known who the analyzer is. Raises whatever opening, sweeping and
         the captures raise, and what `Calibration.fits` does.
         """
         console = stderr()
         bench, hand = self.hand(analyzer_options, console)
         with analyzer_options.connected(bench) as analyzer:
             calibration.fits(analyzer.source, captures.request)
-            for words in (f"Unit: {analyzer.identity}, profile {analyzer.profile.name}.", *remarks):
+            for words in (
+                f"Analyzer: {analyzer.identity}, profile {analyzer.profile.name}.",
+                *remarks,
+            ):
                 say(words, console=console)
             guide(captures, lambda: analyzer.sweep(captures.request), hand, console)

@@ -30,7 +30,7 @@ COMMANDS: Mapping[str, Command] = {
     "live": Command(
         "dashboard.command_line.commands.page",
         "live",
-        "Open the page over your unit: calibrate, bend, accept.",
+        "Open the page over your analyzer: calibrate, bend, accept.",
     ),
     "ports": Command(
         "dashboard.command_line.commands.ports",

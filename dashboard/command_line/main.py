@@ -91,7 +91,7 @@ def main(arguments: Sequence[str] | None = None, clock: Clock | None = None) -> 
     """Run one command line and return its exit status.
 
     arguments : what stands behind the program's name; sys.argv's where None.
-    clock : the time that units are spoken to by; the machine's where None.
+    clock : the time that analyzers are spoken to by; the machine's where None.
     """
     write_what_can_be_written()
     try:
@@ -129,7 +129,7 @@ def _sentence(error: Exception) -> str:
             for line in "".join(traceback.format_exception(error)).splitlines():
                 sys.stderr.write(plain(line) + "\n")
             return (
-                "This is a defect of bandwright, not of your unit or your files. Please report "
+                "This is a defect of bandwright, not of your analyzer or your files. Please report "
                 "the lines above."
             )
 

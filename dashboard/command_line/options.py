@@ -20,8 +20,8 @@ Port = Annotated[
         "--port",
         "-p",
         metavar="ADDRESS",
-        help="Where the unit is: a port such as /dev/ttyACM0 or COM5, any pyserial URL, "
-        "virtual: for the simulated unit, or replay:FILE for a recording.",
+        help="Where the analyzer is: a port such as /dev/ttyACM0 or COM5, any pyserial URL, "
+        "virtual: for the simulated analyzer, or replay:FILE for a recording.",
     ),
     FIRST,
 ]
@@ -30,7 +30,7 @@ ProfileName = Annotated[
     typer.Option(
         "--profile",
         metavar="NAME",
-        help="The profile that says how the unit talks. Without it those shipped are tried.",
+        help="The profile that says how the analyzer talks. Without it those shipped are tried.",
     ),
 ]
 TrustProfile = Annotated[
@@ -96,7 +96,7 @@ VelocityFactor = Annotated[
 Record = Annotated[
     Path | None,
     typer.Option(
-        "--record", metavar="FILE", help="Record every byte to and from the unit in a new file."
+        "--record", metavar="FILE", help="Record every byte to and from the analyzer in a new file."
     ),
 ]
 StepKhz = Annotated[

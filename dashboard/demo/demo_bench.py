@@ -1,4 +1,4 @@
-"""The demo's bench: a fast virtual unit, its kit, and an antenna to bend."""
+"""The demo's bench: a fast virtual analyzer, its kit, and an antenna to bend."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from dashboard.demo import scenario
 DEMO_ANALYZER = "registers"
 DEMO_PROFILE = "registers-queue"
 DEMO_SPEED = 10
-"""The demo's unit sweeps so many times faster than units do: bend, and see."""
+"""The demo's analyzer sweeps so many times faster than analyzers do: bend, and see."""
 
 
 def demo_bench(
@@ -28,7 +28,7 @@ def demo_bench(
     check_pieces_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
-    """Return the demo's bench: a fast virtual unit, its kit, and an antenna to bend.
+    """Return the demo's bench: a fast virtual analyzer, its kit, and an antenna to bend.
 
     calibration : the file of one made before; without it the first step is to calibrate.
     """

@@ -1,7 +1,7 @@
 """The tour: the whole job on the virtual bench, told in the terminal.
 
-It goes through the same code as a real bench: the unit is asked over its wire, calibrated with
-the guided session, and what is decided is decided from what the unit sent. Only the hand that
+It goes through the same code as a real bench: the analyzer is asked over its wire, calibrated with
+the guided session, and what is decided is decided from what the analyzer sent. Only the hand that
 screws and bends is simulated, and so is the time, which costs nothing. All data is invented.
 """
 
@@ -106,7 +106,7 @@ class Tour:
         self._folder.mkdir(parents=True, exist_ok=True)
         self._say(
             f"The whole job on the virtual bench: the antenna {scenario.ANTENNA} of the "
-            "river-watch group's flood gauges, from the box to its record. Unit, standards and "
+            "river-watch group's flood gauges, from the box to its record. Analyzer, standards and "
             "antenna are simulated, and all data is invented; the program is the one you would use."
         )
         with connected(
@@ -123,10 +123,10 @@ class Tour:
         return self._check_again(record)
 
     def _find(self, analyzer: Analyzer) -> Coverage:
-        self._chapter("1. The unit")
+        self._chapter("1. The analyzer")
         self._bench_note(
-            "plug the unit in, `bandwright ports` lists where it is, and --port names it. "
-            "Disconnect the modem: nothing that transmits and no DC on the unit's port."
+            "plug the analyzer in, `bandwright ports` lists where it is, and --port names it. "
+            "Disconnect the modem: nothing that transmits and no DC on the analyzer's port."
         )
         self._say(f"{ADDRESS} answers: {analyzer.identity}")
         limits = analyzer.profile.limits

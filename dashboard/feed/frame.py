@@ -95,12 +95,12 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
 
 def _port(now: Snapshot) -> dict[str, Any]:
     port = now.port
-    where = port.address.partition("?")[0]  # a virtual unit's options are no news
+    where = port.address.partition("?")[0]  # a virtual analyzer's options are no news
     words = {
         "connecting": f"Connecting to {where}",
         "sweeping": f"Sweeping {where}",
         "refused": f"Not sweeping {where}",
-        "lost": f"No unit at {where}",
+        "lost": f"No analyzer at {where}",
         "stopped": f"Stopped {where}",
     }[port.phase]
     detail = port.message
@@ -344,7 +344,7 @@ def grid_id(now: Snapshot) -> str | None:
     shown = now.shown
     if shown is None:
         return None
-    # By content: what a unit answers may differ from what it was asked for.
+    # By content: what an analyzer answers may differ from what it was asked for.
     return f"g{hash(shown.frequency_hz.tobytes()) & 0xFFFFFFFFFFFF:x}"
 
 

@@ -43,7 +43,7 @@ def sentence(now: Snapshot) -> Sentence:
     if now.port.phase in {"lost", "refused"}:
         return Sentence(_of_no_sweeps(now), _last_shown(now), "lost", "withheld")
     if now.sweep is None:
-        waiting = now.port.message or f"Waiting for the unit at {now.port.address}."
+        waiting = now.port.message or f"Waiting for the analyzer at {now.port.address}."
         return Sentence(now.coverage_problem or waiting, "", "wait", "withheld")
     if now.calibration.session is not None:
         return _of_calibration(now.calibration.session, checking=now.calibration.checking)
@@ -60,7 +60,7 @@ def sentence(now: Snapshot) -> Sentence:
 
 
 def _of_no_sweeps(now: Snapshot) -> str:
-    """Why none come; a unit that was there is found again by the page itself."""
+    """Why none come; an analyzer that was there is found again by the page itself."""
     what, plug_in, _ = now.port.message.partition(PLUG_IN)
     if plug_in and now.sweep is not None:
         return f"{what}Plug it in again; the page goes on by itself."

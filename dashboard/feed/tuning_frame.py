@@ -115,5 +115,5 @@ def _advised(now: Snapshot) -> dict[str, Any] | None:
 
 
 def _depth(decibels: float) -> str:
-    """A dip's depth; never a number that no unit at hand knows."""
+    """A dip's depth; never a number that no analyzer at hand knows."""
     return f"{decibels:.1f} dB deep" if decibels < 30 else "deep"

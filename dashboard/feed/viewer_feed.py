@@ -85,7 +85,8 @@ class Encoder:
 
 
 def as_shown(value: Any) -> Any:
-    """A header with every text in it plain, for names in it come from files, units and people."""
+    """A header with every text in it plain, for names in it come from files, analyzers and
+    people."""
     match value:
         case str():
             return plain(value)

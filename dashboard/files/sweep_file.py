@@ -43,7 +43,7 @@ def sweep_file(
     """The content of a file of a sweep.
 
     suffix : of its name. .csv and .json hold the interval too, where it is known; .svg and .png
-    are a picture; all else is Touchstone, with plane, time and unit in its comments.
+    are a picture; all else is Touchstone, with plane, time and analyzer in its comments.
     held : what a picture holds it against, each with its name. shown : what a picture plots;
     impedances are plotted of corrected readings alone.
     """

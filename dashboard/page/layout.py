@@ -216,7 +216,8 @@ def _bench_view() -> html.Section:
                     dcc.Graph(id="overview", figure=_blank(), config=GRAPH_CONFIG),
                     dcc.Graph(id="smith", figure=_blank(), config=GRAPH_CONFIG),
                     html.P(
-                        "Impedance needs a calibration: raw readings show the unit's own errors.",
+                        "Impedance needs a calibration: raw readings show the analyzer's own "
+                        "errors.",
                         id="withheld",
                     ),
                     html.Div(

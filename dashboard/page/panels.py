@@ -67,7 +67,9 @@ def calibrate_view(now: Snapshot) -> html.Section:
                     html.Ul(
                         [
                             html.Li("Nothing that transmits and no DC on the analyzer's port."),
-                            html.Li("Let the unit warm up, and lay the cable so that it stays."),
+                            html.Li(
+                                "Let the analyzer warm up, and lay the cable so that it stays."
+                            ),
                         ],
                         className="cautions",
                     ),
@@ -256,7 +258,7 @@ def accept_view(recipe: Recipe) -> html.Section:
 
 
 def _sizes(recipe: Recipe) -> list[Any]:
-    """The finished unit's sizes, for what the batches teach."""
+    """The finished antenna's sizes, for what the batches teach."""
     if not recipe.dimensions:
         return []
     return [

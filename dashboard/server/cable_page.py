@@ -96,7 +96,8 @@ class _Reading:
         calibration = now.calibration.calibration
         if calibration is None or now.calibration.phase != "held":
             raise NotNowError(
-                "Distances take a calibration: raw readings show the unit's own errors. Calibrate "
+                "Distances take a calibration: raw readings show the analyzer's own errors. "
+                "Calibrate "
                 "on the bench (key c), then look again."
             )
         if now.averaged is None:
@@ -144,7 +145,8 @@ def _plan_sweep(line: LineToInspect, bench: Bench, form: FormValues) -> FaultPla
     limits = bench.passes.limits
     if limits is None:
         raise NotNowError(
-            "Which sweep is possible hangs on the unit, and it has not answered yet. Connect it."
+            "Which sweep is possible hangs on the analyzer, and it has not answered yet. Connect "
+            "it."
         )
     return plan_fault(range_m, apart_mm / 1e3, line.line.velocity_factor, limits, line.beta)
 

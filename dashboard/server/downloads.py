@@ -20,7 +20,7 @@ Answer = Callable[[Request], Awaitable[Response]]
 
 
 def conditions_picture(bench: Bench) -> Answer:
-    """Serve the conditions that were swept of the present unit over one another; 404 for one."""
+    """Serve the conditions that were swept of the present antenna over one another; 404 for one."""
 
     async def serve(_request: Request) -> Response:
         examined = bench.acceptance.examined()

@@ -152,13 +152,13 @@ class AcceptanceGuide:
             self._hand(name)
 
     def wait_until(self, condition: str) -> None:
-        """Say what condition the unit is to be brought into, and wait for Enter."""
+        """Say what condition the antenna is to be brought into, and wait for Enter."""
         words = words_of(condition)
         say(f"{words.label[0].upper()}{words.label[1:]}.", style="bold", console=self._console)
         self._enter(words.instruction, " or sweep one condition at a time with --condition.")
 
     def warm_up(self) -> None:
-        """Let the unit sweep for as long as the plan wants it warmed up."""
+        """Let the analyzer sweep for as long as the plan wants it warmed up."""
         seconds = 60 * self._plan.warm_up_minutes
         begun_s = self._clock.monotonic()
         if seconds <= 0:
@@ -212,6 +212,7 @@ class AcceptanceGuide:
             self._console.input("    Press Enter once it is so, hands off: ")
         except EOFError:
             raise UnattendedError(
-                "This plan needs someone at the unit, who presses Enter, and there is no terminal "
+                "This plan needs someone at the analyzer, who presses Enter, and there is no "
+                "terminal "
                 f"to press it at. Run it in a terminal,{or_else}"
             ) from None

@@ -101,7 +101,8 @@ def guide(
     """Lead through a calibration until every standard is taken.
 
     sweep : takes the next raw sweep of the session's request.
-    Raises the refusal itself where nobody is there to put it right, and whatever the unit raises.
+    Raises the refusal itself where nobody is there to put it right, and whatever the analyzer
+    raises.
     """
     cautions_shown = False
     refused = 0

@@ -1,6 +1,6 @@
 """What a person sees in a terminal: sentences, tables, marks and progress.
 
-Text that came from files and units is made plain before it is shown, so that nothing in it can
+Text that came from files and analyzers is made plain before it is shown, so that nothing in it can
 move the cursor, colour the screen or turn the writing round. Colour appears only on a terminal,
 and never where NO_COLOR is set; no meaning hangs on it.
 """

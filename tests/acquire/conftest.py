@@ -1,6 +1,6 @@
 """Units made of a few lines, one a family, that can misbehave; a clock that only waiting moves.
 
-They are written apart from the virtual unit, so that these tests need nothing above acquire.
+They are written apart from the virtual analyzer, so that these tests need nothing above acquire.
 """
 
 from __future__ import annotations

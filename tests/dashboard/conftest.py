@@ -210,7 +210,7 @@ def touched(bench: Bench) -> Touch:
 
 
 class Unplugged:
-    """A virtual unit whose cable can be pulled and put back."""
+    """A virtual analyzer whose cable can be pulled and put back."""
 
     def __init__(self, clock: UnitClock, speed: float = 10) -> None:
         """speed : how many times faster than units do it sweeps."""

@@ -102,7 +102,7 @@ class Scripted:
 
 
 class Overheard(InProcess):
-    """Keeps what a virtual unit sends, turn by turn."""
+    """Keeps what a virtual analyzer sends, turn by turn."""
 
     def __init__(self, unit: VirtualAnalyzer, clock: AcceleratedClock) -> None:
         super().__init__(unit, clock)

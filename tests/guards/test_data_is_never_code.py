@@ -35,8 +35,8 @@ MAY_CONNECT = {
     "dashboard/access/sharing.py",
     "replay/virtual_analyzer/hosting.py",
 }
-"""The page's own ports, and the virtual unit's on 127.0.0.1. A unit that the user names is reached
-through pyserial."""
+"""The page's own ports, and the virtual analyzer's on 127.0.0.1. An analyzer that the user names is
+reached through pyserial."""
 MARKUP = re.compile(
     r"\b(innerHTML|outerHTML|insertAdjacentHTML|document\.write|eval|new Function|srcdoc)\b"
 )

@@ -1,4 +1,4 @@
-"""The bench's acceptance: the present unit swept in the plan's conditions, and signed off."""
+"""The bench's acceptance: the present antenna swept in the plan's conditions, and signed off."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 class BenchAcceptance:
-    """One unit's acceptance at a time, by the moments that the engine shows.
+    """One antenna's acceptance at a time, by the moments that the engine shows.
 
     What a person does takes the engine's lock itself and may be called from any thread; a steady
     sweep is waited for without it.
@@ -72,7 +72,8 @@ class BenchAcceptance:
     # ------------------------------------------------------ what a person does
 
     def sweep_condition(self, name: str, details: AntennaDetails) -> str:
-        """Sweep the unit in one condition of the plan, and keep it; returns the verdict in words.
+        """Sweep the antenna in one condition of the plan, and keep it; returns the verdict in
+        words.
 
         It is on the disk when this returns. Raises NotNowError where it must not be accepted,
         RecordError where it cannot be written.
@@ -89,7 +90,7 @@ class BenchAcceptance:
         return found.verdict.words
 
     def sign_off(self, details: AntennaDetails) -> SignedOff:
-        """Sign the unit off and write its record.
+        """Sign the antenna off and write its record.
 
         Of a single missing condition the next steady sweep is taken first; where a standard is to
         be put back after it, PutBackWantedError asks for that then, and the next call takes what is
@@ -101,7 +102,7 @@ class BenchAcceptance:
         missing = () if now.plan is None else self._run.missing(now.plan)
         if len(missing) > 1:
             names = ", ".join(words_of(name).label for name in missing)
-            raise NotNowError(f"The plan still wants the unit swept: {names}.")
+            raise NotNowError(f"The plan still wants the antenna swept: {names}.")
         if against := now.touch_wanted:
             raise NotNowError(against.words)
         moment = self._steady() if missing else now
@@ -185,7 +186,7 @@ class BenchAcceptance:
             self._run.throw_away()
 
     def examined(self) -> Examined | None:
-        """What follows from what was swept of the unit that is being accepted; None before."""
+        """What follows from what was swept of the antenna that is being accepted; None before."""
         with self._engine.locked():
             return self._run.examined
 

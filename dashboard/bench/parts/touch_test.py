@@ -63,9 +63,9 @@ class BenchTouchTest:
         self._test.forget()
 
     def belongs_to(self, antenna: str) -> None:
-        """What was found is written down with the unit of that name."""
+        """What was found is written down with the antenna of that name."""
         self._test.belongs_to(antenna)
 
     def require(self, antenna: str) -> None:
-        """Let go of the last result where it was written down with a unit of another name."""
+        """Let go of the last result where it was written down with an antenna of another name."""
         self._test.require(antenna)

@@ -164,7 +164,7 @@ def accept(
 ) -> None:
     """Sweep a finished antenna, judge it and write its record.
 
-    Nothing that transmits and no DC on the unit's port: disconnect the modem first.
+    Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
     """
     loaded, stored = load_plan(plan), load_calibration(calibration)
     name = label.name

@@ -135,7 +135,7 @@ def cable(
 ) -> None:
     """Sweep a cable with its end open and shorted: loss, delay, and what that does to verdicts.
 
-    Nothing that transmits and no DC on the unit's port.
+    Nothing that transmits and no DC on the analyzer's port.
     """
     stored = load_calibration(calibration)
     velocity = line.velocity
@@ -158,7 +158,7 @@ def cable(
         if out is not None:
             say(f'Kept in {out}. Judge at its far end with --plane "{out}".')
         if stored.source.kind == "virtual":
-            say("It comes from the virtual unit: the data is invented.")
+            say("It comes from the virtual analyzer: the data is invented.")
     sound = found.far_end_valid and found.cable.agree and not found.cable.exchanged
     raise typer.Exit(0 if sound else 1)
 
@@ -166,7 +166,7 @@ def cable(
 def captures_for(calibration: Calibration, end: End, *, bare: bool, wanted_sweeps: int) -> Captures:
     """The guided captures of a cable's ends, with a calibration's passes. Raises SetupError."""
     if not calibration.request:
-        raise SetupError("This calibration was made from files. Calibrate with the unit.")
+        raise SetupError("This calibration was made from files. Calibrate with the analyzer.")
     return Captures(
         [WantedCapture(name, _instruction(name, bare=bare), name) for name in end.names],
         calibration.request,

@@ -84,7 +84,8 @@ def calibrate(
 ) -> None:
     """Calibrate at the connector, guided: open, short, load.
 
-    Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
+    Nothing that transmits and no DC on the analyzer's port. Touch earthed metal before a centre
+    pin.
     """
     coverage_of = coverage_planner(
         covered.plan, covered.ranges or (), covered.even, analyzer_options.step_khz
@@ -98,7 +99,7 @@ def calibrate(
     require_new(out)
     with analyzer_options.connected(bench) as analyzer:
         coverage = coverage_of(analyzer.profile)
-        say(f"Unit: {analyzer.identity}, profile {analyzer.profile.name}.", console=console)
+        say(f"Analyzer: {analyzer.identity}, profile {analyzer.profile.name}.", console=console)
         say(f"Kit: {chosen.label}. Each sweep: {coverage.words}.", console=console)
         session = CalibrationSession(
             chosen,
@@ -132,11 +133,11 @@ def calibrate(
     if not as_json:
         say(f"The calibration is kept in {path}.")
         say(
-            "It belongs to this unit, this cable and this connector. Use it with "
+            "It belongs to this analyzer, this cable and this connector. Use it with "
             f"--calibration {path}."
         )
         if calibration.source.kind == "virtual":
-            say("It comes from the virtual unit: the data is invented.")
+            say("It comes from the virtual analyzer: the data is invented.")
 
 
 def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | None) -> Kit:
@@ -171,7 +172,7 @@ def cable_name(typed: str) -> str:
 
 def _past(source: Source) -> list[Calibration] | None:
     """What to hold a calibration against: nothing, where nobody screws anything on; of a virtual
-    unit nothing is kept, so that invented data speaks for no measurement."""
+    analyzer nothing is kept, so that invented data speaks for no measurement."""
     if source.kind == "replay":
         return None
     if source.kind == "virtual":

@@ -70,18 +70,21 @@ class CableReading:
 
 @dataclass(frozen=True, slots=True)
 class SourceOptions:
-    """A file, or a unit and the calibration it is swept by."""
+    """A file, or an analyzer and the calibration it is swept by."""
 
     context: typer.Context
     file: Annotated[
         Path | None,
         typer.Argument(
-            metavar="FILE", help="A Touchstone file corrected at the connector, in place of a unit."
+            metavar="FILE",
+            help="A Touchstone file corrected at the connector, in place of an analyzer.",
         ),
     ] = None
     port: Annotated[
         str | None,
-        typer.Option("--port", "-p", metavar="ADDRESS", help="Where the unit is, as for `sweep`."),
+        typer.Option(
+            "--port", "-p", metavar="ADDRESS", help="Where the analyzer is, as for `sweep`."
+        ),
         FIRST,
     ] = None
     calibration: Annotated[CalibrationFile, FIRST] = None
@@ -90,7 +93,7 @@ class SourceOptions:
     trust_profile: TrustProfile = False
 
     def limits(self) -> Limits:
-        """What the unit can sweep: asked of it, or of the profile that was named.
+        """What the analyzer can sweep: asked of it, or of the profile that was named.
 
         Raises SetupError.
         """
@@ -100,12 +103,12 @@ class SourceOptions:
         named = chosen(self.profile, load_profiles(user_folders.profiles()))
         if named is None:
             raise SetupError(
-                "Which sweep is possible hangs on the unit: name --port, or --profile."
+                "Which sweep is possible hangs on the analyzer: name --port, or --profile."
             )
         return named.limits
 
     def cable_reading(self, assumptions: Assumptions, touch_plan: Path | None) -> CableReading:
-        """What the file or the unit shows.
+        """What the file or the analyzer shows.
 
         touch_plan : bands to watch while a hand grips the cable. Raises SetupError where there
         is neither, OSError, TouchstoneError, and whatever opening and sweeping raise.
@@ -198,7 +201,7 @@ def fault(
 ) -> None:
     """Show what a cable reflects, and where.
 
-    Nothing that transmits and no DC on the unit's port.
+    Nothing that transmits and no DC on the analyzer's port.
     """
     line_request = line.line_request
     if line.range_m is not None:
@@ -210,7 +213,7 @@ def fault(
     assumptions = assumed.assumptions
     if touch_test and (source.port is None or source.calibration is None or plan is None):
         raise SetupError(
-            "A touch test takes a unit and bands to watch: --port, --calibration and --plan."
+            "A touch test takes an analyzer and bands to watch: --port, --calibration and --plan."
         )
     cable_reading = source.cable_reading(assumptions, plan if touch_test else None)
     found = inspect_line(
@@ -232,7 +235,7 @@ def fault(
     if out is not None:
         say(f"Written to {out}.")
     if cable_reading.invented:
-        say("It comes from the virtual unit: the data is invented.")
+        say("It comes from the virtual analyzer: the data is invented.")
 
 
 def _of_file(file: Path, assumptions: Assumptions) -> CableReading:

@@ -92,7 +92,7 @@ def swept_piece(
     if not calibration.request:
         raise SetupError(
             "This calibration was made from files and names no passes to sweep. Calibrate with "
-            "the unit."
+            "the analyzer."
         )
     bench, hand = analyzer_options.putting_back(console)
     with analyzer_options.connected(bench) as analyzer:

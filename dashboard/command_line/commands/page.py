@@ -1,4 +1,4 @@
-"""`live` and `demo`: the page, over a unit or over the virtual bench."""
+"""`live` and `demo`: the page, over an analyzer or over the virtual bench."""
 
 from __future__ import annotations
 
@@ -142,9 +142,9 @@ def live(
     plane: PlaneOption = None,
     page: PageOptions,
 ) -> None:
-    """Open the page over your unit: calibrate, bend, accept.
+    """Open the page over your analyzer: calibrate, bend, accept.
 
-    Nothing that transmits and no DC on the unit's port: disconnect the modem first.
+    Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
     """
     sharing = page.sharing
     require_new(analyzer.record)
@@ -172,7 +172,7 @@ def demo(
 ) -> None:
     """Open the page over the virtual bench. No hardware needed; all data is invented."""
     sharing = page.sharing
-    say("The virtual bench: unit, standards and antenna are simulated, all data is invented.")
+    say("The virtual bench: analyzer, standards and antenna are simulated, all data is invented.")
     bench = demo_bench(
         parse_plan(scenario.PLAN, scenario.PLAN_NAME, load_bands()),
         records_folder=user_folders.practice() / "records",

@@ -49,7 +49,8 @@ def recheck(
         for line in (*found.lines, *([by_batch] if by_batch else ()), signature):
             say(line, indent=2)
         say(
-            "Nothing in a folder shows that the readings are of that unit, or that its clock was "
+            "Nothing in a folder shows that the readings are of that antenna, or that its clock "
+            "was "
             "right.",
             indent=2,
         )

@@ -62,7 +62,7 @@ def sweep(
 ) -> None:
     """Take one sweep; with a calibration and a plan, judge it.
 
-    Nothing that transmits and no DC on the unit's port: disconnect the modem first.
+    Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
     """
     target = read_sweep_target(plan, ranges or ())
     stored = None if calibration is None else load_calibration(calibration)
@@ -100,7 +100,7 @@ def sweep(
         show_json(as_object(taken, passes.words, out, verdict, wanted_plane))
     else:
         source = taken.source
-        say(f"Unit: {source.analyzer}, profile {source.profile}, at {source.port}.")
+        say(f"Analyzer: {source.analyzer}, profile {source.profile}, at {source.port}.")
         say(f"Swept: {passes.words}.")
         if stored is None:
             say("The readings are raw: without --calibration there is no verdict.")

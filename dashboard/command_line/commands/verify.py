@@ -166,7 +166,8 @@ def verify(
 ) -> None:
     """Check a calibration; what it shows is kept with it and counts from then on.
 
-    Nothing that transmits and no DC on the unit's port. Touch earthed metal before a centre pin.
+    Nothing that transmits and no DC on the analyzer's port. Touch earthed metal before a centre
+    pin.
     """
     check = checks.check()
     before = load_calibration(calibration)
@@ -188,7 +189,7 @@ def verify(
         if found.asks:
             say("If it is another piece, measure it once more with --another.")
         if after.source.kind == "virtual":
-            say("It comes from the virtual unit: the data is invented.")
+            say("It comes from the virtual analyzer: the data is invented.")
     raise typer.Exit(0 if found.agrees else 1)
 
 

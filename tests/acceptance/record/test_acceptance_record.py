@@ -158,7 +158,7 @@ def test_conditions_stand_in_the_plan_s_order_and_the_newest_of_one_counts() -> 
 def test_what_the_plan_still_wants_is_named_before_anything_is_signed() -> None:
     half = begun().with_condition(Condition("bare", sweeps(838e6)))
     assert half.missing == ("sealed",)
-    with pytest.raises(RecordError, match="still wants the unit swept: sealed"):
+    with pytest.raises(RecordError, match="still wants the antenna swept: sealed"):
         sign_off(half, datetime(2026, 5, 1, tzinfo=UTC))
     touched = begun(wanted=plan('touch_test = true\nname="x"\n[[band]]\nlte=20\nvswr=2.0\n'))
     done = touched.with_condition(Condition("finished", sweeps(838e6)))
@@ -169,7 +169,7 @@ def test_what_the_plan_still_wants_is_named_before_anything_is_signed() -> None:
 def test_no_name_no_sweep_or_no_time_zone_is_refused() -> None:
     with pytest.raises(RecordError, match="needs a name"):
         begun("  ")
-    with pytest.raises(RecordError, match="Nothing was swept of the unit bare"):
+    with pytest.raises(RecordError, match="Nothing was swept of the antenna bare"):
         begun().with_condition(Condition("bare", ()))
     with pytest.raises(RecordError, match="must carry its time zone"):
         sign_off(accepted(), datetime(2025, 6, 3))  # noqa: DTZ001 - that is the mistake

@@ -83,8 +83,8 @@ def test_a_record_that_holds_little_of_what_its_plan_asks_does_not_hold() -> Non
     assert found.difference == ""
     assert not found.holds
     assert found.unmet == (
-        "The plan still wants the unit swept: sealed.",
-        "The plan wants 50 sweeps that agree, and of the unit bare there are 4. Sweep it again.",
+        "The plan still wants the antenna swept: sealed.",
+        "The plan wants 50 sweeps that agree, and of the antenna bare there are 4. Sweep it again.",
         "Swept bare: the plan wants a known device that agreed within 1 h, and there is none. "
         "Measure one back: a second load, a mismatch, a certificate.",
         "The plan wants a touch test. Do it, then sign off.",

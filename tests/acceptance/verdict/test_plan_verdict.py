@@ -264,7 +264,7 @@ def test_a_reading_without_its_origin_is_refused():
 
 
 def test_a_sweep_brings_its_own_plane_and_source():
-    virtual = Source("virtual", "virtual unit", "prompted", "virtual:")
+    virtual = Source("virtual", "virtual analyzer", "prompted", "virtual:")
     sweep = Sweep(
         GRID,
         flat(20),

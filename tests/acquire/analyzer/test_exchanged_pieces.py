@@ -61,5 +61,16 @@ def test_a_reply_with_exchanged_pieces_is_asked_again() -> None:
     spoilt, right = (
         Take(Reading(request.grid_hz(), each), 0.0, 1.0) for each in (swapped(sound, 60, 32), sound)
     )
-    assert references.suspect(request, spoilt)[0]
-    assert not references.suspect(request, right)[0]
+    whole, points = references.suspect(request, spoilt)
+    assert not whole
+    assert set(range(30, 62)) <= set(points)  # two numbers a point
+    assert references.suspect(request, right) == (False, [])
+
+
+def test_records_in_any_order_are_never_taken_for_exchanged_ones() -> None:
+    """Each tells its own place; a hand that moves in steps draws just such a curve."""
+    request = SweepRequest(700e6, 800e6, POINTS)
+    steps = swapped(curve(np.random.default_rng(6)), 60, 32)
+    taken = Take(Reading(request.grid_hz(), steps), 0.0, 1.0)
+    _, points = ReferenceSweeps(any_order=True).suspect(request, taken)
+    assert not set(range(34, 58)) <= set(points)

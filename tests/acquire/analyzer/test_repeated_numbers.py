@@ -122,6 +122,13 @@ def test_another_sweep_vouches_only_at_the_same_places() -> None:
         return Take(Reading(request.grid_hz(), numbers.view(np.complex128)), 0.0, 1.0)
 
     references = ReferenceSweeps()
-    assert references.suspect(request, take(20))[0]
-    assert references.suspect(request, take(60))[0]
-    assert not references.suspect(request, take(60))[0]
+    assert {10, 18, 25} <= set(references.suspect(request, take(20))[1])
+    assert {30, 38, 45} <= set(references.suspect(request, take(60))[1])
+    assert references.suspect(request, take(60)) == (False, [])
+
+
+def test_one_point_told_for_all_is_doubted_as_a_whole() -> None:
+    request = SweepRequest(700e6, 800e6, 101)
+    stuck = np.full(101, 0.123456 + 0.2j)
+    references = ReferenceSweeps()
+    assert references.suspect(request, Take(Reading(request.grid_hz(), stuck), 0.0, 1.0))[0]

@@ -56,7 +56,7 @@ def test_standards_are_chosen_before_they_are_measured(page: Page, tmp_path: Pat
     site = Site(tmp_path, partial(live_bench, "/dev/nowhere"))
     try:
         page.goto(site.url)
-        expect(page.locator("#port-state")).to_have_text("No unit at /dev/nowhere")
+        expect(page.locator("#port-state")).to_have_text("No analyzer at /dev/nowhere")
         page.keyboard.press("c")
         expect(page.locator("#kit input:checked")).to_have_count(0)
         expect(page.locator("#start-calibration")).to_be_disabled()

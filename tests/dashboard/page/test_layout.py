@@ -231,7 +231,7 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, words: str
     [
         (
             PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in."),
-            "No unit at /dev/ttyACM0",
+            "No analyzer at /dev/ttyACM0",
             "There is no port /dev/ttyACM0. Plug it in again; the page goes on by itself.",
         ),
         (

@@ -1,4 +1,4 @@
-"""Each shipped profile's dialect against the virtual unit that talks so.
+"""Each shipped profile's dialect against the virtual analyzer that talks so.
 
 The two are written apart, both from docs/wiring-a-profile.md, so each checks the other: what
 the dialect makes of the bytes must be what the unit's receiver read.

@@ -1,4 +1,4 @@
-"""The virtual unit's receivers err as a raw low-cost instrument does."""
+"""The virtual analyzer's receivers err as a raw low-cost instrument does."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ def simulated(bandwright: Any) -> Simulated:
 
 @pytest.fixture(scope="module")
 def calibration(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A calibration of the virtual unit for the river-watch plan."""
+    """A calibration of the virtual analyzer for the river-watch plan."""
     path = tmp_path_factory.mktemp("calibration") / "c.json"
     plan = Path(__file__).parents[3] / "guards" / "example.toml"
     arguments = ["calibrate", "--port", PORT, "--plan", str(plan), "--unattended"]
@@ -509,7 +509,7 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     monkeypatch.setattr("sys.stdin", io.StringIO(""))
     refused = simulated(*common)
     assert refused.status == 2
-    assert "needs someone at the unit" in refused.err
+    assert "needs someone at the analyzer" in refused.err
     both = simulated(*common, "--condition", "bare", "--condition", "sealed")
     assert "sweep one condition at a time with --condition" in " ".join(both.err.split())
     result = simulated(*common, "--condition", "bare", "--json")  # named alone: nothing to wait for

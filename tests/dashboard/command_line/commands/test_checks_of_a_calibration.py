@@ -33,7 +33,7 @@ def simulated(bandwright: Any, clock: AcceleratedClock) -> Simulated:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory, clock: AcceleratedClock) -> Path:
-    """A calibration of the virtual unit."""
+    """A calibration of the virtual analyzer."""
     path = tmp_path_factory.mktemp("made") / "c.json"
     arguments = ["calibrate", "--port", PORT, "--range", "780-880", "--unattended"]
     assert main([*arguments, "--out", str(path)], clock) == 0

@@ -163,7 +163,7 @@ def test_a_hand_on_the_cable_tells_of_the_shield(
     assert "Gripping the cable changes nothing to speak of" in touched.err
     assert "grip the cable and see" not in touched.out
     alone = bandwright("fault", "--type", "rg-58", "--touch")
-    assert "A touch test takes a unit" in alone.refused()
+    assert "A touch test takes an analyzer" in alone.refused()
 
 
 def test_of_bands_swept_apart_the_widest_is_looked_along(bandwright: Any, antenna: Path) -> None:
