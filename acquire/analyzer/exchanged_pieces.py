@@ -21,6 +21,8 @@ MENDED = 1 / 6
 """How much of the steps may be left when the pieces are back in place."""
 USUAL_FACTOR = 2.0
 """How much of a bend, in half of all others, is none where a step was low to begin with."""
+OTHERS = 0.2
+"""How high another step may be, in the highest of those that are mended."""
 MOST_STEPS = 24
 """So many are looked at, the highest first."""
 FEWEST_POINTS = 11
@@ -49,9 +51,13 @@ def exchanged(reflection: ComplexArray) -> list[Exchange]:
     for part, values in enumerate((reflection.real, reflection.imag)):
         bend = _bend(values)
         # two of the three steps tell where the third is, which may be a low one, or at an end
-        for begin, middle, end in sorted(_triples(_steps(bend))):
-            inside = 0 <= begin < middle < end <= values.size
-            if inside and _mends(values, bend, begin, middle, end):
+        steps = _steps(bend)
+        for begin, middle, end in sorted(_triples(steps)):
+            if (
+                0 <= begin < middle < end <= values.size
+                and _are_alone(bend, steps, (begin, middle, end))
+                and _mends(values, bend, begin, middle, end)
+            ):
                 found.append(Exchange(part, begin, middle - begin))
     return found
 
@@ -83,6 +89,14 @@ def _triples(steps: list[int]) -> set[tuple[int, int, int]]:
         if (one + two) % 2 == 0:
             found.add((one, (one + two) // 2, two))
     return found
+
+
+def _are_alone(bend: FloatArray, steps: list[int], places: tuple[int, int, int]) -> bool:
+    """True where no other step is nearly as high: several are the analyzer's own, as where it
+    switches range."""
+    high = max(bend[at] for at in places if at < bend.size)
+    others = [at for at in steps if all(abs(at - place) > 1 for place in places)]
+    return all(bend[at] < OTHERS * high for at in others)
 
 
 def _mends(values: FloatArray, bend: FloatArray, begin: int, middle: int, end: int) -> bool:

@@ -74,3 +74,12 @@ def test_records_in_any_order_are_never_taken_for_exchanged_ones() -> None:
     taken = Take(Reading(request.grid_hz(), steps), 0.0, 1.0)
     _, points = ReferenceSweeps(any_order=True).suspect(request, taken)
     assert not set(range(34, 58)) <= set(points)
+
+
+def test_steps_of_an_analyzer_s_own_at_equal_distances_are_not_taken_for_it() -> None:
+    rng = np.random.default_rng(8)
+    for _ in range(300):
+        reflection = 0.5 * np.exp(-0.02j * AT)
+        for at in range(20, POINTS, 20):
+            reflection[at:] *= np.exp(1j * rng.uniform(0.3, 3))
+        assert exchanged(reflection) == []
