@@ -68,8 +68,8 @@ def whole() -> str:
         except PackageNotFoundError:
             parts.append(f"{title}\nNot installed where this file was made: see the package.\n")
             continue
-        said = texts(package) if package.version == version else []
-        lines = [line.rstrip() for text in said for line in ("", *text.splitlines())]
+        found = texts(package) if package.version == version else []
+        lines = [line.rstrip() for text in found for line in ("", *text.splitlines())]
         parts.append("\n".join([title, f"Licence: {summary(package)}", *lines]) + "\n")
     return f"\n{RULE}\n\n".join(parts)
 

@@ -34,8 +34,8 @@ def alarming(words: Sequence[str]) -> list[str]:
 
 def sum_of(profile: Profile) -> str:
     """SHA-256 of what a profile says, whatever its file's comments and order; hexadecimal."""
-    said = json.dumps(profile.model_dump(mode="json"), sort_keys=True)
-    return hashlib.sha256(said.encode()).hexdigest()
+    contents = json.dumps(profile.model_dump(mode="json"), sort_keys=True)
+    return hashlib.sha256(contents.encode()).hexdigest()
 
 
 def _flat(table: dict[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
