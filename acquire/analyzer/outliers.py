@@ -182,7 +182,7 @@ class ReferenceSweeps:
     def _stuck(self, take: Take, others: Sequence[Take]) -> bool:
         """True where one point was told for all of them, and not so before."""
         runs = [run for run in repeats(take.reading.reflection) if run.is_all_of_it]
-        return any(not _told(run, others) for run in runs)
+        return any(not _repeated_in(run, others) for run in runs)
 
     def _displaced(self, take: Take, others: Sequence[Take]) -> list[int]:
         """Points of pieces that came twice or changed places, with those that were cut in two.
@@ -192,7 +192,7 @@ class ReferenceSweeps:
         reflection = take.reading.reflection
         pieces: list[tuple[int, int]] = []
         for run in repeats(reflection):
-            if not _told(run, others):
+            if not _repeated_in(run, others):
                 pieces += run.places
         if not self._any_order:
             for each in exchanged(reflection):
@@ -226,7 +226,7 @@ class ReferenceSweeps:
         return bool(max(map(abs, outlier.by)) <= MOVEMENT_FACTOR * np.nanmedian(moved))
 
 
-def _told(run: Repeat, others: Sequence[Take]) -> bool:
+def _repeated_in(run: Repeat, others: Sequence[Take]) -> bool:
     """True where another reply repeats the same numbers at the same places."""
     return any(run.is_in(other.reading.reflection) for other in others)
 
