@@ -75,8 +75,9 @@ class Limit:
         meant = f"vswr = {self.value:g}"
         if self.value < 1:  # then it is neither a ratio nor decibels
             meant = f"return_loss_db = {float(return_loss_db(self.value)):.1f}, a reflection of it"
-        ratio = (1 + self.reflection) / (1 - self.reflection)
-        return f"return_loss_db = {self.value:g} {lets} (VSWR {ratio:.1f}). Did you mean {meant}?"
+        all_of_it = self.reflection >= 1
+        ratio = "" if all_of_it else f" (VSWR {(1 + self.reflection) / (1 - self.reflection):.1f})"
+        return f"return_loss_db = {self.value:g} {lets}{ratio}. Did you mean {meant}?"
 
     @property
     def words(self) -> str:

@@ -36,6 +36,8 @@ sweeps = 2
 lte = 20
 return_loss_db = 8
 """
+UNCHECKED_PLAN_TEXT = f"check_after = false{PLAN_TEXT}"
+"""Of a plan that waives the check after the sweep."""
 RECIPE_TEXT = 'name = "bent strip"\n[[dimension]]\nname = "arm_a"\nlength_mm = 85.0\n'
 
 

@@ -30,12 +30,13 @@ from acceptance.report.report_files import report_files
 from calibration.uncertainty.budget import Assumptions
 from dashboard.acceptance_run import running_acceptance
 from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
-from tests.acceptance.made import BEGUN, calibration, plan, sweeps
+from tests.acceptance.made import BEGUN, UNCHECKED_PLAN_TEXT, calibration, plan, sweeps
 
 EVENTS = {"open", "os.mkdir", "os.rename", "os.remove", "os.rmdir", "shutil.rmtree"}
 MOST_STEPS = 2000
 ASSUMPTIONS = Assumptions(load_db=40.0)
-PLAN, CALIBRATION, SAID = plan(), calibration(), AntennaDetails("weir-3")
+PLAN = plan(UNCHECKED_PLAN_TEXT)
+CALIBRATION, SAID = calibration(), AntennaDetails("weir-3")
 SWEPT = {"bare": sweeps(838e6), "sealed": sweeps(820e6)}
 
 

@@ -152,7 +152,7 @@ def test_without_the_condition_that_decides_nothing_is_decided() -> None:
     assert examined.deciding == ()
     report = Report.of(examined, "weir-3").sheet
     assert report.state is State.NOT_MEASURED
-    assert report.headline == "the plan decides by the unit sealed, and it was not swept so"
+    assert report.headline == "the plan decides by the antenna sealed, and it was not swept so"
 
 
 def test_one_of_two_that_decide_can_fail_the_whole_and_not_pass_it() -> None:

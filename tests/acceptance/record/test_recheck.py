@@ -26,7 +26,6 @@ from acceptance.record.uncertainty_table import parse_uncertainty_table
 from acceptance.version import software
 from acquire.sweep import Plane
 from calibration.files.calibration_file import calibration_text
-from calibration.uncertainty.budget import Assumptions
 from tests.acceptance.made import accepted, plan, record, sweeps
 from tests.wording import missing_words
 
@@ -137,46 +136,6 @@ def test_another_version_s_state_is_told_apart_from_changed_data(key: str, value
     by_data = checked(files)
     assert not by_data.by_method
     assert not missing_words(by_data.lines[0], "plan.toml", "changed")
-
-
-def written_anew(files: dict[str, bytes], recorded: object) -> dict[str, bytes]:
-    """The record with another verdict in it, its sums made again."""
-    files["verdict.json"] = json.dumps(recorded).encode()
-    files[CHECKSUMS] = format_checksums(files)
-    return files
-
-
-def test_a_note_that_this_version_says_and_the_record_does_not_is_no_difference() -> None:
-    files = dict(record().files)
-    recorded = json.loads(files["verdict.json"])
-    notes = recorded["conditions"][0]["notes"]
-    recorded["conditions"][0]["notes"] = notes[:1]
-    assert checked(written_anew(files, recorded)).holds
-    recorded["conditions"][0]["notes"] = [*notes, "A note that nothing leads to."]
-    assert "notes" in checked(written_anew(files, recorded)).difference
-
-
-def test_an_interval_that_a_former_version_wrote_below_0_db_is_no_difference() -> None:
-    far = accepted()
-    beside = tuple(dataclasses.replace(each, raw=sweeps(300e6)) for each in far.conditions)
-    poor = Assumptions(load_db=6.0)
-    far = dataclasses.replace(far, conditions=beside, assumptions=poor)
-    assert far.calibration is not None
-    files = dict(compose_record(examine(far), calibration_text(far.calibration)).files)
-    recorded = json.loads(files["verdict.json"])
-    bands = [band for each in recorded["conditions"] for band in each["verdict"]["bands"]]
-    cut = [band for band in bands if band["interval_db"] and band["interval_db"][0] == 0.0]
-    assert cut
-    for band in cut:
-        band["interval_db"][0] = -0.7
-    name = "sealed/trust.csv"
-    rows = files[name].decode().splitlines()
-    low = rows[0].split(",").index("return_loss_low_db")
-    cells = rows[1].split(",")
-    assert float(cells[low]) == 0.0
-    rows[1] = ",".join([*cells[:low], "-0.7", *cells[low + 1 :]])
-    files[name] = "".join(f"{row}\r\n" for row in rows).encode()
-    assert checked(written_anew(files, recorded)).holds
 
 
 def test_sweeps_that_do_not_agree_are_no_acceptance() -> None:

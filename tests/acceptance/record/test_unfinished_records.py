@@ -18,7 +18,7 @@ from acceptance.record.unfinished_records import UNFINISHED_FOLDER, unfinished
 from calibration.uncertainty.budget import Assumptions
 from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.errors import NotNowError
-from tests.acceptance.made import BEGUN, calibration, plan, sweeps
+from tests.acceptance.made import BEGUN, UNCHECKED_PLAN_TEXT, calibration, plan, sweeps
 
 TOP = Path(__file__).parents[3]
 SAID = AntennaDetails("weir-3", "A. Volunteer")
@@ -32,7 +32,7 @@ def keep(
     return running.keep(
         Condition(name, sweeps(f0_hz)),
         said,
-        plan=plan(),
+        plan=plan(UNCHECKED_PLAN_TEXT),
         calibration=calibration(),
         assumptions=ASSUMPTIONS,
         at=BEGUN,
@@ -62,13 +62,16 @@ def test_killed_or_without_disk_at_any_step_there_is_a_whole_record_or_none(
 def test_it_goes_on_where_it_was_under_the_same_name(tmp_path: Path) -> None:
     keep(RunningAcceptance(tmp_path), "bare", 838e6)
     again = RunningAcceptance(tmp_path)
-    assert again.state(plan()).others == (
+    assert again.state(plan(UNCHECKED_PLAN_TEXT)).others == (
         f"weir-3, begun {BEGUN.astimezone():%Y-%m-%d %H:%M}; swept: bare",
     )
-    assert not again.go_on("weir-4", plan(), calibration())
-    assert again.go_on("weir-3", plan(), calibration())
-    assert again.missing(plan()) == ("sealed",)
-    assert [each.words for each in again.state(plan()).conditions] == ["pass", ""]
+    assert not again.go_on("weir-4", plan(UNCHECKED_PLAN_TEXT), calibration())
+    assert again.go_on("weir-3", plan(UNCHECKED_PLAN_TEXT), calibration())
+    assert again.missing(plan(UNCHECKED_PLAN_TEXT)) == ("sealed",)
+    assert [each.words for each in again.state(plan(UNCHECKED_PLAN_TEXT)).conditions] == [
+        "pass",
+        "",
+    ]
     keep(again, "sealed", 820e6)
     folder = again.sign_off(SAID, calibration=calibration(), assumptions=ASSUMPTIONS, at=AT).path
     assert recheck_folder(folder).holds
@@ -83,7 +86,7 @@ def test_what_was_not_swept_as_the_plan_asks_is_not_kept(tmp_path: Path) -> None
         running.keep(
             Condition("sealed", sweeps(820e6, 1)),
             SAID,
-            plan=plan(),
+            plan=plan(UNCHECKED_PLAN_TEXT),
             calibration=calibration(),
             assumptions=ASSUMPTIONS,
             at=BEGUN,
@@ -117,7 +120,9 @@ def test_another_name_begins_another_unit_and_keeps_the_first(tmp_path: Path) ->
     keep(running, "bare", 838e6)
     keep(running, "bare", 830e6, AntennaDetails("mill-lane-7"))
     assert {each.acceptance.antenna for each in unfinished(tmp_path)} == {"weir-3", "mill-lane-7"}
-    assert [each.split(",")[0] for each in running.state(plan()).others] == ["weir-3"]
+    assert [each.split(",")[0] for each in running.state(plan(UNCHECKED_PLAN_TEXT)).others] == [
+        "weir-3"
+    ]
     running.throw_away()
     assert unfinished(tmp_path) == []
 

@@ -63,7 +63,7 @@ def compared(
     read = [StandardReading(s.name, F, s.raw, SWEEPS, s.noise) for s in bench.standards]
     made = calibrate(kit, read, source=SOURCE, request=(), spans=((F[0], F[-1]),), taken_at=WHEN,
                      software="test")  # fmt: skip
-    budget = budget_of(made, Assumptions(load_db=stated_db[0]), sweeps=SWEEPS)
+    budget = budget_of(made, Assumptions(load_db=stated_db[0], connection=0.001), sweeps=SWEEPS)
     raw = bench.read("second load", first if second is None else second).raw
     sweep = Sweep(F, raw, Plane.RAW, WHEN, 1, SOURCE, ())
     return verify(made, budget, SmallLoad("second load", stated_db[1], another), sweep)

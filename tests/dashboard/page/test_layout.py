@@ -230,14 +230,18 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, words: str
     ("port", "words", "headline"),
     [
         (
-            PortState("lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the unit in."),
+            PortState(
+                "lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the analyzer in."
+            ),
             "No analyzer at /dev/ttyACM0",
             "There is no port /dev/ttyACM0. Plug it in again; the page goes on by itself.",
         ),
         (
-            PortState("refused", "/dev/ttyACM0", "That lies beyond the unit. Choose other bands."),
+            PortState(
+                "refused", "/dev/ttyACM0", "That lies beyond the analyzer. Choose other bands."
+            ),
             "Not sweeping /dev/ttyACM0",
-            "That lies beyond the unit. Choose other bands.",
+            "That lies beyond the analyzer. Choose other bands.",
         ),
     ],
 )
@@ -261,7 +265,7 @@ def test_a_port_that_was_there_sends_nobody_to_look_for_its_name(opening: bool) 
     was_there = dataclasses.replace(moment(), port=port)
     assert not missing_words(sentence(was_there).text, "plug it in again", "by itself")
     never = dataclasses.replace(was_there, sweep=None)
-    assert "Plug the unit in" in sentence(never).text
+    assert "Plug the analyzer in" in sentence(never).text
     assert "`" not in sentence(never).text
 
 
