@@ -14,12 +14,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 from acceptance.record.checksums import CHECKSUMS, SIGNATURE
+from acquire.files.bounded_read import read_at_most
 from acquire.printable_text import plain
 from dashboard.errors import SetupError
 
 NAMESPACE = "bandwright-record"
 """What the signature is for: one made for a letter is none for a record."""
 LONGEST_S = 60.0
+LARGEST_SIGNERS = 4 * 2**20
+"""Bytes of a file of signers."""
 
 
 def signer(key: Path) -> Callable[[bytes], bytes]:
@@ -46,21 +49,61 @@ def signer(key: Path) -> Callable[[bytes], bytes]:
     return sign
 
 
-def signature_words(folder: Path, allowed_signers: Path | None = None) -> tuple[bool, str]:
-    """Whether a record's signature holds, and a sentence about it; True where there is none.
+def signature_words(
+    folder: Path, allowed_signers: Path | None = None, wanted: str | None = None
+) -> tuple[bool, str]:
+    """Whether a record's signature holds, and a sentence about it.
 
-    allowed_signers : whose keys are trusted, in OpenSSH's own form; without it the signature is
-    checked, but by whom it was made is not known.
+    allowed_signers : whose keys are trusted, in OpenSSH's own form. Without it a record that is not
+    signed holds, and of one that is the signature is checked, but by whom it was made is not known.
+    wanted : whose signature alone will do, as allowed_signers calls them. Raises SetupError where
+    it was asked who signed, and nothing here can tell.
     """
     signature, checksums = folder / SIGNATURE, folder / CHECKSUMS
-    if not signature.is_file():
-        return True, "It is not signed: the sums show change, not who made the record."
     program = _program()
+    if allowed_signers is not None:
+        _require_means(program, allowed_signers)
+    elif wanted is not None:
+        raise SetupError(
+            f'Who "{wanted}" is, nothing here tells. Name the file that has their key: '
+            "--signers FILE."
+        )
+    if not signature.is_file():
+        if allowed_signers is not None:
+            return False, "It is not signed, and a signature by somebody trusted was asked for."
+        return True, "It is not signed: the sums show change, not who made the record."
     if program is None:
         return True, "It is signed, but ssh-keygen is not installed here, so that was not checked."
+    if not checksums.is_file():
+        return False, f"It has a signature and no {CHECKSUMS}, so nothing is signed."
     if allowed_signers is None:
         return _unbroken(program, signature, checksums)
-    return _by_whom(program, signature, checksums, allowed_signers)
+    return _by_whom(program, signature, checksums, allowed_signers, wanted)
+
+
+def _require_means(program: str | None, allowed_signers: Path) -> None:
+    """Raise SetupError where nothing here can tell who signed: that is no verdict."""
+    if program is None:
+        raise SetupError(
+            "Who signed cannot be checked here: ssh-keygen is not installed. Install OpenSSH."
+        )
+    if not allowed_signers.is_file():
+        raise SetupError(
+            f"Who signed cannot be checked: there is no file {allowed_signers}. Check its name."
+        )
+    try:
+        text = read_at_most(allowed_signers, LARGEST_SIGNERS).decode(errors="replace")
+    except OSError as error:
+        raise SetupError(
+            f"Who signed cannot be checked: {allowed_signers} cannot be read: "
+            f"{error.strerror or error}. Check its rights."
+        ) from error
+    lines = [line.strip() for line in text.splitlines()]
+    if not any(line and not line.startswith("#") for line in lines):
+        raise SetupError(
+            f"Who signed cannot be checked: {allowed_signers} names nobody. Write a line for each "
+            'who is trusted: "you@example.org ssh-ed25519 AAAA...".'
+        )
 
 
 def _unbroken(program: str, signature: Path, checksums: Path) -> tuple[bool, str]:
@@ -76,17 +119,24 @@ def _unbroken(program: str, signature: Path, checksums: Path) -> tuple[bool, str
 
 
 def _by_whom(
-    program: str, signature: Path, checksums: Path, allowed_signers: Path
+    program: str, signature: Path, checksums: Path, allowed_signers: Path, wanted: str | None
 ) -> tuple[bool, str]:
+    """find-principals tells the first alone whose key it is, so who is wanted is asked for."""
     trusted = ["-f", str(allowed_signers), "-s", str(signature)]
     found = _run([program, "-Y", "find-principals", *trusted])
     names = found.stdout.decode(errors="replace").strip().splitlines()
     if found.returncode or not names:
         return False, "The signature was made by a key that is not among those trusted."
-    done = _run([program, "-Y", "verify", *trusted, "-I", names[0], "-n", NAMESPACE], checksums)
-    if done.returncode:
-        return False, f"The signature does not hold: {_words(done)}."
-    return True, f"Signed by {plain(names[0])}."
+    name = wanted or names[0]
+    done = _run([program, "-Y", "verify", *trusted, "-I", name, "-n", NAMESPACE], checksums)
+    if not done.returncode:
+        return True, f"Signed by {plain(name)}."
+    if wanted is not None:
+        return False, (
+            f'No signature of "{plain(wanted)}" holds ({_words(done)}); the key that signed is '
+            f"that of {plain(names[0])}."
+        )
+    return False, f"The signature does not hold: {_words(done)}."
 
 
 def _program() -> str | None:

@@ -29,6 +29,10 @@ def recheck(
             help="Whose signatures are trusted, in OpenSSH's allowed-signers form.",
         ),
     ] = None,
+    signed_by: Annotated[
+        str | None,
+        typer.Option("--signed-by", metavar="NAME", help="Whose signature alone will do."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Check that a record is as it was written and that its verdict follows. Needs no hardware.
@@ -36,7 +40,7 @@ def recheck(
     Ends with 0 where all of it holds and every band passes, else with 1.
     """
     found = recheck_folder(record)
-    signed, signature = signature_words(record, signers)
+    signed, signature = signature_words(record, signers, signed_by)
     counts, by_batch = batch_words(found.record, record)
     holds = found.holds and signed and counts
     if as_json:
