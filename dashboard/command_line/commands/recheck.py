@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from acceptance.catalogue.batch_checks import batch_words
+from acceptance.plan.load import load_plan
+from acceptance.recheck.wanted_plan import easier_than
 from acceptance.record.examination import verdict_as_json
 from acceptance.record.recheck import Recheck
 from acceptance.record.record_folder import recheck_folder
@@ -33,6 +35,10 @@ def recheck(
         str | None,
         typer.Option("--signed-by", metavar="NAME", help="Whose signature alone will do."),
     ] = None,
+    wanted: Annotated[
+        Path | None,
+        typer.Option("--plan", metavar="FILE", help="The plan that was ordered."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Check that a record is as it was written and that its verdict follows. Needs no hardware.
@@ -42,9 +48,11 @@ def recheck(
     found = recheck_folder(record)
     signed, signature = signature_words(record, signers, signed_by)
     counts, by_batch = batch_words(found.record, record)
-    holds = found.holds and signed and counts
+    easier = () if wanted is None else easier_than(load_plan(wanted), found.record.acceptance.plan)
+    holds = found.holds and signed and counts and not easier
     if as_json:
-        show_json({**as_object(found, signature, holds=holds), "batch": by_batch or None})
+        held = {**as_object(found, signature, holds=holds), "batch": by_batch or None}
+        show_json(held if wanted is None else {**held, "easier": list(easier)})
     else:
         acceptance = found.record.acceptance
         at = acceptance.accepted_at
@@ -52,6 +60,9 @@ def recheck(
         say(f"{acceptance.antenna}, {when}, by {acceptance.software}.", style="bold")
         for line in (*found.lines, *([by_batch] if by_batch else ()), signature):
             say(line, indent=2)
+        if wanted is not None:
+            for line in _of_the_order(easier):
+                say(line, indent=2)
         say(
             "Nothing in a folder shows that the readings are of that antenna, or that its clock "
             "was "
@@ -69,6 +80,12 @@ def recheck(
         say("The record holds." if holds else "The record does not hold.", style="bold")
     passed = found.examined is not None and str(found.examined.overall) == "pass"
     raise typer.Exit(0 if holds and passed else 1)
+
+
+def _of_the_order(easier: tuple[str, ...]) -> tuple[str, ...]:
+    if not easier:
+        return ("It was judged by a plan no easier than the one that was ordered.",)
+    return tuple(f"It was judged by an easier plan than was ordered. {each}" for each in easier)
 
 
 def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, object]:
