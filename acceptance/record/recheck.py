@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from acceptance.record.examination import Examined, examine, verdict_as_json
 from acceptance.record.json_difference import TOLERANCE, first_difference, without_keys
 from acceptance.record.layouts import verdict_in_words_of
 from acceptance.record.plan_requirements import unmet
+from acceptance.record.record_times import time_faults
 from acceptance.record.uncertainty_table import same_table, uncertainty_table
 from acquire.errors import BandwrightError
 from acquire.sweep import FloatArray, Reading, Sweep
@@ -89,13 +91,15 @@ class Recheck:
     """What its own plan asks for and was not done; a sentence or two each."""
     software: str
     """What worked it out anew."""
+    times: tuple[str, ...] = ()
+    """Which of its times do not hold together; a sentence each."""
 
     @property
     def holds(self) -> bool:
-        """True where it was signed off as its own plan asks, nothing shows a change, and the
-        verdict follows."""
+        """True where it was signed off as its own plan asks, nothing shows a change, its times hold
+        together, and the verdict follows."""
         return self.signed_off and not (
-            self.checksum_differences or self.problem or self.difference or self.unmet
+            self.checksum_differences or self.problem or self.difference or self.unmet or self.times
         )
 
     @property
@@ -118,6 +122,7 @@ class Recheck:
         return (
             *(() if self.signed_off else (NOT_SIGNED_OFF,)),
             *(f"What its own plan asks for was not done. {each}" for each in self.unmet),
+            *(f"Its times do not hold together. {each}" for each in self.times),
             *self._of_the_files(),
             *self._of_the_verdict(),
             *((IMPORTED_REMARK,) if self.record.acceptance.kind == "imported" else ()),
@@ -177,25 +182,31 @@ class Recheck:
         return "" if self.examined is None else self.examined.words
 
 
-def recheck(record: StoredRecord, checksum_differences: tuple[str, ...], software: str) -> Recheck:
+def recheck(
+    record: StoredRecord,
+    checksum_differences: tuple[str, ...],
+    software: str,
+    now: datetime | None = None,
+) -> Recheck:
     """Work a record out again and hold it against what it tells.
 
     sums : what `acceptance.record.checksums.differences` found. software : this program's name and
-        version.
+        version. now : by this machine's clock; None where it is not to be asked.
     """
+    times = time_faults(record.acceptance, now)
     if record.version == 1:
         checksum_differences = ()  # there were none yet
     try:
         examined = examine(record.acceptance)
         left = unmet(record.acceptance)
     except (BandwrightError, ValueError, ArithmeticError) as error:
-        return Recheck(record, checksum_differences, None, str(error), "", "", (), software)
+        return Recheck(record, checksum_differences, None, str(error), "", "", (), software, times)
     difference, of_the_method = _difference(record, examined), ""
     if difference and not checksum_differences and software != record.acceptance.software:
         beside_trust = _difference_beside_trust(record, examined)
         difference, of_the_method = beside_trust, "" if beside_trust else difference
     return Recheck(
-        record, checksum_differences, examined, "", difference, of_the_method, left, software
+        record, checksum_differences, examined, "", difference, of_the_method, left, software, times
     )
 
 

@@ -8,6 +8,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 
 from acceptance.bands.load import load_bands
@@ -43,11 +44,14 @@ def load_record(folder: AnyPath) -> StoredRecord:
 
 
 def recheck_folder(folder: AnyPath) -> Recheck:
-    """Check a record's sums, work it out anew and compare. Raises as `load_record`."""
+    """Check a record's sums, work it out anew and compare; hold its times against this machine's.
+
+    Raises as `load_record`.
+    """
     folder = Path(folder)
     files = read_files(folder)
     record = parse_record(files, folder.resolve().name)
-    return recheck(record, differences(files), software())
+    return recheck(record, differences(files), software(), datetime.now(UTC))
 
 
 def read_files(folder: Path) -> dict[str, bytes]:

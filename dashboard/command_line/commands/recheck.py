@@ -95,6 +95,7 @@ def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, objec
         "holds": holds,
         "signed_off": found.signed_off,
         "unmet": list(found.unmet),
+        "times": list(found.times),
         "changed": list(found.checksum_differences),
         "difference": found.difference or None,
         "by_method": found.by_method,

@@ -69,8 +69,16 @@ def test_a_plan_is_no_easier_than_itself_nor_is_a_harder_one() -> None:
             'conditions = ["sealed", "wet"]',
             ["bare", "not asked for"],
         ),
-        ("sweeps = 4", 'sweeps = 4\nguard = "none"', ["ordered", "whole uncertainty", "no guard band"]),
-        ("sweeps = 4", "sweeps = 4\nfalse_pass_risk = 0.1", ["ordered", "whole uncertainty", "10 %"]),
+        (
+            "sweeps = 4",
+            'sweeps = 4\nguard = "none"',
+            ["ordered", "whole uncertainty", "no guard band"],
+        ),
+        (
+            "sweeps = 4",
+            "sweeps = 4\nfalse_pass_risk = 0.1",
+            ["ordered", "whole uncertainty", "10 %"],
+        ),
         ("sweeps = 4", 'sweeps = 4\ncheck_after = "batch"', ["put back", "batch"]),
         ("sweeps = 4", "sweeps = 4\ncheck_after = false", ["put back", "waived"]),
     ],
