@@ -14,8 +14,8 @@ require_own_packages()
 from acceptance.limits.decision import State
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.load import load_plan
+from acceptance.recheck.recheck_folder import recheck_folder as recheck
 from acceptance.record.record_folder import load_record as read_record
-from acceptance.record.record_folder import recheck_folder as recheck
 from acceptance.tuning.advice import Advice
 from acceptance.tuning.sweep_advice import advise_on_sweep as advise
 from acceptance.verdict.plan_verdict import Verdict

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from benchmarks.row import Goal, Row
 from benchmarks.starting import run
 

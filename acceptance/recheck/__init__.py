@@ -1,1 +1,1 @@
-"""What a record is held against beside itself: the plan that was ordered, and its own report."""
+"""A whole record held against itself, its stored report, and the plan that was ordered."""

@@ -93,14 +93,24 @@ class Recheck:
     """What worked it out anew."""
     times: tuple[str, ...] = ()
     """Which of its times do not hold together; a sentence each."""
+    report_faults: tuple[str, ...] = ()
+    """Where a stored report does not follow from the record; a sentence each."""
+    report_remarks: tuple[str, ...] = ()
+    """What of the stored reports was held, and what was not; a sentence each."""
 
     @property
     def holds(self) -> bool:
         """True where it was signed off as its own plan asks, nothing shows a change, its times hold
-        together, and the verdict follows."""
-        return self.signed_off and not (
-            self.checksum_differences or self.problem or self.difference or self.unmet or self.times
+        together, and verdict and reports follow."""
+        against = (
+            self.checksum_differences,
+            self.problem,
+            self.difference,
+            self.unmet,
+            self.times,
+            self.report_faults,
         )
+        return self.signed_off and not any(against)
 
     @property
     def signed_off(self) -> bool:
@@ -123,8 +133,10 @@ class Recheck:
             *(() if self.signed_off else (NOT_SIGNED_OFF,)),
             *(f"What its own plan asks for was not done. {each}" for each in self.unmet),
             *(f"Its times do not hold together. {each}" for each in self.times),
+            *self.report_faults,
             *self._of_the_files(),
             *self._of_the_verdict(),
+            *self.report_remarks,
             *((IMPORTED_REMARK,) if self.record.acceptance.kind == "imported" else ()),
             *self._of_what_is_carried(),
         )

@@ -8,18 +8,15 @@ import os
 import shutil
 import tempfile
 from collections.abc import Mapping
-from datetime import UTC, datetime
 from pathlib import Path
 
 from acceptance.bands.load import load_bands
 from acceptance.errors import RecordError
 from acceptance.plan.load import load_presets
 from acceptance.record.acceptance_record import Record
-from acceptance.record.checksums import differences
 from acceptance.record.examination import examine
-from acceptance.record.recheck import Recheck, StoredRecord, recheck
+from acceptance.record.recheck import StoredRecord
 from acceptance.record.record_reader import Shipped, read_record
-from acceptance.version import software
 from acquire.errors import BandwrightError
 from acquire.files.atomic_write import sync_folder
 from acquire.files.bounded_read import AnyPath
@@ -41,17 +38,6 @@ def load_record(folder: AnyPath) -> StoredRecord:
     """
     folder = Path(folder)
     return parse_record(read_files(folder), folder.resolve().name)
-
-
-def recheck_folder(folder: AnyPath) -> Recheck:
-    """Check a record's sums, work it out anew and compare; hold its times against this machine's.
-
-    Raises as `load_record`.
-    """
-    folder = Path(folder)
-    files = read_files(folder)
-    record = parse_record(files, folder.resolve().name)
-    return recheck(record, differences(files), software(), datetime.now(UTC))
 
 
 def read_files(folder: Path) -> dict[str, bytes]:

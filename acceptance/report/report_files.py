@@ -11,6 +11,7 @@ import importlib.resources
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC
 from typing import Literal
 
 import jinja2
@@ -97,6 +98,8 @@ class Report:
     """Which condition the pictures show; empty where there is one only."""
     line: str = ""
     """Reflection along the cable; empty where nobody asked."""
+    dated: tuple[int, ...] = ()
+    """Year to second of the signing off, UTC: the PDF's own date; empty before it."""
 
     @classmethod
     def of(cls, examined: Examined, folder: str) -> Report:
@@ -104,7 +107,7 @@ class Report:
 
         folder : its own name.
         """
-        result = examined.worst
+        result, at = examined.worst, examined.acceptance.accepted_at
         bands = result.verdict.bands
         main = Trace.of(result.corrected, result.interval, result.condition.label)
         others = [
@@ -127,6 +130,7 @@ class Report:
             {state: mark_picture(state).svg() for state in State},
             result.condition.label if others else "",
             "" if result.line is None else line_picture(result.line, WIDTH, 110).svg(),
+            () if at is None else at.astimezone(UTC).timetuple()[:6],
         )
 
     def html(self) -> str:
@@ -192,6 +196,7 @@ class Report:
             {
                 **lines,
                 "paper": PAPERS[paper],
+                "dated": list(self.dated),
                 "bands": [
                     {"cells": row.cells, "state": row.band.state, "condition": row.condition}
                     for row in self.sheet.bands

@@ -180,7 +180,7 @@ def _facts(examined: Examined) -> list[tuple[str, str]]:
     return [
         (
             "Accepted" if examined.overall is State.PASS else "Recorded",
-            _time(at) if at is not None else "not signed off",
+            record_time(at) if at is not None else "not signed off",
         ),
         ("By", acceptance.operator),
         ("Plan", f"{acceptance.plan.name}; {acceptance.plan.guard_words}"),
@@ -272,8 +272,8 @@ def _basis(examined: Examined, rows: Sequence[BandRow]) -> list[tuple[str, str]]
         (
             "Sweep",
             f"{sweeps} agreeing sweep{'s' if sweeps > 1 else ''} of {result.corrected.points} "
-            f"points averaged, {_time(result.corrected.taken_at)}; {acceptance.source.analyzer}, "
-            f"profile {acceptance.source.profile or 'none'}.",
+            f"points averaged, {record_time(result.corrected.taken_at)}; "
+            f"{acceptance.source.analyzer}, profile {acceptance.source.profile or 'none'}.",
         ),
         ("Calibration", _calibration(calibration, examined)),
         (
@@ -302,7 +302,7 @@ def _calibration(calibration: Calibration | None, examined: Examined) -> str:
     papers = calibration.kit.papers
     pieces = [f"{name} {each.words}" for name, each in papers.items() if each.words]
     which = f" ({'; '.join(pieces)})" if pieces else ""
-    return f"{_time(calibration.taken_at)}, {calibration.kit.label}{which}; {load}."
+    return f"{record_time(calibration.taken_at)}, {calibration.kit.label}{which}; {load}."
 
 
 def _verification(calibration: Calibration, examined: Examined) -> str:
@@ -326,7 +326,8 @@ def _notes(shown: Sequence[ExaminedCondition]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(counted))
 
 
-def _time(at: datetime) -> str:
+def record_time(at: datetime) -> str:
+    """A time as a report tells it: where it was, and by UTC."""
     return (
         f"{at:%Y-%m-%d %H:%M %z} ({as_utc(at)[11:16]} UTC)"
         if at.utcoffset()

@@ -18,10 +18,10 @@ from acceptance.errors import RecordError
 from acceptance.plan.load import load_presets
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.check_after_sweep import StandardCheck
 from acceptance.record.checksums import CHECKSUMS
-from acceptance.record.record_folder import recheck_folder
 from acceptance.tuning.advice import how_right
 from acceptance.tuning.dimension_effect import DimensionEffects, pairs_of
 from acceptance.tuning.dip_tracking import DipTracker

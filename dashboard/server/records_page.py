@@ -35,7 +35,7 @@ from acceptance.limits.decision import State
 from acceptance.pictures.batch_pictures import control_chart_picture, size_effect_picture
 from acceptance.pictures.svg_drawing import Drawing
 from acceptance.pictures.sweep_pictures import Trace, mark_picture, overview
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.verdict.wording import margin_of, short_limit
 from acquire.files.named_file import in_folder
 from dashboard.errors import SetupError

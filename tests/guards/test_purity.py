@@ -14,6 +14,8 @@ MAY_TOUCH_FILES = {
     "acceptance/catalogue/record_catalogue.py",
     "acceptance/catalogue/batch_checks.py",
     "acceptance/plan/load.py",
+    "acceptance/recheck/recheck_folder.py",
+    "acceptance/recheck/stored_report.py",
     "acceptance/record/record_folder.py",
     "acceptance/record/unfinished_records.py",
     "acceptance/report/report_files.py",

@@ -17,7 +17,7 @@ import pytest
 
 from acceptance.catalogue.record_scan import read_catalogued_files
 from acceptance.plan.load import load_plan, load_recipe
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from acquire.analyzer.profile import load_profiles
 from acquire.errors import BandwrightError
 from acquire.files.bounded_read import read_at_most

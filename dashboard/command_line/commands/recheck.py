@@ -9,10 +9,10 @@ import typer
 
 from acceptance.catalogue.batch_checks import batch_words
 from acceptance.plan.load import load_plan
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.recheck.wanted_plan import easier_than
 from acceptance.record.examination import verdict_as_json
 from acceptance.record.recheck import Recheck
-from acceptance.record.record_folder import recheck_folder
 from dashboard.command_line.options import Json
 from dashboard.files.signing import signature_words
 from dashboard.terminal.output import say, show_json, show_verdict, stdout
@@ -96,6 +96,7 @@ def as_object(found: Recheck, signature: str, *, holds: bool) -> dict[str, objec
         "signed_off": found.signed_off,
         "unmet": list(found.unmet),
         "times": list(found.times),
+        "reports": [*found.report_faults, *found.report_remarks],
         "changed": list(found.checksum_differences),
         "difference": found.difference or None,
         "by_method": found.by_method,

@@ -11,9 +11,10 @@ import pytest
 from acceptance.cable.cable_faults import inspect_line
 from acceptance.cable.verdict_through_cable import Wanted
 from acceptance.pictures.cable_picture import line_picture
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Acceptance
 from acceptance.record.examination import derived_files, examine
-from acceptance.record.record_folder import parse_record, recheck_folder, write_record
+from acceptance.record.record_folder import parse_record, write_record
 from acceptance.report.report_files import Report
 from acceptance.report.report_text import sheet
 from calibration.errors import FaultError

@@ -22,9 +22,9 @@ from typing import Any
 from unittest.mock import patch
 
 from acceptance.errors import RecordError
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.examination import Examined
-from acceptance.record.record_folder import recheck_folder
 from acceptance.record.unfinished_records import UNFINISHED_FOLDER, unfinished
 from acceptance.report.report_files import report_files
 from calibration.uncertainty.budget import Assumptions

@@ -16,12 +16,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from acceptance.errors import RecordError
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Condition, Record, done_files, safe_name
 from acceptance.record.checksums import differences
 from acceptance.record.examination import examine
 from acceptance.record.plan_requirements import sign_off
 from acceptance.record.recheck import recheck
-from acceptance.record.record_folder import load_record, parse_record, recheck_folder, write_record
+from acceptance.record.record_folder import load_record, parse_record, write_record
 from acceptance.version import software
 from acquire.touchstone.reader import parse_touchstone
 from calibration.errors import OtherAnalyzerError

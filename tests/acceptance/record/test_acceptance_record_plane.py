@@ -9,9 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Acceptance, Condition
 from acceptance.record.examination import examine
-from acceptance.record.record_folder import parse_record, recheck_folder, write_record
+from acceptance.record.record_folder import parse_record, write_record
 from acceptance.report.report_text import sheet
 from acquire.sweep import Reading
 from acquire.touchstone.writer import format_touchstone

@@ -14,12 +14,13 @@ from acceptance.catalogue.record_summary_reader import summarise_record
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
 from acceptance.plan.acceptance_plan import Plan
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Acceptance, Condition
 from acceptance.record.checksums import differences
 from acceptance.record.examination import compose_record, examine
 from acceptance.record.plan_requirements import sign_off, unmet
 from acceptance.record.recheck import Recheck, recheck
-from acceptance.record.record_folder import load_record, parse_record, recheck_folder, write_record
+from acceptance.record.record_folder import load_record, parse_record, write_record
 from acceptance.report.report_files import Report
 from acceptance.tuning.touch_test import Touch
 from acceptance.version import software

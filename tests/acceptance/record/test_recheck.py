@@ -16,12 +16,13 @@ import pytest
 
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Acceptance, Condition, Record
 from acceptance.record.checksums import CHECKSUMS, differences, format_checksums
 from acceptance.record.examination import compose_record, examine
 from acceptance.record.json_difference import first_difference
 from acceptance.record.recheck import Recheck, recheck
-from acceptance.record.record_folder import parse_record, recheck_folder, write_record
+from acceptance.record.record_folder import parse_record, write_record
 from acceptance.record.uncertainty_table import parse_uncertainty_table
 from acceptance.version import software
 from acquire.sweep import Plane

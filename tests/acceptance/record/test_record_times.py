@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.checksums import CHECKSUMS, differences, format_checksums
 from acceptance.record.recheck import Recheck, recheck
-from acceptance.record.record_folder import parse_record, recheck_folder, write_record
+from acceptance.record.record_folder import parse_record, write_record
 from acceptance.version import software
 from tests.acceptance.made import BEGUN, accepted, record
 from tests.wording import missing_words

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.examination import Examined
-from acceptance.record.record_folder import recheck_folder
 from acceptance.record.unfinished_records import UNFINISHED_FOLDER, unfinished
 from calibration.uncertainty.budget import Assumptions
 from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance

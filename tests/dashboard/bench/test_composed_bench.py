@@ -12,7 +12,8 @@ from acceptance.bands.load import load_bands
 from acceptance.limits.decision import State
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import parse_recipe
-from acceptance.record.record_folder import load_record, recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
+from acceptance.record.record_folder import load_record
 from acceptance.verdict.plan_verdict import judge
 from acquire.sweep import Plane
 from calibration.errors import CalibrationError

@@ -7,7 +7,7 @@ import json
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.unfinished_records import UNFINISHED_FOLDER
 from calibration.files.store import read_plane
 from dashboard.demo.scenario import PLAN

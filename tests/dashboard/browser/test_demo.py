@@ -8,7 +8,7 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import settled

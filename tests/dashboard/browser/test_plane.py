@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from acceptance.limits.decision import State
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site
 from tests.dashboard.conftest import calibrate, settled, until

@@ -7,7 +7,7 @@ import re
 import httpx
 import pytest
 
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from calibration.files.line_file import parse_typed_line
 from calibration.files.store import load_cable_types
 from dashboard.acceptance_run.running_acceptance import AntennaDetails

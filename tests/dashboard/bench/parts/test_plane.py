@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 from acquire.sweep import Plane
 from calibration.errors import PlaneError
 from calibration.files.plane_file import NOT_MOVED

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from acceptance.record.record_folder import recheck_folder
+from acceptance.recheck.recheck_folder import recheck_folder
 
 # |reflection| 0.05 everywhere: 26 dB [derived].
 OLD = "! measured in the past\n# MHz S MA R 50\n" + "".join(

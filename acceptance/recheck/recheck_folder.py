@@ -1,0 +1,29 @@
+"""A record checked in all that it holds: the one way, for page, command line and Python."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from acceptance.recheck.stored_report import held_reports
+from acceptance.record.checksums import differences
+from acceptance.record.recheck import Recheck, recheck
+from acceptance.record.record_folder import parse_record, read_files
+from acceptance.version import software
+from acquire.files.bounded_read import AnyPath
+
+
+def recheck_folder(folder: AnyPath) -> Recheck:
+    """Check a record's sums, work it out anew, and hold its verdict, reports and times against it.
+
+    Raises RecordError, one sentence, where something is missing or cannot be read.
+    """
+    folder = Path(folder)
+    files = read_files(folder)
+    record = parse_record(files, folder.resolve().name)
+    found = recheck(record, differences(files), software(), datetime.now(UTC))
+    if found.examined is None:
+        return found
+    reports = held_reports(files, found.examined, software())
+    return replace(found, report_faults=reports.faults, report_remarks=reports.remarks)
