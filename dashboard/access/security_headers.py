@@ -13,6 +13,7 @@ from starlette.datastructures import MutableHeaders
 
 from dashboard.access.access_control import Application, Message, Receive, Scope, Send
 
+CONTENT_POLICY = "Content-Security-Policy"
 UNUSED = (
     "accelerometer", "autoplay", "camera", "clipboard-read", "display-capture", "fullscreen",
     "geolocation", "gyroscope", "hid", "magnetometer", "microphone", "midi", "payment",
@@ -42,13 +43,26 @@ def content_policy(scripts: Sequence[str]) -> str:
     )
 
 
+RUNS_NOTHING = "; ".join(
+    (
+        "sandbox",  # an origin of its own: nothing of the bench's page can be read from it
+        "default-src 'none'",
+        "style-src 'unsafe-inline'",
+        "base-uri 'none'",
+        "form-action 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+"""The policy of a page that tells and does nothing; an answer may ask for it in place of ours."""
+
+
 class Policy:
     """Adds the headers to every answer of an application."""
 
     def __init__(self, app: Application, scripts: Sequence[str]) -> None:
         self._app = app
         self._headers = {
-            "Content-Security-Policy": content_policy(scripts),
+            CONTENT_POLICY: content_policy(scripts),
             "X-Content-Type-Options": "nosniff",
             "X-Frame-Options": "DENY",
             "Referrer-Policy": "no-referrer",
@@ -63,7 +77,12 @@ class Policy:
         async def sending(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
+                runs_nothing = headers.get(CONTENT_POLICY) == RUNS_NOTHING
                 headers.update(self._headers)
+                if runs_nothing:
+                    headers[CONTENT_POLICY] = RUNS_NOTHING
+                    # a browser shows no sandboxed page that asks for a group of its own, too
+                    headers["Cross-Origin-Opener-Policy"] = "unsafe-none"
                 # After an update the page must not run with the scripts of the version before.
                 headers.setdefault("Cache-Control", "no-cache")
             await send(message)

@@ -1,4 +1,8 @@
-"""The reports of records that lie in this bench's folder, as the page opens them."""
+"""The reports of records that lie in this bench's folder, as the page opens them.
+
+They are made from the record each time. The stored ones may come from anyone, and what is served
+here speaks for the bench: a page of its own origin can read its token and change what is there.
+"""
 
 from __future__ import annotations
 
@@ -14,13 +18,14 @@ from acceptance.record.record_folder import load_record
 from acceptance.report.report_files import REPORT_HTML, REPORT_PDF, Report
 from acquire.errors import BandwrightError
 from acquire.files.named_file import in_folder
+from dashboard.access.security_headers import CONTENT_POLICY, RUNS_NOTHING
 
 Answer = Callable[[Request], Awaitable[Response]]
 FORMS = {REPORT_HTML: "text/html; charset=utf-8", REPORT_PDF: "application/pdf"}
 
 
 def report_of(records: Path) -> Answer:
-    """Serve a record's report: its own, or made from it where it has none.
+    """Serve a record's report, made from it and under a policy that runs nothing.
 
     records : the folder of all records. 404 for a name that is no record's, or no report's.
     """
@@ -33,7 +38,7 @@ def report_of(records: Path) -> Answer:
             content = await asyncio.to_thread(_content, records, record, name)
         except (BandwrightError, OSError):
             return PlainTextResponse("Not found", 404)
-        headers = {"Cache-Control": "no-store"}
+        headers = {"Cache-Control": "no-store", CONTENT_POLICY: RUNS_NOTHING}
         if name == REPORT_PDF:
             # the policy allows no page to hold a PDF's viewer, so it is kept as a file
             headers["Content-Disposition"] = 'attachment; filename="report.pdf"'
@@ -44,7 +49,5 @@ def report_of(records: Path) -> Answer:
 
 def _content(records: Path, record: str, name: str) -> bytes:
     folder = in_folder(records, record)
-    if in_folder(folder, name).is_file():
-        return in_folder(folder, name).read_bytes()
-    report = Report.of(examine(load_record(folder).acceptance), record)
+    report = Report.of(examine(load_record(folder).acceptance), folder.name)
     return report.html().encode() if name == REPORT_HTML else report.pdf()

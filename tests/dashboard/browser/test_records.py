@@ -47,3 +47,17 @@ def test_the_page_leads_to_the_records(opened: Page) -> None:
     with opened.context.expect_page() as opening:
         opened.get_by_role("link", name="Records").click()
     expect(opening.value.locator("h1")).to_have_text("Records")
+
+
+def test_a_forged_report_says_and_does_nothing_here(
+    opened: Page, site: Site, gauge_records: Path
+) -> None:
+    shutil.copytree(gauge_records, site.bench.records_folder, dirs_exist_ok=True)
+    folder = min(each for each in site.bench.records_folder.iterdir() if each.is_dir())
+    forged = "<h1>forged</h1><script>document.title = 'acted'</script>"
+    (folder / "report.html").write_text(forged, encoding="utf-8")
+    opened.goto(f"{site.url}records/{folder.name}/report.html")
+    expect(opened.locator("h1")).not_to_have_text("forged")
+    expect(opened.locator("table").first).to_contain_text("State")
+    assert opened.title() != "acted"
+    assert opened.evaluate("self.origin") == "null"

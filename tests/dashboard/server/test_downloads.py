@@ -118,8 +118,15 @@ def test_a_report_is_served_of_records_alone(
     at = f"/records/{folder.name}"
     assert client.get(f"{at}/report.html").headers["content-type"].startswith("text/html")
     assert client.get(f"{at}/report.pdf").content.startswith(b"%PDF")
-    (folder / "report.html").write_text("its own")
-    assert client.get(f"{at}/report.html").text == "its own"
+    for name in ("report.html", "report.pdf"):
+        (folder / name).write_text("<script>forged()</script>")
+        assert b"forged" not in client.get(f"{at}/{name}").content
+    page = client.get(f"{at}/report.html")
+    assert "weir-3" in page.text
+    policy = page.headers["content-security-policy"].split("; ")
+    assert {"sandbox", "default-src 'none'"} <= set(policy)
+    assert not any(each.startswith("script-src") or "allow-" in each for each in policy)
+    assert "script-src 'self'" in client.get("/").headers["content-security-policy"]
     (tmp_path / "report.html").write_text("beside the records")
     for path in (
         f"{at}/record.json",
