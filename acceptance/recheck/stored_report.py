@@ -8,6 +8,7 @@ dates, states, limits, worst points, margins. What cannot be held then is said.
 from __future__ import annotations
 
 import io
+import itertools
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping
@@ -22,8 +23,25 @@ from acceptance.record.examination import Examined
 from acceptance.report.report_files import MISSING_LETTERS_REMARK, REPORT_HTML, REPORT_PDF, Report
 from acceptance.report.report_text import Sheet, record_time
 
-LARGEST_REPORT = 16 * 2**20
-"""Bytes of a report that is looked at; ours take a hundredth of it."""
+LARGEST_REPORT = 4 * 2**20
+"""Bytes of a report that is looked at; ours take a tenth of it."""
+LARGEST_STREAM = 2 * 2**20
+"""Bytes of what one stream of a PDF holds; ours hold a tenth of it."""
+PDF_BOUNDS = {
+    "maximum_declared_stream_length": LARGEST_REPORT,
+    "array_based_stream_maximum_output_length": LARGEST_STREAM,
+    "lzw_maximum_output_length": LARGEST_STREAM,
+    "run_length_maximum_output_length": LARGEST_STREAM,
+    "zlib_maximum_output_length": LARGEST_STREAM,
+    "brotli_maximum_output_length": LARGEST_STREAM,
+    "stream_parsing_work_maximum_count": 500_000,
+    "xform_maximum_invocations_per_extraction": 2_000,
+    "page_tree_maximum_entries": 100,
+    "page_tree_maximum_page_entries": 10_000,
+}
+"""What reading a PDF may take; one of ours takes a tenth of it, or less."""
+MOST_STEPS = 200_000
+"""So many operations a page may take; one of 24 bands and five conditions takes 20,000."""
 NUMBER = re.compile(r"[+−]?\d+(?:\.\d+)?")
 DATE = re.compile(r"(?<!\d)\d{4}-\d\d-\d\d \d\d:\d\d")
 ACTIVE_TAGS = frozenset(
@@ -58,7 +76,7 @@ ACTIVE_TAGS = frozenset(
     ]
 )
 """Elements that run, fetch, send or lead somewhere; a report has none."""
-ACTIVE_KEYS = ("/OpenAction", "/AA", "/AcroForm", "/URI")
+ACTIVE_KEYS = ("/OpenAction", "/AA", "/AcroForm", "/URI", "/Annots")
 ACTIVE_NAMES = ("/JavaScript", "/EmbeddedFiles")
 SHOWN_CHARACTERS = 60
 
@@ -233,20 +251,43 @@ def _html(content: bytes, report: Report) -> _Compared:
     )
 
 
+def _counting() -> Callable[..., None]:
+    """What ends a page that draws itself over and over, as nested forms can."""
+    steps = itertools.count()
+
+    def count(*_: object) -> None:
+        if next(steps) > MOST_STEPS:
+            raise _ForgedError("its page takes more steps than a report's does")
+
+    return count
+
+
 def _pdf(content: bytes, report: Report) -> _Compared:
     made = report.pdf()
     if content == made:
         return _Compared(True, "", "", "")
-    reader = pypdf.PdfReader(io.BytesIO(content))
+    with pypdf.apply_configuration(**PDF_BOUNDS):
+        reader = pypdf.PdfReader(io.BytesIO(content), strict=True)
+        acts = _acts_in(reader)
+        if acts:
+            return _Compared(False, acts, "", "")
+        ours = pypdf.PdfReader(io.BytesIO(made))
+        stored, again = (
+            each.pages[0].extract_text(visitor_operand_before=_counting())
+            for each in (reader, ours)
+        )
+    return _Compared(False, "", stored, again)
+
+
+def _acts_in(reader: pypdf.PdfReader) -> str:
+    """What in a PDF runs, asks or leads elsewhere, or is another page; else empty."""
     if len(reader.pages) != 1:
-        return _Compared(False, f"{len(reader.pages)} pages", "", "")
+        return f"{len(reader.pages)} pages"
     (page,) = reader.pages
     root = reader.root_object
-    acts = next((key for key in ACTIVE_KEYS if key in root or key in page), "")
+    for key in ACTIVE_KEYS:
+        if key in root or key in page:
+            return key
     names = root.get("/Names")
-    if not acts and names is not None:
-        acts = next((key for key in ACTIVE_NAMES if key in names.get_object()), "")
-    if not acts and page.get("/Annots"):
-        acts = "/Annots"
-    text = page.extract_text()
-    return _Compared(False, acts, text, pypdf.PdfReader(io.BytesIO(made)).pages[0].extract_text())
+    held = {} if names is None else names.get_object()
+    return next((key for key in ACTIVE_NAMES if key in held), "")

@@ -9,6 +9,8 @@ from typing import cast
 TOLERANCE = 1e-9
 """Relative, or absolute below 1: two machines' arithmetic may differ in the last digits."""
 
+MOST_SHOWN = 300
+
 
 def first_difference(
     recorded: object,
@@ -40,7 +42,18 @@ def first_difference(
         same = math.isclose(one, other, rel_tol=tolerance, abs_tol=tolerance)
     else:
         same = type(recorded) is type(recomputed) and recorded == recomputed
-    return "" if same else f"{where} is {recorded!r} recorded and {recomputed!r} recomputed"
+    if same:
+        return ""
+    return f"{where} is {_shown(recorded)} recorded and {_shown(recomputed)} recomputed"
+
+
+def _shown(value: object) -> str:
+    """A value as it is written, as far as anyone reads: what is recorded may be of any size."""
+    if _is_list(value) or isinstance(value, Mapping):
+        return f"{len(cast('Sequence[object]', value))} values"
+    if isinstance(value, str):
+        return repr(value if len(value) <= MOST_SHOWN else f"{value[:MOST_SHOWN]}...")
+    return repr(value)
 
 
 def _of_tables(

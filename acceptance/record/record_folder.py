@@ -17,6 +17,7 @@ from acceptance.record.acceptance_record import Record
 from acceptance.record.examination import examine
 from acceptance.record.recheck import StoredRecord
 from acceptance.record.record_reader import Shipped, read_record
+from acceptance.record.record_size import require_bounded
 from acquire.errors import BandwrightError
 from acquire.files.atomic_write import sync_folder
 from acquire.files.bounded_read import AnyPath
@@ -27,8 +28,8 @@ from calibration.files.store import plane_again
 MOST_OF_ONE_NAME = 100
 DRAFT_IS_OLD_S = 24 * 3600.0
 MOST_FILES = 2000
-LARGEST_RECORD = 512 * 2**20
-"""Bytes, all files together; twelve conditions of a hundred sweeps take a fifth of it."""
+LARGEST_RECORD = 128 * 2**20
+"""Bytes, all files together; twelve conditions of a hundred sweeps of 1,001 points take half."""
 
 
 def load_record(folder: AnyPath) -> StoredRecord:
@@ -70,6 +71,7 @@ def read_files(folder: Path) -> dict[str, bytes]:
 
 def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
     """Make a record of its files. Raises RecordError, one sentence, where that cannot be."""
+    require_bounded(files, name)
     return read_record(files, name, Shipped(load_bands(), load_presets(), plane_again))
 
 

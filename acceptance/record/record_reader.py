@@ -78,7 +78,7 @@ def read_record(files: Mapping[str, bytes], name: str, shipped: Shipped) -> Stor
         require_layout(version, name)
         recorded = head_in_present_words(head, version)
         if version == 1:
-            return _first_layout(files, name, recorded, json.loads(files[VERDICT]), shipped)
+            return _first_layout(files, name, recorded, _object(files, VERDICT), shipped)
         return _present_layout(files, name, recorded, shipped)
     except RecordError:
         raise
@@ -163,7 +163,7 @@ def _present_layout(
         name,
         head["version"],
         acceptance,
-        json.loads(files[VERDICT]) if VERDICT in files else None,
+        _object(files, VERDICT) if VERDICT in files else None,
         {
             each.name: _reading(files, f"{each.name}/{CORRECTED}")
             for each in conditions
@@ -245,6 +245,13 @@ def _declared(files: Mapping[str, bytes]) -> PlaneText:
         _text(files, PLANE),
         {n.removeprefix(beside_it): each for n, each in files.items() if n.startswith(beside_it)},
     )
+
+
+def _object(files: Mapping[str, bytes], name: str) -> Mapping[str, Any]:
+    value = json.loads(files[name])
+    if not isinstance(value, dict):
+        raise TypeError(f"{name} holds no object")
+    return value
 
 
 def _reading(files: Mapping[str, bytes], name: str) -> Reading:
