@@ -36,6 +36,7 @@ from acceptance.catalogue.tables import (
     identity,
     summary_from_row,
 )
+from acceptance.chain.chain_folder import chain_of
 from acceptance.errors import CatalogueError, RecipeError
 from acceptance.limits.decision import State
 from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
@@ -118,7 +119,7 @@ class Catalogue:
         A folder in which no file came or went is not opened, and one whose files are byte for byte
         as they were is not read again, unless anew. Broken folders are kept by name and reason.
         """
-        self._records, self._doubts = records, doubtful_records(records)
+        self._records, self._doubts = records, _doubts(records)
         with self._explained_errors():
             self._ready(anew=anew)
             there = folders_of(records)
@@ -352,6 +353,15 @@ class Catalogue:
 
 
 _NEW = ("", "")
+
+
+def _doubts(records: Path) -> dict[str, str]:
+    """What batch and chain say against records, by their folders."""
+    found = doubtful_records(records)
+    if records.is_dir():
+        for name, fault in chain_of(records).faults.items():
+            found[name] = f"{found[name]} {fault}" if name in found else fault
+    return found
 
 
 def _url(address: str) -> URL:

@@ -14,6 +14,7 @@ import unicodedata
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from html.parser import HTMLParser
+from typing import Any
 
 import pypdf
 
@@ -27,7 +28,7 @@ LARGEST_REPORT = 4 * 2**20
 """Bytes of a report that is looked at; ours take a tenth of it."""
 LARGEST_STREAM = 2 * 2**20
 """Bytes of what one stream of a PDF holds; ours hold a tenth of it."""
-PDF_BOUNDS = {
+PDF_BOUNDS: Mapping[str, Any] = {
     "maximum_declared_stream_length": LARGEST_REPORT,
     "array_based_stream_maximum_output_length": LARGEST_STREAM,
     "lzw_maximum_output_length": LARGEST_STREAM,

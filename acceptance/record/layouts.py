@@ -21,8 +21,11 @@ CHECKS = "checks_after_sweep"
 """The place of `record.json` for the checks after the sweep; null where nobody asked for any."""
 PIECE = "check_piece"
 """The latest reading of the bench's check piece; missing where there was none."""
-RESERVED = (CHECKS, "chain", "isolation", "gain", "baseline")
-"""Places of `record.json` for what later versions add; each may be null, or missing."""
+CHAIN = "chain"
+"""The link to the record before (`acceptance.chain.link`); null or missing in older records."""
+RESERVED = (CHECKS, CHAIN, "isolation", "gain", "baseline")
+"""Places of `record.json` that former versions left empty, or later ones fill; each may be null, or
+missing."""
 
 HEAD_KEYS = {
     "unit": "antenna",

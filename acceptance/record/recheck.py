@@ -17,7 +17,7 @@ import numpy as np
 from acceptance.record.acceptance_record import Acceptance
 from acceptance.record.examination import Examined, examine, verdict_as_json
 from acceptance.record.json_difference import TOLERANCE, first_difference, without_keys
-from acceptance.record.layouts import verdict_in_words_of
+from acceptance.record.layouts import CHAIN, verdict_in_words_of
 from acceptance.record.plan_requirements import unmet
 from acceptance.record.record_times import time_faults
 from acceptance.record.uncertainty_table import same_table, uncertainty_table
@@ -181,13 +181,21 @@ class Recheck:
         )
 
     def _of_what_is_carried(self) -> tuple[str, ...]:
-        carried = self.record.acceptance.carried
-        if not carried:
-            return ()
-        return (
-            f"It tells of {', '.join(carried)} too, which this version does not know: that was not "
-            "looked into. A newer version may.",
-        )
+        carried = dict(self.record.acceptance.carried)
+        lines = []
+        match carried.get(CHAIN):
+            case {"number": int(number)}:
+                del carried[CHAIN]
+                lines.append(
+                    f"It is number {number} of its bench's chain. `bandwright recheck --chain` "
+                    "with the records' folder shows whether one is missing."
+                )
+        if carried:
+            lines.append(
+                f"It tells of {', '.join(carried)} too, which this version does not know: that was "
+                "not looked into. A newer version may."
+            )
+        return tuple(lines)
 
     @property
     def _words(self) -> str:

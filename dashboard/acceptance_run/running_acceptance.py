@@ -12,6 +12,8 @@ from datetime import datetime
 from pathlib import Path
 
 from acceptance.catalogue.batch_checks import BatchChecks
+from acceptance.chain.chain_folder import turn
+from acceptance.chain.link import linked
 from acceptance.errors import RecordError
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import NO_RECIPE, Recipe
@@ -326,14 +328,16 @@ class RunningAcceptance:
         if batch is not None and batch.last is not None:
             by_batch = ChecksAfterSweep(batch_check=batch.last.reference)
             described = replace(described, after_sweep=by_batch)
-        acceptance = sign_off(replace(described, calibration=calibration), at)
-        examined = examine(acceptance)
-        report, remark = report_files(examined)
-        record = compose_record(examined, calibration_text(calibration), report)
-        if sign is not None:
-            signature = sign(record.files[CHECKSUMS])
-            record = replace(record, files={**record.files, SIGNATURE: signature})
-        written = write_record(record, self._records)
+        signed_off = sign_off(replace(described, calibration=calibration), at)
+        with turn(self._records) as mine:
+            acceptance = linked(signed_off, mine.link)
+            examined = examine(acceptance)
+            report, remark = report_files(examined)
+            record = compose_record(examined, calibration_text(calibration), report)
+            if sign is not None:
+                signature = sign(record.files[CHECKSUMS])
+                record = replace(record, files={**record.files, SIGNATURE: signature})
+            written = mine.written = write_record(record, self._records)
         if batch is not None:
             batch.add(written)
         throw_away(self._current)

@@ -79,6 +79,11 @@ class CatalogueOptions:
     catalogue: Address = None
     bench: BenchName = None
 
+    @property
+    def records(self) -> Path:
+        """The folder of the bench's records."""
+        return user_folders.records() if self.folder is None else self.folder
+
     def opened(self, *, anew: bool = False) -> AbstractContextManager[Catalogue]:
         """Open the catalogue, with the records of the folder taken in; anew: all of them again.
 

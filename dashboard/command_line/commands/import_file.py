@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from acceptance.chain.chain_folder import turn
+from acceptance.chain.link import linked
 from acceptance.plan.load import load_plan
 from acceptance.record.acceptance_record import Acceptance, Condition
 from acceptance.record.examination import compose_record, examine
@@ -75,11 +77,12 @@ def import_file(
         accepted_at=now,
         kind="imported",
     )
-    examined = examine(acceptance)
+    records = user_folders.records() if folder is None else folder
     suffix = file.suffix.lower() if TOUCHSTONE_SUFFIX.fullmatch(file.suffix) else ".s1p"
-    report, remark = report_files(examined)
-    more = {f"{condition}/original{suffix}": data.content, **report}
-    record = compose_record(examined, None, more)
-    written = write_record(record, user_folders.records() if folder is None else folder)
+    with turn(records) as mine:
+        examined = examine(linked(acceptance, mine.link))
+        report, remark = report_files(examined)
+        more = {f"{condition}/original{suffix}": data.content, **report}
+        written = mine.written = write_record(compose_record(examined, None, more), records)
     say(f"The record of {name} is in {written}. {remark}".strip(), console=stderr())
     end_with(examined.conditions[0].verdict, as_json=as_json, remarks=data.remarks)

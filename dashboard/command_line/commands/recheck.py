@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
 from acceptance.catalogue.batch_checks import batch_words
+from acceptance.chain.chain_folder import chain_of
 from acceptance.plan.load import load_plan
 from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.recheck.wanted_plan import easier_than
 from acceptance.record.examination import verdict_as_json
 from acceptance.record.recheck import Recheck
 from dashboard.command_line.options import Json
+from dashboard.errors import SetupError
 from dashboard.files.signing import signature_words
 from dashboard.terminal.output import say, show_json, show_verdict, stdout
 
 
 def recheck(
     record: Annotated[
-        Path, typer.Argument(metavar="RECORD", help="The folder that `accept` wrote.")
-    ],
+        Path | None, typer.Argument(metavar="RECORD", help="The folder that `accept` wrote.")
+    ] = None,
     *,
+    chain: Annotated[
+        Path | None,
+        typer.Option("--chain", metavar="FOLDER", help="A folder of records: is one missing?"),
+    ] = None,
     signers: Annotated[
         Path | None,
         typer.Option(
@@ -45,6 +51,10 @@ def recheck(
 
     Ends with 0 where all of it holds and every band passes, else with 1.
     """
+    if record is None or chain is not None:
+        if record is not None or chain is None:
+            raise SetupError("Name a record, or a folder of records: --chain FOLDER.")
+        _recheck_chain(chain, as_json=as_json)
     found = recheck_folder(record)
     signed, signature = signature_words(record, signers, signed_by)
     counts, by_batch = batch_words(found.record, record)
@@ -80,6 +90,25 @@ def recheck(
         say("The record holds." if holds else "The record does not hold.", style="bold")
     passed = found.examined is not None and str(found.examined.overall) == "pass"
     raise typer.Exit(0 if holds and passed else 1)
+
+
+def _recheck_chain(folder: Path, *, as_json: bool) -> NoReturn:
+    """Say whether a record of a folder was withheld, rolled back or put in, and end."""
+    found = chain_of(folder)
+    if as_json:
+        show_json(
+            {
+                "holds": found.holds,
+                "linked": found.linked,
+                "faults": dict(found.faults),
+                "remarks": list(found.remarks),
+            }
+        )
+    else:
+        for line in found.lines:
+            say(line)
+        say("The chain holds." if found.holds else "The chain does not hold.", style="bold")
+    raise typer.Exit(0 if found.holds else 1)
 
 
 def _of_the_order(easier: tuple[str, ...]) -> tuple[str, ...]:

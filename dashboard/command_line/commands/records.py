@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -12,6 +14,7 @@ from rich.text import Text
 
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Broken, Found
+from acceptance.chain.chain_folder import STUBS, delete_record
 from acceptance.verdict.wording import margin_of
 from acquire.printable_text import plain
 from dashboard.command_line.options import Json
@@ -22,6 +25,7 @@ from dashboard.command_line.record_selection import (
     Until,
     entry_object,
 )
+from dashboard.errors import SetupError
 from dashboard.files.catalogue_access import counted, day, state_of
 from dashboard.terminal.output import (
     UNKNOWN,
@@ -31,6 +35,7 @@ from dashboard.terminal.output import (
     show,
     show_json,
     spelt,
+    stderr,
     stdout,
     table,
 )
@@ -80,6 +85,27 @@ class QueryOptions:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class DeleteOptions:
+    """A record that is deleted on purpose."""
+
+    delete: Annotated[
+        str,
+        typer.Option("--delete", metavar="RECORD", help="Delete this record and leave its stub."),
+    ] = ""
+    why: Annotated[
+        str, typer.Option("--why", metavar="TEXT", help="Why it is deleted; the stub tells it.")
+    ] = ""
+
+    def done(self, records: Path) -> None:
+        """Delete it, where one is named. Raises RecordError, SetupError."""
+        if self.delete:
+            delete_record(records, self.delete, self.why, datetime.now(UTC))
+            say(f"{self.delete} is deleted. Its stub is in {records / STUBS}.", console=stderr())
+        elif self.why:
+            raise SetupError("--why says why a record is deleted. Name it: --delete RECORD.")
+
+
 def records(
     words: Annotated[
         list[str] | None,
@@ -98,6 +124,7 @@ def records(
         bool,
         typer.Option("--rebuild", help="Make the catalogue anew: read every record's folder."),
     ] = False,
+    deleting: DeleteOptions,
     catalogue_options: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
@@ -106,6 +133,7 @@ def records(
     New records are taken in and removed ones left out each time; --rebuild reads all of them again.
     """
     query = wanted.query(words or ())
+    deleting.done(catalogue_options.records)
     with catalogue_options.opened(anew=rebuild) as opened:
         found = opened.find(query, None if as_json or most == 0 else most)
         broken = opened.broken()

@@ -198,7 +198,7 @@ def test_an_acceptance_leaves_a_record_that_checks(
     )
     assert run.status == 1
     assert {"overall", "plan", "plane", "source", "bands", "notes", "guard"} < set(run.json)
-    (record,) = tmp_path.iterdir()
+    (record,) = (each for each in tmp_path.iterdir() if each.is_dir())
     assert record.name.startswith("weir-3_")
     assert str(record) in run.err
     done = json.loads((record / "record.json").read_text(encoding="utf-8"))
@@ -522,7 +522,7 @@ def test_conditions_are_swept_one_at_a_time_and_the_record_written_once_all_are_
     second = simulated(*common, "--size", "arm_a=84.5")
     assert not missing_words(second.err, "weir-3 was begun before", "bare")
     assert "Seal it, let the sealant cure" in second.err
-    (record,) = folder.iterdir()
+    (record,) = (each for each in folder.iterdir() if each.is_dir())
     done = json.loads((record / "record.json").read_text(encoding="utf-8"))
     assert done["sizes_mm"] == {"arm_a": 84.5}
     assert [each["name"] for each in done["conditions"]] == ["bare", "sealed"]
@@ -579,7 +579,7 @@ def test_a_signed_record_says_by_whom_and_a_changed_one_does_not_hold(
     folder = tmp_path / "records"
     common = ["accept", "--port", PORT, "--plan", plan, "--calibration", calibration]
     simulated(*common, "--name", "weir-3", "--folder", folder, "--sign", key)
-    (record,) = folder.iterdir()
+    (record,) = (each for each in folder.iterdir() if each.is_dir())
     trusted = simulated("recheck", record, "--signers", signers, "--json")
     assert trusted.json["holds"] is True
     assert trusted.json["signature"] == "Signed by a@river-watch."
