@@ -177,12 +177,17 @@ def _read(folder: Path) -> Chained | None:
 
 def _read_stub(path: Path) -> Chained | None:
     try:
-        told: dict[str, Any] = json.loads(read_at_most(path, LARGEST_JSON))
-        when = f"{_time(told['deleted_at']):%Y-%m-%d}"
-        why = f"{when}: {told['why']}".rstrip(".") if told["why"] else when
-        link = Link.from_json(told[CHAIN])
+        recorded: dict[str, Any] = json.loads(read_at_most(path, LARGEST_JSON))
+        when = f"{_time(recorded['deleted_at']):%Y-%m-%d}"
+        why = f"{when}: {recorded['why']}".rstrip(".") if recorded["why"] else when
+        link = Link.from_json(recorded[CHAIN])
         return Chained(
-            str(told["record"]), _time(told["signed_off_at"]), link, str(told["sums"]), True, why
+            str(recorded["record"]),
+            _time(recorded["signed_off_at"]),
+            link,
+            str(recorded["sums"]),
+            True,
+            why,
         )
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None

@@ -33,9 +33,9 @@ class Link:
         return {"number": self.number, "before": self.before}
 
     @classmethod
-    def from_json(cls, told: Any) -> Link | None:
+    def from_json(cls, recorded: Any) -> Link | None:
         """Of what a record tells; None where it tells no link."""
-        match told:
+        match recorded:
             case {"number": int(number), "before": str(before)} if number >= 1:
                 return cls(number, before)
             case _:

@@ -158,8 +158,8 @@ def _held(
             "every word and figure is what the record gives; its pictures and its look were not "
             "held"
         )
-    for untold in _not_told(compared.stored, report.sheet, examined):
-        raise _ForgedError(untold)
+    for missing in _missing_facts(compared.stored, report.sheet, examined):
+        raise _ForgedError(missing)
     if ours and MISSING_LETTERS_REMARK not in compared.made + compared.stored:
         pairs = enumerate(zip(stored, made, strict=False))
         at = next((n for n, (one, other) in pairs if one != other), min(len(stored), len(made)))
@@ -171,22 +171,22 @@ def _held(
     )
 
 
-def _not_told(text: str, sheet: Sheet, examined: Examined) -> Iterator[str]:
+def _missing_facts(text: str, sheet: Sheet, examined: Examined) -> Iterator[str]:
     """What a report of any version tells of a record, where this text tells it otherwise."""
     stored = _squeezed(text)
     if not stored.startswith(_squeezed(sheet.antenna + sheet.words)):
         yield f'it does not begin with "{sheet.antenna}" and "{sheet.words}"'
     acceptance = examined.acceptance
-    told = [acceptance.operator, acceptance.plan.name, acceptance.recipe.name, acceptance.note]
+    facts = [acceptance.operator, acceptance.plan.name, acceptance.recipe.name, acceptance.note]
     dates = [acceptance.accepted_at, examined.worst.corrected.taken_at]
     dates += [acceptance.calibration.taken_at] if acceptance.calibration else []
-    told += [record_time(each) for each in dates if each is not None]
-    for value in told:
+    facts += [record_time(each) for each in dates if each is not None]
+    for value in facts:
         if value and _squeezed(value) not in stored:
             yield f'it does not tell "{_printable(value)[:SHOWN_CHARACTERS]}"'
-    known = {*DATE.findall("\n".join([*told, *(value for _, value in sheet.basis)]))}
+    known = {*DATE.findall("\n".join([*facts, *(value for _, value in sheet.basis)]))}
     for at in DATE.findall(text):
-        if at not in known and not any(at in words for words in told):
+        if at not in known and not any(at in words for words in facts):
             yield f"it tells of {at}, which the record does not"
     for row in sheet.bands:
         title, state, limit, worst, _, margin, _ = row.cells
