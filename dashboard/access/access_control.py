@@ -10,6 +10,7 @@ stands only in the page, where no other origin can read it. docs/threats.md says
 
 from __future__ import annotations
 
+import asyncio
 import re
 import secrets
 from collections.abc import Awaitable, Callable, MutableMapping
@@ -28,6 +29,8 @@ TOKEN = "x-bandwright-token"  # noqa: S105 - a header's name
 TOKEN_BYTES = 32
 LARGEST_BODY = 8 * 2**20
 """Bytes; a certificate's file of 20,000 points takes a quarter of it."""
+BODY_WITHIN_S = 10.0
+"""How long a body may take to come in."""
 SAFE = ("GET", "HEAD")
 COOKIE = "bandwright-viewer"
 ROLE = "bandwright.role"
@@ -35,6 +38,9 @@ ROLE = "bandwright.role"
 PAGE_TOKEN = "bandwright.token"  # noqa: S105 - a key's name
 """Where the token stands in the scope that the page is to carry."""
 STALE = "This page is from before a restart. Load it again."
+ONLY_LOOKS = "Viewers look and change nothing."
+_TOO_LARGE = f"This is larger than {LARGEST_BODY // 2**20} MB."
+_TOO_SLOW = "This did not come in in time. Ask again."
 ASK = (
     "This page is shared by a one-time code. Scan the code on the bench's screen, or ask for the "
     "address shown there."
@@ -59,8 +65,15 @@ def role_now() -> str:
 class Door:
     """Lets in by the port a connection came through: the bench's own, or the shared one."""
 
-    def __init__(self, app: Application, sharing: Sharing | None = None) -> None:
+    def __init__(
+        self,
+        app: Application,
+        sharing: Sharing | None = None,
+        *,
+        body_within_s: float = BODY_WITHIN_S,
+    ) -> None:
         self._app = app
+        self._body_within_s = body_within_s
         self._sharing = sharing
         # One each: what a viewer's page carries is of no use at the bench's own port.
         self._bench_token = secrets.token_urlsafe(TOKEN_BYTES)
@@ -97,7 +110,7 @@ class Door:
             await turn_away(scope, receive, send, ASK, 403)
             return
         if changes(scope) and not sharing.may_control(session):
-            await turn_away(scope, receive, send, "Viewers look and change nothing.", 403)
+            await turn_away(scope, receive, send, ONLY_LOOKS, 403)
             return
 
         def role() -> str:
@@ -132,6 +145,21 @@ class Door:
         if refusal:
             await turn_away(scope, receive, send, *refusal)
             return
+        if changes(scope):
+            # All of it first: one that comes in late must not be done by the role of long ago.
+            try:
+                receive = await _whole_body(receive, self._body_within_s)
+            except TimeoutError:
+                await turn_away(scope, receive, send, _TOO_SLOW, 408)
+                return
+            except _TooLargeError:
+                await turn_away(scope, receive, send, _TOO_LARGE, 413)
+                return
+            except _LeftError:
+                return
+            if scope[ROLE]() not in ("bench", "lent"):
+                await turn_away(scope, receive, send, ONLY_LOOKS, 403)
+                return
         await self._app(scope, receive, send)
 
     @staticmethod
@@ -145,8 +173,40 @@ class Door:
         if not length.isdecimal():
             return "The length of this request is not stated.", 411
         if int(length) > LARGEST_BODY:
-            return f"This is larger than {LARGEST_BODY // 2**20} MB.", 413
+            return _TOO_LARGE, 413
         return ()
+
+
+class _TooLargeError(Exception):
+    """More came than may."""
+
+
+class _LeftError(Exception):
+    """Whoever asked left before all of it had come."""
+
+
+async def _whole_body(receive: Receive, within_s: float) -> Receive:
+    """Take in a request's whole body, and return what hands it on.
+
+    Raises TimeoutError where it does not come within so many seconds, _TooLargeError, _LeftError.
+    """
+    body = bytearray()
+    async with asyncio.timeout(within_s):
+        while True:
+            message = await receive()
+            if message["type"] != "http.request":
+                raise _LeftError
+            body += message.get("body", b"")
+            if len(body) > LARGEST_BODY:
+                raise _TooLargeError
+            if not message.get("more_body", False):
+                break
+    whole: list[Message] = [{"type": "http.request", "body": bytes(body), "more_body": False}]
+
+    async def handed_on() -> Message:
+        return whole.pop() if whole else await receive()
+
+    return handed_on
 
 
 def changes(scope: Scope) -> bool:

@@ -37,6 +37,8 @@ STALLED_S = 10.0
 """A viewer that draws nothing for so long is dropped; it joins again by itself."""
 TRY_AGAIN_LATER = 1013
 """Close code for a stalled viewer; RFC 6455's registry."""
+NOT_UNDERSTOOD = 1003
+"""Close code for a page that sends what is no text; the same registry."""
 LONGEST_ACKNOWLEDGEMENT = 200
 
 Float32 = NDArray[np.float32]
@@ -124,6 +126,28 @@ class Socket(Protocol):
     async def receive_text(self) -> str: ...
 
 
+class NoTextError(Exception):
+    """A page sent bytes, where it only says what it has drawn."""
+
+
+class _Page:
+    """A page's connection: it takes both kinds of message, and says text."""
+
+    def __init__(self, socket: WebSocket) -> None:
+        self._socket = socket
+        self.send_bytes, self.send_text = socket.send_bytes, socket.send_text
+
+    async def receive_text(self) -> str:
+        """What the page says next. Raises NoTextError, WebSocketDisconnect."""
+        message = await self._socket.receive()
+        if message["type"] == "websocket.disconnect":
+            raise WebSocketDisconnect(message["code"], message.get("reason"))
+        text = message.get("text")
+        if text is None:
+            raise NoTextError
+        return str(text)
+
+
 class Viewer:
     """One page that follows the bench."""
 
@@ -140,7 +164,8 @@ class Viewer:
     async def follow(self) -> None:
         """Send the newest snapshot whenever the page can take one, until it leaves or stalls.
 
-        Raises TimeoutError where it stalls, WebSocketDisconnect where it leaves.
+        Raises TimeoutError where it stalls, WebSocketDisconnect where it leaves, NoTextError
+        where it sends bytes; in a group.
         """
         loop = asyncio.get_running_loop()
 
@@ -207,9 +232,12 @@ async def feed(socket: WebSocket, bench: Bench) -> None:
     """Serve one viewer's connection; whoever may not connect was turned away before."""
     await socket.accept()
     try:
-        await Viewer(bench, socket, socket.scope.get(ROLE, lambda: "bench")).follow()
+        await Viewer(bench, _Page(socket), socket.scope.get(ROLE, lambda: "bench")).follow()
     except* TimeoutError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(TRY_AGAIN_LATER)
+    except* NoTextError:
+        with suppress(RuntimeError, WebSocketDisconnect):
+            await socket.close(NOT_UNDERSTOOD, "Only text is understood here.")
     except* (WebSocketDisconnect, RuntimeError):
         pass  # it left; starlette says so by either, depending on who noticed

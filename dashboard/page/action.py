@@ -82,11 +82,12 @@ def perform(
     request: ActionRequest,
     sharing: Sharing | None = None,
     *,
-    role: str = "bench",
+    role: Callable[[], str] = lambda: "bench",
 ) -> Outcome:
     """Do what was asked for, and say what came of it.
 
-    actions : by name. role : who asks: "bench", or "lent" the control.
+    actions : by name. role : says who asks: "bench", "lent" the control, "viewer" or "out". It is
+    asked as the deed is done, for control may have been taken back since the request set out.
     Whatever a person can cause ends as a refusal; what else is raised is a fault of the program.
     """
     try:
@@ -101,7 +102,7 @@ def _carry_out(
     bench: Bench,
     request: ActionRequest,
     sharing: Sharing | None,
-    role: str,
+    role: Callable[[], str],
 ) -> Outcome | str | None:
     action = actions.get(str(request.get("do")))
     if action is None or action.does is None:
@@ -110,10 +111,12 @@ def _carry_out(
         given = {name: take.of(request, name) for name, take in action.takes.items()}
     except (KeyError, TypeError, ValueError, OverflowError) as error:
         raise NotNowError(INCOMPLETE) from error
-    if action.whose != "sharing":
-        return action.does(bench, **given)
-    if sharing is None:
-        raise NotNowError("Nothing is shared. Start with --share.")
-    if role != "bench":
-        raise NotNowError("Who looks is said at the bench alone. Ask there.")
-    return action.does(sharing, **given)
+    if action.whose == "sharing":
+        if sharing is None:
+            raise NotNowError("Nothing is shared. Start with --share.")
+        if role() != "bench":
+            raise NotNowError("Who looks is said at the bench alone. Ask there.")
+        return action.does(sharing, **given)
+    if role() not in ("bench", "lent"):
+        raise NotNowError("Control was taken back, so this was not done. Ask at the bench.")
+    return action.does(bench, **given)

@@ -7,7 +7,7 @@ both, and its script has no table of its own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from itertools import groupby
 from typing import Any
 
@@ -359,7 +359,11 @@ ACTIONS: Mapping[str, Action] = {each.name: each for each in TABLE}
 
 
 def perform(
-    bench: Bench, request: ActionRequest, sharing: Sharing | None = None, *, role: str = "bench"
+    bench: Bench,
+    request: ActionRequest,
+    sharing: Sharing | None = None,
+    *,
+    role: Callable[[], str] = lambda: "bench",
 ) -> Outcome:
     """Do what was asked for; see `dashboard.page.action.perform`."""
     return perform_of(ACTIONS, bench, request, sharing, role=role)

@@ -49,9 +49,7 @@ class _Performer:
         self._sharing = sharing
 
     async def perform(self, request: ActionRequest) -> Outcome:
-        return await asyncio.to_thread(
-            perform, self._bench, request, self._sharing, role=role_now()
-        )
+        return await asyncio.to_thread(perform, self._bench, request, self._sharing, role=role_now)
 
     async def do(self, name: str, **given: Any) -> Outcome:
         return await self.perform({"do": name, **given})

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
 import socket
+import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from urllib.parse import parse_qs, urlsplit
 
@@ -13,13 +17,21 @@ import pytest
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
-from dashboard.access.access_control import TOKEN
+from dashboard.access.access_control import (
+    LARGEST_BODY,
+    TOKEN,
+    Door,
+    Message,
+    Receive,
+    Scope,
+    Send,
+)
 from dashboard.access.sharing import MOST_GUESSERS, MOST_WRONG, Sharing, own_address
 from dashboard.bench.composed_bench import Bench
 from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import AcceleratedClock
 from tests.counts import PATIENCE_S
-from tests.dashboard.conftest import origin, serving, until
+from tests.dashboard.conftest import finish, origin, serving, until
 from tests.dashboard.server.test_page_server import action_call, own, token
 
 
@@ -126,6 +138,102 @@ def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> 
         assert answer.status_code == 403
         shared.sharing.take_back()
         assert holds(last) == 403
+
+
+@pytest.mark.parametrize("ended_by", ["Take it back", "Stop sharing"])
+def test_a_request_held_back_is_not_done_once_control_is_gone(
+    bench: Bench, shared: Shared, ended_by: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    until(bench, lambda now: now.sequence > 0)
+    with shared.admitted() as viewer:
+        assert shared.sharing.lend()
+        asked_once, go_on = threading.Event(), threading.Event()
+        may_control = shared.sharing.may_control
+
+        def noted(session: str) -> bool:
+            may = may_control(session)
+            asked_once.set()
+            return may
+
+        def slowly() -> Iterator[bytes]:
+            body = json.dumps(action_call("hold")).encode()
+            yield body[:40]
+            assert go_on.wait(PATIENCE_S)
+            yield body[40:]
+
+        length = str(len(json.dumps(action_call("hold")).encode()))
+        headers = own(viewer) | {"content-length": length, "content-type": "application/json"}
+        monkeypatch.setattr(shared.sharing, "may_control", noted)
+        with ThreadPoolExecutor(1) as pool:
+            asked = pool.submit(
+                viewer.post, "/_dash-update-component", headers=headers, content=slowly()
+            )
+            assert asked_once.wait(PATIENCE_S)
+            if ended_by == "Stop sharing":
+                shared.sharing.stop()
+            else:
+                shared.sharing.take_back()
+            go_on.set()
+            with suppress(httpx.TransportError):  # its connection may be gone with the sharing
+                assert asked.result(PATIENCE_S).status_code == 403
+    assert bench.snapshot().holds == ()
+
+
+def body_door(reached: list[bytes], *, within_s: float = 10.0) -> Door:
+    """A door to something that notes what bodies reach it."""
+
+    async def app(_scope: Scope, receive: Receive, _send: Send) -> None:
+        reached.append((await receive())["body"])
+
+    return Door(app, body_within_s=within_s)
+
+
+def put_through(door: Door, messages: list[Message], length: int) -> list[Message]:
+    """What a door answers to a change whose body comes in these pieces, and then no more."""
+    headers = [
+        (b"host", b"127.0.0.1:1"),
+        (b"origin", b"http://127.0.0.1:1"),
+        (b"content-length", str(length).encode()),
+        (TOKEN.encode(), door._bench_token.encode()),
+    ]
+    scope = {"type": "http", "method": "POST", "path": "/", "scheme": "http", "headers": headers}
+    sent: list[Message] = []
+
+    async def receive() -> Message:
+        if messages:
+            return messages.pop(0)
+        return await asyncio.Future()  # nothing more, ever
+
+    async def send(message: Message) -> None:
+        sent.append(message)
+
+    finish(door(scope, receive, send))
+    return sent
+
+
+def piece(body: bytes, *, more: bool) -> Message:
+    return {"type": "http.request", "body": body, "more_body": more}
+
+
+def test_a_body_reaches_the_page_only_whole() -> None:
+    reached: list[bytes] = []
+    assert not put_through(body_door(reached), [piece(b"a", more=True), piece(b"b", more=False)], 2)
+    assert reached == [b"ab"]
+
+
+def test_a_body_that_does_not_come_is_not_waited_for() -> None:
+    reached: list[bytes] = []
+    answer = put_through(body_door(reached, within_s=0.001), [piece(b"a", more=True)], 2)
+    assert answer[0]["status"] == 408
+    assert reached == []
+
+
+def test_a_body_is_bounded_whatever_it_said_of_itself() -> None:
+    reached: list[bytes] = []
+    large = piece(b"x" * (LARGEST_BODY + 1), more=False)
+    assert put_through(body_door(reached), [large], 1)[0]["status"] == 413
+    assert not put_through(body_door(reached), [{"type": "http.disconnect"}], 1)
+    assert reached == []
 
 
 def test_whoever_control_is_lent_to_cannot_stop_the_sharing(bench: Bench, shared: Shared) -> None:

@@ -18,6 +18,7 @@ from dashboard.page.action import MAYBE_NUMBER, NUMBER, YES, Action
 from dashboard.page.action import perform as perform_of
 from dashboard.page.actions import ACTIONS, TABLE, key_rows, perform
 from dashboard.page.layout import layout
+from tests.dashboard.conftest import until
 from tests.wording import missing_words
 
 HERE = Path(dashboard.__file__).parent
@@ -153,8 +154,17 @@ def test_a_full_disk_is_refused_as_any_refusal_and_a_fault_of_the_program_is_non
 def test_who_looks_is_said_at_the_bench_alone(bench: Bench) -> None:
     sharing = Sharing("192.0.2.7", 8000)
     assert perform(bench, {"do": "stop sharing"}).words == "Nothing is shared. Start with --share."
-    refused = perform(bench, {"do": "stop sharing"}, sharing, role="lent")
+    refused = perform(bench, {"do": "stop sharing"}, sharing, role=lambda: "lent")
     assert refused.words == "Who looks is said at the bench alone. Ask there."
     assert sharing.state.address
     assert perform(bench, {"do": "stop sharing"}, sharing).kind == "done"
     assert not sharing.state.address
+
+
+@pytest.mark.parametrize("role", ["viewer", "out"])
+def test_the_role_is_asked_as_the_deed_is_done(bench: Bench, role: str) -> None:
+    until(bench, lambda now: now.sequence > 0)
+    refused = perform(bench, {"do": "hold"}, Sharing("192.0.2.7", 8000), role=lambda: role)
+    assert refused.kind == "refused"
+    assert not missing_words(refused.words, "Control", "not done")
+    assert bench.snapshot().holds == ()

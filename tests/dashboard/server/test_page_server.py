@@ -14,7 +14,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from websockets.exceptions import InvalidStatus
+from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
 from dashboard.access.access_control import LARGEST_BODY, TOKEN, Door
@@ -147,6 +147,16 @@ def test_the_page_itself_gets_its_actions_and_its_feed(bench: Bench, client: htt
         message = socket.recv(PATIENCE_S)
     assert isinstance(message, bytes)
     assert b'"sentence"' in message
+
+
+def test_bytes_on_the_feed_close_it_with_a_code(client: httpx.Client) -> None:
+    at = f"ws://{ADDRESS}:{client.base_url.port}/feed"
+    with connect(at, origin=own(client)["origin"]) as socket:
+        socket.send(b"\x00\x01")
+        with pytest.raises(ConnectionClosed) as closed:
+            _ = [socket.recv(PATIENCE_S) for _ in range(100)]
+    assert closed.value.rcvd is not None
+    assert closed.value.rcvd.code == 1003
 
 
 def own(client: httpx.Client) -> dict[str, str]:
