@@ -21,7 +21,9 @@ from urllib.parse import parse_qs
 from starlette.datastructures import Headers
 from starlette.responses import PlainTextResponse, RedirectResponse
 
-from dashboard.access.sharing import Sharing
+from dashboard.access.join_page import JOIN, LARGEST_FORM, join_page
+from dashboard.access.sharing import NOT_SHARED, Sharing
+from dashboard.errors import NotNowError
 
 HOST = re.compile(r"(127\.0\.0\.1|localhost)(:[0-9]{1,5})?")
 """The names of this machine; whatever the port, for it may have been forwarded."""
@@ -32,9 +34,10 @@ LARGEST_BODY = 8 * 2**20
 BODY_WITHIN_S = 10.0
 """How long a body may take to come in."""
 SAFE = ("GET", "HEAD")
-COOKIE = "bandwright-viewer"
 ROLE = "bandwright.role"
 """Where a connection's role stands in its scope: what returns "bench", "viewer" or "lent"."""
+NAME = "bandwright.name"
+"""Where a viewer's name stands in it."""
 PAGE_TOKEN = "bandwright.token"  # noqa: S105 - a key's name
 """Where the token stands in the scope that the page is to carry."""
 STALE = "This page is from before a restart. Load it again."
@@ -44,6 +47,10 @@ _TOO_SLOW = "This did not come in in time. Ask again."
 ASK = (
     "This page is shared by a one-time code. Scan the code on the bench's screen, or ask for the "
     "address shown there."
+)
+PUT_OUT = (
+    "You are not let in any more: sharing was stopped, or your place went to somebody else while "
+    "your page was closed. Scan the code that the bench shows now."
 )
 
 Scope = MutableMapping[str, Any]
@@ -101,13 +108,19 @@ class Door:
         if headers.get("host") != sharing.authority:
             await turn_away(scope, receive, send, "Invalid host header.", 400)
             return
-        code = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("code", [""])[0]
-        if scope["type"] == "http" and scope["path"] == "/" and scope["method"] == "GET" and code:
-            await self._redeem(sharing, code, scope, receive, send)
+        session = cookies(headers).get(sharing.cookie, "")
+        admitted = sharing.admits(session)
+        if scope["type"] == "http" and (scope["method"], scope["path"]) == ("POST", JOIN):
+            await self._join(sharing, scope, receive, send)
             return
-        session = cookies(headers).get(COOKIE, "")
-        if not sharing.admits(session):
-            await turn_away(scope, receive, send, ASK, 403)
+        if scope["type"] == "http" and (scope["method"], scope["path"]) == ("GET", "/"):
+            code = first_of(scope.get("query_string", b"")).get("code", "")
+            if code:
+                await _offer(sharing, code, scope, receive, send, admitted=admitted)
+                return
+        if not admitted:
+            why = ASK if sharing.open else NOT_SHARED
+            await turn_away(scope, receive, send, PUT_OUT if session else why, 403)
             return
         if changes(scope) and not sharing.may_control(session):
             await turn_away(scope, receive, send, ONLY_LOOKS, 403)
@@ -119,20 +132,34 @@ class Door:
             return "lent" if sharing.may_control(session) else "viewer"
 
         scope[ROLE] = role
+        scope[NAME] = sharing.name_of(session)
         scope[PAGE_TOKEN] = self._viewer_token
+        if scope["type"] == "websocket":
+            with sharing.page_open(session):
+                await self._own_pages_only(scope, receive, send)
+            return
         await self._own_pages_only(scope, receive, send)
 
-    async def _redeem(
-        self, sharing: Sharing, code: str, scope: Scope, receive: Receive, send: Send
-    ) -> None:
-        session = sharing.redeem(code, (scope.get("client") or ("", 0))[0])
-        if session is None:
-            await turn_away(scope, receive, send, f"The code is not right. {ASK}", 403)
+    async def _join(self, sharing: Sharing, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let somebody in who pressed the button."""
+        refusal = foreign(scope) or _length_refused(scope, LARGEST_FORM)
+        if refusal:
+            await turn_away(scope, receive, send, *refusal)
+            return
+        whole = await self._taken_in(scope, receive, send)
+        if whole is None:
+            return
+        form = first_of((await whole())["body"])
+        who = (scope.get("client") or ("", 0))[0]
+        try:
+            session = sharing.redeem(form.get("code", ""), who, form.get("name", ""))
+        except NotNowError as error:
+            await turn_away(scope, receive, send, str(error), 403)
             return
         answer = RedirectResponse("/#wall", 303)
         # Lax, not strict: a link in somebody's messages is a foreign page, and its redirect too.
         answer.set_cookie(
-            COOKIE, session, httponly=True, samesite="lax", secure=sharing.private, path="/"
+            sharing.cookie, session, httponly=True, samesite="lax", secure=sharing.private, path="/"
         )
         await answer(scope, receive, send)
 
@@ -147,20 +174,26 @@ class Door:
             return
         if changes(scope):
             # All of it first: one that comes in late must not be done by the role of long ago.
-            try:
-                receive = await _whole_body(receive, self._body_within_s)
-            except TimeoutError:
-                await turn_away(scope, receive, send, _TOO_SLOW, 408)
+            whole = await self._taken_in(scope, receive, send)
+            if whole is None:
                 return
-            except _TooLargeError:
-                await turn_away(scope, receive, send, _TOO_LARGE, 413)
-                return
-            except _LeftError:
-                return
+            receive = whole
             if scope[ROLE]() not in ("bench", "lent"):
                 await turn_away(scope, receive, send, ONLY_LOOKS, 403)
                 return
         await self._app(scope, receive, send)
+
+    async def _taken_in(self, scope: Scope, receive: Receive, send: Send) -> Receive | None:
+        """What hands on a request's whole body; None where it was turned away, or left."""
+        try:
+            return await _whole_body(receive, self._body_within_s)
+        except TimeoutError:
+            await turn_away(scope, receive, send, _TOO_SLOW, 408)
+        except _TooLargeError:
+            await turn_away(scope, receive, send, _TOO_LARGE, 413)
+        except _LeftError:
+            pass
+        return None
 
     @staticmethod
     def _unwanted(scope: Scope) -> tuple[()] | tuple[str, int]:
@@ -169,12 +202,7 @@ class Door:
         given = headers.get(TOKEN, "").encode("latin-1")
         if not secrets.compare_digest(given, scope[PAGE_TOKEN].encode()):
             return STALE, 409
-        length = headers.get("content-length", "")
-        if not length.isdecimal():
-            return "The length of this request is not stated.", 411
-        if int(length) > LARGEST_BODY:
-            return _TOO_LARGE, 413
-        return ()
+        return _length_refused(scope, LARGEST_BODY)
 
 
 class _TooLargeError(Exception):
@@ -207,6 +235,36 @@ async def _whole_body(receive: Receive, within_s: float) -> Receive:
         return whole.pop() if whole else await receive()
 
     return handed_on
+
+
+async def _offer(
+    sharing: Sharing, code: str, scope: Scope, receive: Receive, send: Send, *, admitted: bool
+) -> None:
+    """Show the button that spends a code; to open an address alone spends nothing."""
+    refusal = foreign(scope)
+    if refusal:
+        await turn_away(scope, receive, send, *refusal)
+        return
+    if admitted:
+        await RedirectResponse("/#wall", 303)(scope, receive, send)
+        return
+    try:
+        sharing.require_right(code, (scope.get("client") or ("", 0))[0])
+    except NotNowError as error:
+        await turn_away(scope, receive, send, str(error), 403)
+        return
+    await join_page(code)(scope, receive, send)
+
+
+def _length_refused(scope: Scope, most: int) -> tuple[()] | tuple[str, int]:
+    """Why a request's body is not read, by what it says of its length; empty if it is."""
+    length = Headers(scope=scope).get("content-length", "")
+    if not length.isdecimal():
+        return "The length of this request is not stated.", 411
+    # of digits without end none is made a number
+    if len(length) > 15 or int(length) > most:
+        return (_TOO_LARGE if most == LARGEST_BODY else "This is too large."), 413
+    return ()
 
 
 def changes(scope: Scope) -> bool:
@@ -255,6 +313,11 @@ async def turn_away(scope: Scope, receive: Receive, send: Send, why: str, status
         await send({"type": "websocket.http.response.body", "body": why.encode()})
         return
     await PlainTextResponse(why, status)(scope, receive, send)
+
+
+def first_of(form: bytes) -> dict[str, str]:
+    """The first value of each name in a query or a form."""
+    return {name: values[0] for name, values in parse_qs(form.decode("latin-1")).items()}
 
 
 def cookies(headers: Headers) -> dict[str, str]:

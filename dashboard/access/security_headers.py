@@ -65,7 +65,6 @@ class Policy:
             CONTENT_POLICY: content_policy(scripts),
             "X-Content-Type-Options": "nosniff",
             "X-Frame-Options": "DENY",
-            "Referrer-Policy": "no-referrer",
             "Cross-Origin-Opener-Policy": "same-origin",
             "Cross-Origin-Resource-Policy": "same-origin",
             "Permissions-Policy": ", ".join(f"{feature}=()" for feature in UNUSED),
@@ -83,6 +82,7 @@ class Policy:
                     headers[CONTENT_POLICY] = RUNS_NOTHING
                     # a browser shows no sandboxed page that asks for a group of its own, too
                     headers["Cross-Origin-Opener-Policy"] = "unsafe-none"
+                headers.setdefault("Referrer-Policy", "no-referrer")
                 # After an update the page must not run with the scripts of the version before.
                 headers.setdefault("Cache-Control", "no-cache")
             await send(message)

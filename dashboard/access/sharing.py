@@ -1,20 +1,26 @@
 """Who else may look: others on the same network, by a one-time code, and only while it is wanted.
 
-A code admits one viewer and is then another one; it is long enough that nobody guesses it, and who
-tries is held up, without holding up anybody else. Viewers look and change nothing, until the bench
-lends its control to one of them, and takes it back. Without TLS whoever is on the network can read
-along, and the page says so.
+A code admits one viewer, by a press of a button, and is then another one; it is long enough that
+nobody guesses it, and who tries is held up, without holding up anybody else. Viewers have names,
+and those count whose page is open. They look and change nothing, until the bench lends its control to
+one of them, and takes it back. Without TLS whoever is on the network can read along, and the page
+says so.
 """
 
 from __future__ import annotations
 
+import itertools
 import secrets
 import socket
 import threading
 from collections import OrderedDict, deque
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from acquire.clock import Clock, SystemClock
+from acquire.printable_text import plain
+from dashboard.errors import NotNowError
 
 CODE_BYTES = 24
 """192 bits."""
@@ -23,8 +29,37 @@ MOST_WRONG, WITHIN_S = 10, 60.0
 MOST_GUESSERS = 1000
 """Addresses whose wrong codes are counted; of more, those that were quiet longest are forgotten."""
 MOST_VIEWERS = 30
+"""Who may look at once. Of more, who left longest ago makes room."""
+LONGEST_NAME = 30
 NOWHERE = ("192.0.2.1", 9)
 """An address of nobody's (RFC 5737): asking which way it lies sends nothing."""
+
+NOT_SHARED = "Nothing is shared here now. Ask at the bench."
+WRONG = (
+    "The code is not right. Each is good once: scan the one that the bench shows now, or ask for "
+    "the address shown there."
+)
+HELD_UP = (
+    f"{MOST_WRONG} wrong codes came from your address. Wait {WITHIN_S:g} s, then scan the code "
+    "that the bench shows."
+)
+FULL = (
+    f"{MOST_VIEWERS} others are looking, as many as may at once. Try again when one has left; the "
+    "code is still good."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownViewer:
+    """One who was let in, as the bench sees them."""
+
+    number: int
+    """Theirs for good; nobody else's even after they left."""
+    name: str
+    present: bool
+    """False while their page is closed."""
+    lent: bool
+    """True for the one that control is lent to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +68,19 @@ class ShareState:
 
     address: str
     """With the one-time code in it; empty while nothing is shared."""
-    viewers: int
-    lent: bool
+    viewers: tuple[KnownViewer, ...]
+    """In the order in which they came."""
+
+
+@dataclass(slots=True)
+class _Session:
+    secret: str
+    number: int
+    name: str
+    seen_s: float
+    """When they came, or their page closed last."""
+    pages: int = 0
+    """How many follow the feed now."""
 
 
 class Sharing:
@@ -49,8 +95,9 @@ class Sharing:
         self._lock = threading.Lock()
         self._code = secrets.token_urlsafe(CODE_BYTES)
         self._open = True
-        self._sessions: list[str] = []
-        self._lent: str | None = None
+        self._sessions: list[_Session] = []
+        self._numbers = itertools.count(1)
+        self._lent: _Session | None = None
         self._wrong: OrderedDict[str, deque[float]] = OrderedDict()
 
     @property
@@ -59,30 +106,85 @@ class Sharing:
         return f"{self.host}:{self.port}"
 
     @property
+    def open(self) -> bool:
+        """True while it is shared."""
+        return self._open
+
+    @property
+    def cookie(self) -> str:
+        """Name of the cookie that holds a session.
+
+        Browsers share cookies between the ports of a host: by one name for all, two benches of
+        one machine would put each other's viewers out.
+        """
+        return f"bandwright-viewer-{self.port}"
+
+    @property
     def state(self) -> ShareState:
         """How it stands."""
         scheme = "https" if self.private else "http"
         with self._lock:
             address = f"{scheme}://{self.authority}/?code={self._code}" if self._open else ""
-            return ShareState(address, len(self._sessions), self._lent is not None)
+            viewers = (
+                KnownViewer(each.number, each.name, each.pages > 0, each is self._lent)
+                for each in self._sessions
+            )
+            return ShareState(address, tuple(viewers))
 
-    def redeem(self, code: str, who: str = "") -> str | None:
-        """A new viewer's session for the code, which is spent by it; None where it is not right.
+    def require_right(self, code: str, who: str = "") -> None:
+        """Say whether a code would let somebody in, without spending it.
 
         who : the network address that asks.
+        Raises NotNowError, in words that fit the cause, where it would not.
         """
-        now = self._clock.monotonic()
         with self._lock:
-            held_up = self._held_up(who, now)
-            right = secrets.compare_digest(code.encode(), self._code.encode())
-            if not right:
-                self._note_wrong(who, now)
-            if not self._open or held_up or not right or len(self._sessions) >= MOST_VIEWERS:
-                return None
+            self._require_right(code, who)
+
+    def redeem(self, code: str, who: str = "", name: str = "") -> str:
+        """Make a new viewer's session for the code, which is spent by it.
+
+        who : the network address that asks. name : what the viewer wants to be called.
+        Raises NotNowError, in words that fit the cause, where nobody is let in.
+        """
+        with self._lock:
+            self._require_right(code, who)
+            if len(self._sessions) >= MOST_VIEWERS:
+                self._forget(min((each for each in self._sessions if not each.pages), key=_seen))
             self._code = secrets.token_urlsafe(CODE_BYTES)
-            session = secrets.token_urlsafe(CODE_BYTES)
+            number = next(self._numbers)
+            session = _Session(
+                secrets.token_urlsafe(CODE_BYTES),
+                number,
+                self._name_of_its_own(name, number),
+                self._clock.monotonic(),
+            )
             self._sessions.append(session)
-            return session
+            return session.secret
+
+    def _require_right(self, code: str, who: str) -> None:
+        now = self._clock.monotonic()
+        held_up = self._held_up(who, now)
+        right = secrets.compare_digest(code.encode(), self._code.encode())
+        if not right:
+            self._note_wrong(who, now)
+        if not self._open:
+            raise NotNowError(NOT_SHARED)
+        if held_up:
+            raise NotNowError(HELD_UP)
+        if not right:
+            raise NotNowError(WRONG)
+        if len(self._sessions) >= MOST_VIEWERS and all(each.pages for each in self._sessions):
+            raise NotNowError(FULL)
+
+    def _forget(self, session: _Session) -> None:
+        self._sessions.remove(session)
+        if self._lent is session:
+            self._lent = None
+
+    def _name_of_its_own(self, wanted: str, number: int) -> str:
+        name = plain(" ".join(wanted.split()))[:LONGEST_NAME].strip() or f"Viewer {number}"
+        taken = {each.name.casefold() for each in self._sessions}
+        return f"{name} ({number})" if name.casefold() in taken else name
 
     def _held_up(self, who: str, now: float) -> bool:
         wrong = self._wrong.get(who, deque())
@@ -97,18 +199,45 @@ class Sharing:
     def admits(self, session: str) -> bool:
         """True for a viewer's session."""
         with self._lock:
-            return self._open and _among(session, self._sessions)
+            return self._of(session) is not None
 
     def may_control(self, session: str) -> bool:
         """True for the one viewer that control was lent to."""
         with self._lock:
-            return self._open and self._lent is not None and _among(session, [self._lent])
+            return self._lent is not None and self._of(session) is self._lent
 
-    def lend(self) -> bool:
-        """Lend control to the viewer that came last; False where there is none."""
+    def name_of(self, session: str) -> str:
+        """What a viewer is called; empty for nobody's session."""
         with self._lock:
-            self._lent = self._sessions[-1] if self._sessions else None
-            return self._lent is not None
+            found = self._of(session)
+            return "" if found is None else found.name
+
+    @contextmanager
+    def page_open(self, session: str) -> Iterator[None]:
+        """Count a viewer as one who looks, for as long as their page follows the feed."""
+        with self._lock:
+            found = self._of(session)
+            if found is not None:
+                found.pages += 1
+        try:
+            yield
+        finally:
+            with self._lock:
+                if found is not None:
+                    found.pages -= 1
+                    found.seen_s = self._clock.monotonic()
+
+    def lend(self, number: int) -> str:
+        """Lend control to one viewer, and to nobody else any more; what that one is called.
+
+        Raises NotNowError where there is no such viewer any more.
+        """
+        with self._lock:
+            for each in self._sessions:
+                if each.number == number:
+                    self._lent = each
+                    return each.name
+        raise NotNowError("That viewer has left. Lend control to one who is looking.")
 
     def take_back(self) -> None:
         """Take control back."""
@@ -127,9 +256,18 @@ class Sharing:
             self._open = True
             self._code = secrets.token_urlsafe(CODE_BYTES)
 
+    def _of(self, secret: str) -> _Session | None:
+        # each is compared with, whichever is right: how long it takes tells nothing
+        right = [
+            each
+            for each in self._sessions
+            if secrets.compare_digest(secret.encode(), each.secret.encode())
+        ]
+        return right[0] if self._open and right else None
 
-def _among(session: str, known: list[str]) -> bool:
-    return any(secrets.compare_digest(session.encode(), each.encode()) for each in known)
+
+def _seen(session: _Session) -> float:
+    return session.seen_s
 
 
 def privacy(sharing: Sharing) -> str:

@@ -25,7 +25,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from acquire.printable_text import plain
 from acquire.sweep import Sweep
-from dashboard.access.access_control import ROLE
+from dashboard.access.access_control import NAME, ROLE
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.snapshot import Snapshot
 from dashboard.feed.frame import header
@@ -51,10 +51,10 @@ class Encoder:
         self._sent: dict[str, str] = {}
         self._messages = 0
 
-    def message(self, now: Snapshot, clock_s: float, role: str = "bench") -> bytes:
+    def message(self, now: Snapshot, clock_s: float, role: str = "bench", name: str = "") -> bytes:
         """One snapshot as one message; the parts the viewer has already are left out.
 
-        role : whose page it is: "bench", "viewer", or "lent" the control.
+        role : whose page it is: "bench", "viewer", or "lent" the control. name : the viewer's.
         """
         self._messages += 1
         head = header(now, clock_s)
@@ -72,7 +72,8 @@ class Encoder:
         hold = head["hold"]
         if hold is not None and self._is_new("hold", hold["id"]):
             parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))
-        return encode(as_shown(head) | {"message": self._messages, "role": role}, parts)
+        whose = {"role": role} | ({"name": plain(name)} if name else {})
+        return encode(as_shown(head) | {"message": self._messages} | whose, parts)
 
     @property
     def messages(self) -> int:
@@ -152,9 +153,14 @@ class Viewer:
     """One page that follows the bench."""
 
     def __init__(
-        self, bench: Bench, socket: Socket, role: Callable[[], str] = lambda: "bench"
+        self,
+        bench: Bench,
+        socket: Socket,
+        role: Callable[[], str] = lambda: "bench",
+        name: str = "",
     ) -> None:
         self._role = role
+        self._name = name
         self._bench = bench
         self._socket = socket
         self._encoder = Encoder()
@@ -200,7 +206,8 @@ class Viewer:
                 role = self._role()
                 if role == "out":  # nothing is shared any more
                     raise TimeoutError
-                message = self._encoder.message(newest, self._bench.clock.monotonic(), role)
+                clock_s = self._bench.clock.monotonic()
+                message = self._encoder.message(newest, clock_s, role, self._name)
                 await asyncio.wait_for(self._socket.send_bytes(message), STALLED_S)
                 continue
             try:
@@ -232,7 +239,8 @@ async def feed(socket: WebSocket, bench: Bench) -> None:
     """Serve one viewer's connection; whoever may not connect was turned away before."""
     await socket.accept()
     try:
-        await Viewer(bench, _Page(socket), socket.scope.get(ROLE, lambda: "bench")).follow()
+        role = socket.scope.get(ROLE, lambda: "bench")
+        await Viewer(bench, _Page(socket), role, socket.scope.get(NAME, "")).follow()
     except* TimeoutError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(TRY_AGAIN_LATER)

@@ -131,10 +131,8 @@ def _sizes(given: Mapping[str, Any]) -> dict[str, float]:
     return {str(name): float(size) for name, size in dict(given).items() if size is not None}
 
 
-def _lend(sharing: Sharing) -> str:
-    if not sharing.lend():
-        raise NotNowError("Nobody is looking yet. Let someone scan the code first.")
-    return "Control is lent to the viewer who came last. You can take it back at any time."
+def _lend(sharing: Sharing, viewer: int) -> str:
+    return f"Control is lent to {sharing.lend(viewer)}. You can take it back at any time."
 
 
 def _take_back(sharing: Sharing) -> str:
@@ -350,7 +348,7 @@ TABLE: tuple[Action, ...] = (
         does=lambda bench, gripped: bench.hands.grip(gripped=gripped),
     ),
     Action(name="transmit nearby", does=lambda bench: bench.hands.transmit_nearby()),
-    Action(name="lend control", whose="sharing", does=_lend),
+    Action(name="lend control", whose="sharing", takes={"viewer": WHOLE}, does=_lend),
     Action(name="take control back", whose="sharing", does=_take_back),
     Action(name="stop sharing", whose="sharing", does=_stop),
     Action(name="share again", whose="sharing", does=_again),

@@ -231,9 +231,9 @@ def share_dialog() -> Any:
                 html.Img(id="share-code", alt="The address with its one-time code"),
                 html.Code(id="share-address"),
                 html.P(id="share-viewers", role="status"),
+                html.Ul(id="share-list"),
                 html.Div(
                     [
-                        html.Button("Lend control", type="button", **does("lend control")),
                         html.Button("Take it back", type="button", **does("take control back")),
                         html.Button("Stop sharing", type="button", **does("stop sharing")),
                         html.Button("Share again", type="button", **does("share again")),

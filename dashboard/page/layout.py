@@ -143,6 +143,7 @@ def _top() -> html.Header:
                         hidden=True,
                         **data(opens="share"),
                     ),
+                    html.Span(id="viewer-name", className="pill", hidden=True),
                     _icon_button("theme", "◐", "Light or dark", **does("theme")),
                     _icon_button(
                         "keys-open", "?", "Keys", **data(opens="keys"), **does("open keys")

@@ -24,7 +24,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.errors import SetupError
 from dashboard.server.page_server import ADDRESS, Share, listen
 from tests.counts import PATIENCE_S
-from tests.dashboard.access.test_sharing import code_of
+from tests.dashboard.access.test_sharing import code_of, join, lend_to_the_last
 from tests.dashboard.conftest import finish, origin, serving, until
 from tests.dashboard.server.test_page_server import action_call, own
 
@@ -92,11 +92,11 @@ def test_the_shared_page_goes_by_tls_and_the_bench_s_own_does_not(
     assert sharing.state.address.startswith("https://localhost:")
     reading_budget = ssl.create_default_context(cafile=str(pair[0]))
     with httpx.Client(verify=reading_budget, base_url=f"https://{sharing.authority}") as viewer:
-        answer = viewer.get(sharing.state.address)
+        answer = join(viewer, code_of(sharing))
         assert answer.status_code == 303
         assert "secure" in answer.headers["set-cookie"].lower()
         assert viewer.get("/").status_code == 200
-        sharing.lend()
+        lend_to_the_last(sharing)
         answer = viewer.post(
             "/_dash-update-component", headers=own(viewer), json=action_call("hold")
         )

@@ -8,7 +8,7 @@ import socket
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from urllib.parse import parse_qs, urlsplit
 
@@ -26,13 +26,22 @@ from dashboard.access.access_control import (
     Scope,
     Send,
 )
-from dashboard.access.sharing import MOST_GUESSERS, MOST_WRONG, Sharing, own_address
+from dashboard.access.sharing import (
+    LONGEST_NAME,
+    MOST_GUESSERS,
+    MOST_VIEWERS,
+    MOST_WRONG,
+    Sharing,
+    own_address,
+)
 from dashboard.bench.composed_bench import Bench
+from dashboard.errors import NotNowError
 from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import AcceleratedClock
 from tests.counts import PATIENCE_S
 from tests.dashboard.conftest import finish, origin, serving, until
 from tests.dashboard.server.test_page_server import action_call, own, token
+from tests.wording import missing_words
 
 
 @dataclass
@@ -47,11 +56,24 @@ class Shared:
         return httpx.Client(base_url=self.viewer_url)
 
     @contextmanager
-    def admitted(self) -> Iterator[httpx.Client]:
+    def admitted(self, name: str = "") -> Iterator[httpx.Client]:
         """A browser that came with the code."""
         with self.browser() as made:
-            assert made.get("/", params={"code": code_of(self.sharing)}).status_code == 303
+            assert join(made, code_of(self.sharing), name).status_code == 303
             yield made
+
+
+def join(client: httpx.Client, code: str, name: str = "") -> httpx.Response:
+    """Press the button behind a code."""
+    return client.post("/join", data={"code": code, "name": name}, headers=from_page(client))
+
+
+def from_page(client: httpx.Client) -> dict[str, str]:
+    return {"origin": str(client.base_url).rstrip("/")}
+
+
+def lend_to_the_last(sharing: Sharing) -> None:
+    sharing.lend(sharing.state.viewers[-1].number)
 
 
 def code_of(sharing: Sharing) -> str:
@@ -94,7 +116,7 @@ def test_the_code_admits_one_viewer_who_sees_and_changes_nothing(
     code = code_of(shared.sharing)
     with shared.admitted() as viewer, shared.browser() as late:
         assert code_of(shared.sharing) != code
-        assert late.get("/", params={"code": code}).status_code == 403, "it is good once"
+        assert join(late, code).status_code == 403, "it is good once"
         assert "bandwright" in viewer.get("/").text
         for method in ("POST", "PUT", "PATCH", "DELETE", "OPTIONS"):
             refused = viewer.request(
@@ -124,7 +146,7 @@ def test_the_code_admits_one_viewer_who_sees_and_changes_nothing(
 def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> None:
     until(bench, lambda now: now.sequence > 0)
     with shared.admitted() as first, shared.admitted() as last:
-        assert shared.sharing.lend()
+        lend_to_the_last(shared.sharing)
 
         def holds(client: httpx.Client) -> int:
             return client.post(
@@ -146,7 +168,7 @@ def test_a_request_held_back_is_not_done_once_control_is_gone(
 ) -> None:
     until(bench, lambda now: now.sequence > 0)
     with shared.admitted() as viewer:
-        assert shared.sharing.lend()
+        lend_to_the_last(shared.sharing)
         asked_once, go_on = threading.Event(), threading.Event()
         may_control = shared.sharing.may_control
 
@@ -240,7 +262,7 @@ def test_whoever_control_is_lent_to_cannot_stop_the_sharing(bench: Bench, shared
     bench.wait_for(lambda now: now.sequence > 0, 20)
     at = "/_dash-update-component"
     with shared.admitted() as viewer, httpx.Client(base_url=shared.bench_url) as itself:
-        assert shared.sharing.lend()
+        lend_to_the_last(shared.sharing)
         reply = viewer.post(at, headers=own(viewer), json=action_call("stop sharing"))
         assert "at the bench alone" in reply.text
         assert viewer.post(at, headers=own(viewer), json=action_call("hold")).status_code == 200
@@ -257,19 +279,130 @@ def test_a_viewer_s_page_holds_no_token_of_the_bench(shared: Shared) -> None:
         assert answer.status_code == 409
 
 
-def test_only_to_open_the_page_spends_the_code(shared: Shared) -> None:
+def test_only_the_button_spends_the_code(shared: Shared) -> None:
     code = code_of(shared.sharing)
     with shared.browser() as early:
         assert early.head("/", params={"code": code}).status_code == 403
         assert early.get("/assets/main.js", params={"code": code}).status_code == 403
+        for _ in range(3):  # as programs do that show a preview of a link
+            offered = early.get("/", params={"code": code})
+            assert offered.status_code == 200
+            assert "set-cookie" not in offered.headers
+        assert code in offered.text
+        assert '<form method="post" action="/join">' in offered.text
+        # by no referrer at all a browser would not say where the form comes from
+        assert offered.headers["referrer-policy"] == "same-origin"
         assert code_of(shared.sharing) == code
-        answer = early.get("/", params={"code": code})
+        assert shared.sharing.state.viewers == ()
+        answer = join(early, code)
     assert answer.status_code == 303
     assert code not in answer.headers["location"]
     cookie = answer.headers["set-cookie"].lower()
     assert "httponly" in cookie
     assert "samesite=lax" in cookie
     assert "secure" not in cookie, "a browser would not send it back without TLS"
+
+
+def test_no_other_page_presses_the_button(shared: Shared) -> None:
+    code = code_of(shared.sharing)
+    with shared.browser() as victim:
+        for origin in ("http://evil.example", "null", shared.bench_url):
+            answer = victim.post("/join", data={"code": code}, headers={"origin": origin})
+            assert answer.status_code == 403, origin
+        assert victim.post("/join", data={"code": code}).status_code == 403
+        large = {"code": code, "name": "x" * 10_000}
+        assert victim.post("/join", data=large, headers=from_page(victim)).status_code == 413
+    assert code_of(shared.sharing) == code
+
+
+def test_who_was_let_in_already_spends_no_code(shared: Shared) -> None:
+    with shared.admitted() as viewer:
+        code = code_of(shared.sharing)
+        assert viewer.get("/", params={"code": code}).headers["location"] == "/#wall"
+        assert code_of(shared.sharing) == code
+
+
+def test_words_fit_the_cause(shared: Shared) -> None:
+    with shared.browser() as stranger, shared.admitted() as viewer:
+        assert not missing_words(stranger.get("/").text, "shared", "code")
+        assert not missing_words(join(stranger, "guess").text, "not right", "once")
+        for _ in range(MOST_WRONG):
+            held_up = stranger.get("/", params={"code": "guess"})
+        assert not missing_words(held_up.text, "wrong codes", "60 s")
+        shared.sharing.stop()
+        assert not missing_words(viewer.get("/").text, "not let in any more", "stopped")
+        assert not missing_words(stranger.get("/").text, "Nothing is shared")
+
+
+def test_viewers_are_those_who_look() -> None:
+    clock = AcceleratedClock()
+    sharing = Sharing("192.0.2.7", 8000, clock)
+    first, second = (sharing.redeem(code_of(sharing), name=name) for name in ("Ana", "Bo"))
+    with sharing.page_open(first):
+        sharing.lend(2)
+        for number in range(MOST_VIEWERS - 1):  # they came, and left without a word
+            clock.advance(1)
+            sharing.redeem(code_of(sharing), f"192.0.2.{number}")
+        assert sharing.admits(first), "who looks keeps the place"
+        assert not sharing.admits(second), "who left longest ago makes room"
+        assert not any(each.lent for each in sharing.state.viewers)
+        assert [each.name for each in sharing.state.viewers if each.present] == ["Ana"]
+    assert not any(each.present for each in sharing.state.viewers)
+
+
+def test_where_all_look_the_next_one_waits_and_keeps_the_code() -> None:
+    sharing = Sharing("192.0.2.7", 8000, AcceleratedClock())
+    sessions = [sharing.redeem(code_of(sharing)) for _ in range(MOST_VIEWERS)]
+    with ExitStack() as pages:
+        for session in sessions:
+            pages.enter_context(sharing.page_open(session))
+        code = code_of(sharing)
+        with pytest.raises(NotNowError) as full:
+            sharing.redeem(code)
+        assert not missing_words(str(full.value), "30", "looking", "still good")
+    assert sharing.redeem(code)
+
+
+def test_names_are_plain_bounded_and_each_is_one_viewers() -> None:
+    sharing = Sharing("192.0.2.7", 8000)
+    for name in ("Ana", " ana ", "", "x" * 500, "Bo\u202e\x1b[2J"):
+        sharing.redeem(code_of(sharing), name=name)
+    names = [each.name for each in sharing.state.viewers]
+    assert names[:3] == ["Ana", "ana (2)", "Viewer 3"]
+    assert all(name.isprintable() and len(name) <= LONGEST_NAME for name in names)
+    assert len(set(names)) == len(names)
+
+
+def test_a_viewer_s_name_is_on_both_screens(bench: Bench, shared: Shared) -> None:
+    until(bench, lambda now: now.sequence > 0)
+    with shared.admitted("Ana") as viewer, httpx.Client(base_url=shared.bench_url) as itself:
+        headers = cookie(viewer)
+        with connect(feed(shared), origin=shared.viewer_url, additional_headers=headers) as s:
+            message = s.recv(PATIENCE_S)
+            assert isinstance(message, bytes)
+            assert b'"name":"Ana"' in message
+            (seen,) = itself.get("/share.json").json()["viewers"]
+            assert (seen["name"], seen["present"], seen["lent"]) == ("Ana", True, False)
+            at = "/_dash-update-component"
+            lend = action_call("lend control", viewer=seen["number"])
+            answer = itself.post(at, headers=own(itself), json=lend)
+            assert "lent to Ana" in answer.text
+            lend = action_call("lend control", viewer=99)
+            assert "has left" in itself.post(at, headers=own(itself), json=lend).text
+
+
+def test_two_benches_on_one_host_put_nobody_out(bench: Bench, shared: Shared) -> None:
+    sockets = [listen(0), listen(0)]
+    other = Sharing(ADDRESS, sockets[1].getsockname()[1])
+    with serving(bench, *sockets, sharing=other), shared.admitted() as browser:
+        at = origin(sockets[1])
+        headers = {"origin": at}
+        assert (
+            browser.post(f"{at}/join", data={"code": code_of(other)}, headers=headers).status_code
+            == 303
+        )
+        assert browser.get(f"{at}/").status_code == 200
+        assert browser.get("/").status_code == 200, "the first bench's viewer is still let in"
 
 
 def test_to_stop_sharing_puts_every_viewer_out_at_once(bench: Bench, shared: Shared) -> None:
@@ -304,31 +437,39 @@ def test_another_host_name_is_turned_away_on_the_shared_port_too(shared: Shared)
         assert viewer.get("/", headers={"host": "evil.example"}).status_code == 400
 
 
+def refused(sharing: Sharing, code: str, who: str = "") -> str:
+    """Why nobody is let in."""
+    with pytest.raises(NotNowError) as why:
+        sharing.redeem(code, who)
+    return str(why.value)
+
+
 def test_who_guesses_is_held_up_even_with_the_right_code() -> None:
     clock = AcceleratedClock()
     sharing = Sharing("192.0.2.7", 8000, clock)
     for _ in range(MOST_WRONG):
-        assert sharing.redeem("guess") is None
-    assert sharing.redeem(code_of(sharing)) is None
+        assert "not right" in refused(sharing, "guess")
+    assert "wrong codes" in refused(sharing, code_of(sharing))
     clock.advance(61)
-    assert sharing.redeem(code_of(sharing)) is not None
+    assert sharing.redeem(code_of(sharing))
     assert len(code_of(sharing)) >= 128 / 6
 
 
 def test_who_guesses_holds_up_nobody_else_and_fills_no_memory() -> None:
     sharing = Sharing("192.0.2.7", 8000, AcceleratedClock())
     for number in range(2 * MOST_GUESSERS):
-        assert sharing.redeem("guess", f"192.0.2.{number}") is None
+        assert refused(sharing, "guess", f"192.0.2.{number}")
     for _ in range(MOST_WRONG):
-        assert sharing.redeem("guess", "198.51.100.9") is None
-    assert sharing.redeem(code_of(sharing), "198.51.100.9") is None
+        assert refused(sharing, "guess", "198.51.100.9")
+    assert "wrong codes" in refused(sharing, code_of(sharing), "198.51.100.9")
     assert len(sharing._wrong) <= MOST_GUESSERS
-    assert sharing.redeem(code_of(sharing), "198.51.100.10") is not None
+    assert sharing.redeem(code_of(sharing), "198.51.100.10")
 
 
 def test_nobody_is_lent_control_who_is_not_there() -> None:
     sharing = Sharing("192.0.2.7", 8000)
-    assert not sharing.lend()
+    with pytest.raises(NotNowError, match="has left"):
+        sharing.lend(1)
     assert not sharing.may_control("")
     assert not sharing.admits("")
 

@@ -47,6 +47,8 @@ def test_a_phone_that_scans_the_code_sees_the_wall_and_no_control(
 
     phone = browser.new_context(viewport={"width": 390, "height": 844}).new_page()
     phone.goto(address)
+    phone.get_by_label("Your name").fill("Ana <b>")
+    phone.get_by_role("button", name="Look").click()
     phone.wait_for_selector('#page[data-feed="live"][data-role="viewer"]')
     assert phone.url.endswith("/#wall")
     expect(phone.locator("#sentence")).to_be_visible()
@@ -57,9 +59,13 @@ def test_a_phone_that_scans_the_code_sees_the_wall_and_no_control(
     assert phone.evaluate("document.documentElement.scrollWidth") == 390
 
     expect(bench.locator("#share-open")).to_have_text("1 looking")
-    bench.get_by_role("button", name="Lend control").click()
+    expect(phone.locator("#viewer-name")).to_have_text("Ana <b>: looking")
+    expect(bench.locator("#share-list")).to_contain_text("Ana <b>")
+    bench.get_by_role("button", name="Lend control to Ana <b>").click()
     phone.wait_for_selector('#page[data-role="lent"]')
     expect(phone.locator("#hold")).to_be_visible()
+    expect(phone.locator("#viewer-name")).to_contain_text("control is yours")
+    expect(bench.locator("#share-viewers")).to_contain_text("control is lent to Ana <b>")
     bench.get_by_role("button", name="Take it back").click()
     phone.wait_for_selector('#page[data-role="viewer"]')
     bench.get_by_role("button", name="Stop sharing").click()

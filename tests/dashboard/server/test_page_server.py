@@ -127,12 +127,12 @@ def test_what_does_not_come_from_the_page_changes_nothing(
     assert bench.snapshot().holds == ()
 
 
-def action_call(do: str) -> dict[str, object]:
+def action_call(do: str, **takes: object) -> dict[str, object]:
     """An action as the page's own callback asks for it."""
     return {
         "output": "answer.children",
         "outputs": {"id": "answer", "property": "children"},
-        "inputs": [{"id": "action", "property": "data", "value": {"do": do, "number": 1}}],
+        "inputs": [{"id": "action", "property": "data", "value": {"do": do, "number": 1} | takes}],
         "changedPropIds": ["action.data"],
     }
 
