@@ -2,9 +2,9 @@
 
 A code admits one viewer, by a press of a button, and is then another one; it is long enough that
 nobody guesses it, and who tries is held up, without holding up anybody else. Viewers have names,
-and those count whose page is open. They look and change nothing, until the bench lends its control to
-one of them, and takes it back. Without TLS whoever is on the network can read along, and the page
-says so.
+and those count whose page is open. They look and change nothing, until the bench lends its control
+to one of them, and takes it back. Without TLS whoever is on the network can read along, and the
+page says so.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from collections import OrderedDict, deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Protocol
 
 from acquire.clock import Clock, SystemClock
 from acquire.printable_text import plain
@@ -83,6 +84,13 @@ class _Session:
     """How many follow the feed now."""
 
 
+class Listener(Protocol):
+    """What viewers come in by."""
+
+    def open(self) -> None: ...
+    def close(self) -> None: ...
+
+
 class Sharing:
     """The sharing of one page. Safe to use from several threads."""
 
@@ -99,6 +107,11 @@ class Sharing:
         self._numbers = itertools.count(1)
         self._lent: _Session | None = None
         self._wrong: OrderedDict[str, deque[float]] = OrderedDict()
+        self._listener: Listener | None = None
+
+    def at(self, listener: Listener) -> None:
+        """Have something listen while it is shared, and only then."""
+        self._listener = listener
 
     @property
     def authority(self) -> str:
@@ -249,9 +262,13 @@ class Sharing:
         with self._lock:
             self._open, self._lent = False, None
             self._sessions.clear()
+        if self._listener is not None:
+            self._listener.close()
 
     def again(self) -> None:
-        """Share again, by a new code."""
+        """Share again, by a new code. Raises NotNowError where the port was taken meanwhile."""
+        if self._listener is not None:
+            self._listener.open()
         with self._lock:
             self._open = True
             self._code = secrets.token_urlsafe(CODE_BYTES)

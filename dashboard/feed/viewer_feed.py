@@ -193,6 +193,9 @@ class Viewer:
         loop = asyncio.get_running_loop()
         while True:
             self._stirred.clear()
+            role = self._role()
+            if role == "out":  # nothing is shared any more
+                raise TimeoutError
             newest = self._bench.snapshot()
             waiting = self._encoder.messages - self._drawn
             if waiting == 0:
@@ -203,9 +206,6 @@ class Viewer:
                 raise TimeoutError
             if newest.version != sent_version and waiting < WINDOW:
                 sent_version = newest.version
-                role = self._role()
-                if role == "out":  # nothing is shared any more
-                    raise TimeoutError
                 clock_s = self._bench.clock.monotonic()
                 message = self._encoder.message(newest, clock_s, role, self._name)
                 await asyncio.wait_for(self._socket.send_bytes(message), STALLED_S)

@@ -29,6 +29,7 @@ from dashboard.errors import SetupError
 from dashboard.page.callbacks import connect
 from dashboard.page.layout import FRAME, layout
 from dashboard.server.routes import of_dash, own_routes
+from dashboard.server.shared_port import Bounds, SharedPort
 
 ADDRESS = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"  # noqa: S104 - only where the person shares, and only by a code
@@ -158,25 +159,44 @@ def make_server(
     ready: Callable[[], None],
     sharing: Sharing | None = None,
     tls: ssl.SSLContext | None = None,
+    bounds: Bounds | None = None,
 ) -> uvicorn.Server:
-    """Make the server; `ready` is called once it answers.
+    """Make the server; `ready` is called once it answers. The second socket is the shared one.
 
-    tls : what all sockets but the first speak; the bench's own port is plain, for it never
-    leaves this machine.
+    tls : what the shared port speaks; the bench's own is plain, for it never leaves this machine.
+    bounds : of what may be open on the shared port; by what this process may open where None.
     """
 
     class Announced(uvicorn.Server):
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
             own, others = (sockets or [])[:1], (sockets or [])[1:]
             await super().startup(own)
-            if others:
-                servers = self.servers
-                self.config.ssl = tls
-                await super().startup(others)
-                self.servers = servers + self.servers
+            self.shared: SharedPort | None = None
+            if sharing is not None and others:
+                self.shared = self.share(sharing, others[0])
             ready()
 
+        def share(self, sharing: Sharing, listening: socket.socket) -> SharedPort:
+            address, port = listening.getsockname()
+
+            def make_protocol() -> Any:
+                made: Any = self.config.http_protocol_class
+                return made(
+                    config=self.config,
+                    server_state=self.server_state,
+                    app_state=self.lifespan.state,
+                )
+
+            shared = SharedPort(
+                listening, lambda: listen(port, address), make_protocol, tls, bounds
+            )
+            shared.start()
+            sharing.at(shared)
+            return shared
+
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            if self.shared is not None:
+                await self.shared.end()
             # beside it, so that the analyzer's port is free at once, whoever is still looking
             threading.Thread(target=bench.close, name="letting go").start()
             await super().shutdown(sockets)

@@ -32,6 +32,7 @@ MAY_RUN_A_PROGRAM = {"dashboard/files/signing.py"}
 """ssh-keygen, by a list of arguments."""
 MAY_CONNECT = {
     "dashboard/server/page_server.py",
+    "dashboard/server/shared_port.py",
     "dashboard/access/sharing.py",
     "replay/virtual_analyzer/hosting.py",
 }
