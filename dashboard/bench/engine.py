@@ -7,6 +7,7 @@ under the engine's lock, by `changing`: every change shows a new immutable `Snap
 from __future__ import annotations
 
 import threading
+import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -20,6 +21,7 @@ from acquire.sweep import Sweep, SweepRequest
 from dashboard.bench.obstacles import with_obstacles
 from dashboard.bench.snapshot import PortState, Snapshot
 from dashboard.errors import NotNowError
+from dashboard.files.defect_log import keep_defect
 
 LEAST_PATIENCE_S = 5.0
 """How long a next sweep is waited for, beyond what three sweeps take."""
@@ -213,7 +215,8 @@ class Engine:
         """Follow the stream; where that fails, no verdict may stay on the page as if it held."""
         try:
             self._follow()
-        except Exception:
+        except Exception as error:
+            keep_defect("".join(traceback.format_exception(error)), "following the sweeps")
             fault = "The bench failed by a fault of this program. Start it again, and report it."
             with self._lock:
                 shown = self.snapshot()

@@ -125,4 +125,9 @@ COMMANDS: Mapping[str, Command] = {
         "import_file",
         "Take a Touchstone file of the past in as a record. Needs no hardware.",
     ),
+    "report-a-fault": Command(
+        "dashboard.command_line.commands.fault_report",
+        "fault_report",
+        "Put versions, profile and last bytes into one file to report a fault with. No hardware.",
+    ),
 }

@@ -9,7 +9,6 @@ from __future__ import annotations
 import importlib
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 from typing import Annotated, Any
 
@@ -19,7 +18,6 @@ from typer.core import TyperCommand, TyperGroup
 from acceptance.version import software
 from acquire.clock import Clock
 from acquire.errors import BandwrightError
-from acquire.printable_text import plain
 from dashboard.command_line import ctrl_c
 from dashboard.command_line.command_table import COMMANDS
 from dashboard.command_line.exit_status import NOT_DONE, STOPPED
@@ -126,11 +124,12 @@ def _sentence(error: Exception) -> str:
         case OSError():
             return _about_a_file(error)
         case _:
-            for line in "".join(traceback.format_exception(error)).splitlines():
-                sys.stderr.write(plain(line) + "\n")
+            from dashboard.files.defect_log import note_defect  # noqa: PLC0415 - seldom wanted
+
+            note_defect(error, "a command ran")
             return (
                 "This is a defect of bandwright, not of your analyzer or your files. Please report "
-                "the lines above."
+                "the lines above: `bandwright report-a-fault` puts it together."
             )
 
 

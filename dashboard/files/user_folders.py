@@ -44,6 +44,11 @@ def practice() -> Path:
     return user_data_path(NAME, appauthor=False) / "practice"
 
 
+def faults() -> Path:
+    """Folder of what went wrong by a fault of this program, for a report; it may not exist."""
+    return user_data_path(NAME, appauthor=False) / "faults"
+
+
 def check_pieces(*, invented: bool = False) -> Path:
     """Folder of the readings of the bench's check pieces; it may not exist.
 

@@ -24,6 +24,7 @@ from acquire.printable_text import plain
 from dashboard.access.access_control import role_now
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
+from dashboard.files.defect_log import defect_words, note_defect
 from dashboard.page.action import ActionRequest, Outcome
 from dashboard.page.actions import perform
 from dashboard.page.html_attributes import data
@@ -49,7 +50,13 @@ class _Performer:
         self._sharing = sharing
 
     async def perform(self, request: ActionRequest) -> Outcome:
-        return await asyncio.to_thread(perform, self._bench, request, self._sharing, role=role_now)
+        try:
+            return await asyncio.to_thread(
+                perform, self._bench, request, self._sharing, role=role_now
+            )
+        except Exception as error:  # noqa: BLE001 - a defect: the page must not wait in vain
+            note_defect(error, "doing what the page asked for")
+            return Outcome("refused", defect_words())
 
     async def do(self, name: str, **given: Any) -> Outcome:
         return await self.perform({"do": name, **given})

@@ -19,6 +19,7 @@ from typing import Any, cast
 import uvicorn
 from dash import Dash
 from fastapi import FastAPI
+from starlette.middleware import Middleware
 
 from dashboard.access.access_control import Door
 from dashboard.access.certificate import load_certificate
@@ -28,6 +29,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.errors import SetupError
 from dashboard.page.callbacks import connect
 from dashboard.page.layout import FRAME, layout
+from dashboard.server.noted_defects import NotedDefects
 from dashboard.server.routes import of_dash, own_routes
 from dashboard.server.shared_port import Bounds, SharedPort
 
@@ -86,6 +88,8 @@ def build(bench: Bench, sharing: Sharing | None = None) -> FastAPI:
     routes = server.router.routes
     routes[:] = [*own_routes(app, bench, sharing), *filter(of_dash, routes)]
     server.router.redirect_slashes = False
+    # within Dash's own, which swallows what fails without a trace
+    server.user_middleware.append(Middleware(NotedDefects))
     server.add_middleware(Door, sharing=sharing)
     server.add_middleware(Policy, scripts=app.csp_hashes())  # the outermost
     return server

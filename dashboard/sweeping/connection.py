@@ -13,6 +13,7 @@ from acquire.clock import Clock
 from acquire.port.transport import Opener, Transport, open_port
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
+from dashboard.files.last_bytes import keep_last_bytes
 from replay.address_schemes import openers
 from replay.recording.port_recording import record_to
 from replay.virtual_bench.simulated_bench import VirtualBench
@@ -63,12 +64,14 @@ def chosen(name: str | None, profiles: dict[str, Profile]) -> Profile | None:
 def recorded(
     address: str, record: Path | None, openers: Mapping[str, Opener], clock: Clock
 ) -> Mapping[str, Opener]:
-    """Return the openers, the address's own replaced by one that records, if a file is named.
+    """Return the openers, the address's own replaced by one that records.
 
+    The last bytes of a real analyzer are always kept, all of them where a file is named.
     Each opening of the port after the first (an analyzer asked at another baud rate, or plugged in
     again) gets a file of its own, with its number behind the name.
     """
-    if record is None:
+    invented = scheme_of(address) in ("virtual", "replay")
+    if record is None and invented:
         return openers
 
     opened = 0
@@ -76,6 +79,10 @@ def recorded(
     def open_recorded(address: str, baud_rate: int) -> Transport:
         nonlocal opened
         inner = open_port(address, baud_rate=baud_rate, openers=openers, clock=clock)
+        if not invented:
+            inner = cast("Transport", keep_last_bytes(inner, clock))
+        if record is None:
+            return inner
         opened += 1
         path = record if opened == 1 else record.with_stem(f"{record.stem}-{opened}")
         try:

@@ -66,6 +66,14 @@ class UnitClock(AcceleratedClock):
         return event.is_set()
 
 
+@pytest.fixture(autouse=True)
+def faults(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where faults are kept meanwhile: not in the folder of whoever runs the tests."""
+    folder = tmp_path_factory.getbasetemp() / "faults"
+    monkeypatch.setattr("dashboard.files.user_folders.faults", lambda: folder)
+    return folder
+
+
 @pytest.fixture(scope="session")
 def kept_calibration(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A calibration of the demo's unit, made once by the guided way; to be read only."""

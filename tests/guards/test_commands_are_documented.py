@@ -22,7 +22,7 @@ def sections() -> dict[str, str]:
     named = {}
     for part in parts[1:]:
         heading, _, text = part.partition("\n")
-        if match := re.fullmatch(r"`([a-z]+)`", heading.strip()):
+        if match := re.fullmatch(r"`([a-z-]+)`", heading.strip()):
             named[match[1]] = text
     return named
 
