@@ -39,6 +39,8 @@ TRY_AGAIN_LATER = 1013
 """Close code for a stalled viewer; RFC 6455's registry."""
 NOT_UNDERSTOOD = 1003
 """Close code for a page that sends what is no text; the same registry."""
+PUT_OUT = 4001
+"""Close code for a viewer that is let in no more; of those that RFC 6455 leaves to applications."""
 LONGEST_ACKNOWLEDGEMENT = 200
 
 Float32 = NDArray[np.float32]
@@ -131,6 +133,10 @@ class NoTextError(Exception):
     """A page sent bytes, where it only says what it has drawn."""
 
 
+class PutOutError(Exception):
+    """Nothing is shared with this viewer any more."""
+
+
 class _Page:
     """A page's connection: it takes both kinds of message, and says text."""
 
@@ -171,7 +177,7 @@ class Viewer:
         """Send the newest snapshot whenever the page can take one, until it leaves or stalls.
 
         Raises TimeoutError where it stalls, WebSocketDisconnect where it leaves, NoTextError
-        where it sends bytes; in a group.
+        where it sends bytes, PutOutError where nothing is shared with it any more; in a group.
         """
         loop = asyncio.get_running_loop()
 
@@ -194,8 +200,8 @@ class Viewer:
         while True:
             self._stirred.clear()
             role = self._role()
-            if role == "out":  # nothing is shared any more
-                raise TimeoutError
+            if role == "out":
+                raise PutOutError
             newest = self._bench.snapshot()
             waiting = self._encoder.messages - self._drawn
             if waiting == 0:
@@ -244,6 +250,9 @@ async def feed(socket: WebSocket, bench: Bench) -> None:
     except* TimeoutError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(TRY_AGAIN_LATER)
+    except* PutOutError:
+        with suppress(RuntimeError, WebSocketDisconnect):
+            await socket.close(PUT_OUT, "Nothing is shared with you any more.")
     except* NoTextError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(NOT_UNDERSTOOD, "Only text is understood here.")

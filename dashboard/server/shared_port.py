@@ -126,6 +126,8 @@ class SharedPort:
             asyncio.run_coroutine_threadsafe(work, self._loop).result(PORT_PATIENCE_S)
         except RuntimeError:  # the loop has ended, and the port with it
             work.close()
+        except TimeoutError as error:
+            raise NotNowError("The page is busy, so its port did not follow. Ask again.") from error
 
     async def _accept(self) -> None:
         while True:

@@ -9,6 +9,7 @@ import { decode, forgetParts } from "./frame.js";
 const SILENCE_MS = 3500;
 const FIRST_WAIT_MS = 250;
 const LONGEST_WAIT_MS = 3000;
+const PUT_OUT = 4001; // the server's close code for a viewer that is let in no more
 
 export function follow({ draw, changed }) {
   let socket = null;
@@ -24,7 +25,7 @@ export function follow({ draw, changed }) {
     heardAt = performance.now();
     mine.onopen = forgetParts;
     mine.onmessage = ({ data }) => mine === socket && heard(data);
-    mine.onclose = () => mine === socket && lost();
+    mine.onclose = ({ code }) => mine === socket && (code === PUT_OUT ? putOut() : lost());
   }
 
   function heard(data) {
@@ -57,6 +58,13 @@ export function follow({ draw, changed }) {
     if (socket?.readyState === WebSocket.OPEN) {
       socket.send(JSON.stringify({ drawn: header.message }));
     }
+  }
+
+  // Not let in any more: no new attempt would be, either.
+  function putOut() {
+    socket = null;
+    document.getElementById("page").dataset.putOut = "true";
+    changed("lost");
   }
 
   function lost() {

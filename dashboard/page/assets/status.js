@@ -3,6 +3,8 @@
 import { byId, html, say, showing } from "./element.js";
 import { shape } from "./marks.js";
 
+const NO_ANSWER = "The program behind this page does not answer.";
+const PUT_OUT = "The bench does not share this page with you any more. Scan the code that it shows to look again.";
 const SPOKEN_EVERY_MS = 4000; // a screen reader is told no more often than this
 const OLD_S = 3;
 const YOUNG_S = 1.5;
@@ -76,12 +78,13 @@ function tick() {
 // No verdict holds any more, and nobody is left to say so but the page itself.
 function sayLost(age) {
   const old = age === null ? "Nothing has been shown yet." : `This picture is ${spoken(age)} old.`;
-  say(byId("lost"), "The program behind this page does not answer. Start it again; the page joins by itself.");
+  const putOut = byId("page").dataset.putOut === "true";
+  say(byId("lost"), putOut ? PUT_OUT : `${NO_ANSWER} Start it again; the page joins by itself.`);
   sayWhatMatters(old, "No verdict holds for now.");
   showing(byId("sentence-mark"), "withheld", (state) => [shape(state)]);
   byId("headline").dataset.tone = "lost";
   pill("port-state", "lost", "No connection", "");
-  speak("The program behind this page does not answer.");
+  speak(putOut ? PUT_OUT : NO_ANSWER);
 }
 
 // A long sentence is written smaller, so that the curves keep their room.

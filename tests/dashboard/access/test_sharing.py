@@ -36,6 +36,7 @@ from dashboard.access.sharing import (
 )
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError
+from dashboard.feed.viewer_feed import PUT_OUT
 from dashboard.server.page_server import ADDRESS, listen
 from replay.clock import AcceleratedClock
 from tests.counts import PATIENCE_S
@@ -412,8 +413,10 @@ def test_to_stop_sharing_puts_every_viewer_out_at_once(bench: Bench, shared: Sha
         with connect(feed(shared), origin=shared.viewer_url, additional_headers=headers) as s:
             s.recv(PATIENCE_S)
             shared.sharing.stop()
-            with pytest.raises(ConnectionClosed):
+            with pytest.raises(ConnectionClosed) as closed:
                 _ = [s.recv(PATIENCE_S) for _ in range(100)]
+        assert closed.value.rcvd is not None
+        assert closed.value.rcvd.code == PUT_OUT, "it is told apart from a program that fails"
         assert viewer.get("/").status_code == 403
         assert shared.sharing.state.address == ""
         shared.sharing.again()

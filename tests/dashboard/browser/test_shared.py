@@ -70,6 +70,7 @@ def test_a_phone_that_scans_the_code_sees_the_wall_and_no_control(
     phone.wait_for_selector('#page[data-role="viewer"]')
     bench.get_by_role("button", name="Stop sharing").click()
     phone.wait_for_selector('#page[data-feed="lost"]')
+    expect(phone.locator("#lost")).to_contain_text("does not share")
     expect(bench.locator("#share-address")).to_have_text("Nothing is shared.")
 
 
