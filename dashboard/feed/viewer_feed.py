@@ -214,12 +214,16 @@ class Viewer:
                 sent_version = newest.version
                 clock_s = self._bench.clock.monotonic()
                 message = self._encoder.message(newest, clock_s, role, self._name)
-                await asyncio.wait_for(self._socket.send_bytes(message), STALLED_S)
+                # wait_for may swallow, in Python 3.11, that the other task has ended
+                async with asyncio.timeout(STALLED_S):
+                    await self._socket.send_bytes(message)
                 continue
             try:
-                await asyncio.wait_for(self._stirred.wait(), HEARTBEAT_S)
+                async with asyncio.timeout(HEARTBEAT_S):
+                    await self._stirred.wait()
             except TimeoutError:
-                await asyncio.wait_for(self._socket.send_text("still here"), STALLED_S)
+                async with asyncio.timeout(STALLED_S):
+                    await self._socket.send_text("still here")
 
     async def _listen(self) -> None:
         while True:
@@ -247,14 +251,14 @@ async def feed(socket: WebSocket, bench: Bench) -> None:
     try:
         role = socket.scope.get(ROLE, lambda: "bench")
         await Viewer(bench, _Page(socket), role, socket.scope.get(NAME, "")).follow()
-    except* TimeoutError:
-        with suppress(RuntimeError, WebSocketDisconnect):
-            await socket.close(TRY_AGAIN_LATER)
     except* PutOutError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(PUT_OUT, "Nothing is shared with you any more.")
     except* NoTextError:
         with suppress(RuntimeError, WebSocketDisconnect):
             await socket.close(NOT_UNDERSTOOD, "Only text is understood here.")
+    except* TimeoutError:
+        with suppress(RuntimeError, WebSocketDisconnect):
+            await socket.close(TRY_AGAIN_LATER)
     except* (WebSocketDisconnect, RuntimeError):
         pass  # it left; starlette says so by either, depending on who noticed
