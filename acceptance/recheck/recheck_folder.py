@@ -14,15 +14,16 @@ from acceptance.version import software
 from acquire.files.bounded_read import AnyPath
 
 
-def recheck_folder(folder: AnyPath) -> Recheck:
+def recheck_folder(folder: AnyPath, now: datetime | None = None) -> Recheck:
     """Check a record's sums, work it out anew, and hold its verdict, reports and times against it.
 
+    now : what no time of it may lie behind; this machine's clock where it is not given.
     Raises RecordError, one sentence, where something is missing or cannot be read.
     """
     folder = Path(folder)
     files = read_files(folder)
     record = parse_record(files, folder.resolve().name)
-    found = recheck(record, differences(files), software(), datetime.now(UTC))
+    found = recheck(record, differences(files), software(), now or datetime.now(UTC))
     if found.examined is None:
         return found
     reports = held_reports(files, found.examined, software())

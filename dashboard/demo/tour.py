@@ -253,7 +253,7 @@ class Tour:
         """Read the record back as someone else would, and come to the verdict again."""
         self._chapter("6. Someone else checks the record")
         self._bench_note(f"bandwright recheck {record}")
-        found = recheck_folder(record)
+        found = recheck_folder(record, self._clock.now())
         for line in found.lines:
             self._say(line)
         if found.examined is None or not found.holds:

@@ -14,13 +14,14 @@ from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.recheck.wanted_plan import easier_than
 from acceptance.record.examination import verdict_as_json
 from acceptance.record.recheck import Recheck
-from dashboard.command_line.options import Json
+from dashboard.command_line.options import Json, clock_of
 from dashboard.errors import SetupError
 from dashboard.files.signing import signature_words
 from dashboard.terminal.output import say, show_json, show_verdict, stdout
 
 
 def recheck(
+    context: typer.Context,
     record: Annotated[
         Path | None, typer.Argument(metavar="RECORD", help="The folder that `accept` wrote.")
     ] = None,
@@ -55,7 +56,7 @@ def recheck(
         if record is not None or chain is None:
             raise SetupError("Name a record, or a folder of records: --chain FOLDER.")
         _recheck_chain(chain, as_json=as_json)
-    found = recheck_folder(record)
+    found = recheck_folder(record, clock_of(context).now())
     signed, signature = signature_words(record, signers, signed_by)
     counts, by_batch = batch_words(found.record, record)
     easier = () if wanted is None else easier_than(load_plan(wanted), found.record.acceptance.plan)

@@ -86,3 +86,4 @@ def test_the_clock_of_this_machine_is_asked(tmp_path: Path) -> None:
     made = record()
     folder = write_record(type(made)(made.folder, files), tmp_path)
     assert "2099" in recheck_folder(folder).times[0]
+    assert recheck_folder(folder, datetime(2099, 1, 2, tzinfo=UTC)).times == ()
