@@ -137,7 +137,7 @@ def one(folder: Path, at: int, how: str) -> tuple[list[str], bool]:
 def examined_condition(folder: Path, told: list[str]) -> str:
     """What is wrong on the disk, given what was acknowledged; empty where nothing is."""
     entries = [each for each in folder.iterdir() if not each.name.startswith(".")]
-    records = [each for each in entries if each.name != UNFINISHED_FOLDER]
+    records = [each for each in entries if each.is_dir() and each.name != UNFINISHED_FOLDER]
     for record in records:
         if not recheck_folder(record).holds:
             return f"{record.name} is no whole record"
