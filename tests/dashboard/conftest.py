@@ -230,7 +230,7 @@ class Unplugged:
     def open(self) -> Analyzer:
         """Meet the unit, if its cable is in."""
         if not self.there:
-            raise PortError("There is no port /dev/test. Plug the unit in.")
+            raise PortError("There is no port /dev/test. Plug the analyzer in.")
         analyzer = VirtualAnalyzer(
             self.virtual, "registers", speed=self.speed, powered_s=self.clock.monotonic()
         )

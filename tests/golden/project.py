@@ -167,7 +167,7 @@ class SteppedBench:
 
     def _open(self) -> Analyzer:
         if not self._there:
-            raise PortError("There is no port here. Plug the unit in.")
+            raise PortError("There is no port here. Plug the analyzer in.")
         antenna = VirtualAnalyzer(self._virtual, "registers", speed=10, powered_s=0.0)
         self._transport = InProcess(antenna, self._analyzer_clock)
         analyzer = SteppedAnalyzer(self._transport, self._profile, self._analyzer_clock)

@@ -162,7 +162,7 @@ def main(how: str, top: Path) -> None:
         if wrong or silent:
             print(json.dumps({"step": at, "told": told, "wrong": wrong or "it said nothing"}))
             return
-        if through and len(list(folder.iterdir())) == 1:
+        if through and sum(each.is_dir() for each in folder.iterdir()) == 1:
             print(json.dumps({"steps": at - 1, "wrong": ""}))
             return
 
