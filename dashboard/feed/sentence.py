@@ -192,7 +192,7 @@ def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
         return None
     if advice.kind == "good" and severest is not State.PASS:
         return None  # between two looks the verdict has moved on
-    if advice.kind != "good" and severest is State.PASS:
+    if advice.kind != "good" and all(each.doubted or each.state is State.PASS for each in bands):
         return None
     between = _cable_between(now)
     tone: Tone = "pass" if severest is State.PASS else "fail"
