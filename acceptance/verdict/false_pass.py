@@ -173,12 +173,11 @@ def _readings(
 ) -> Readings:
     """The points of all bands, one after the other, each at the nearest one of the grid's."""
     pairs = list(zip(within, chosen, strict=True))
-    frequency, reflection, size = (
-        np.concatenate([getattr(band, name)[points] for band, points in pairs])
-        for name in ("frequency_hz", "reflection", "size")
-    )
+    frequency = np.concatenate([band.frequency_hz[points] for band, points in pairs])
+    reflection = np.concatenate([band.reflection[points] for band, points in pairs])
+    size = np.concatenate([band.size[points] for band, points in pairs])
     limit = np.concatenate([np.full(points.size, band.limit) for band, points in pairs])
     middles = (grid[:-1] + grid[1:]) / 2
-    read = np.where(np.abs(reflection) < LEAST_SIZE, LEAST_SIZE, reflection)
-    outward = np.maximum(size, LEAST_SIZE) / np.abs(read)
-    return Readings(np.searchsorted(middles, frequency), outward * read, limit)
+    read: ComplexArray = np.where(np.abs(reflection) < LEAST_SIZE, LEAST_SIZE + 0j, reflection)
+    sized: ComplexArray = np.maximum(size, LEAST_SIZE) / np.abs(read) * read
+    return Readings(np.searchsorted(middles, frequency), sized, limit)
