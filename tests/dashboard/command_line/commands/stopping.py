@@ -39,8 +39,14 @@ def run(arguments: Sequence[str], stop_at: int | None) -> tuple[int, str, int]:
             sys.setprofile(None)
             raise KeyboardInterrupt
 
+    def swallowed(unraisable: sys.UnraisableHookArgs) -> None:
+        """What comes while Python tidies up is heard by nobody: Python itself lets it pass by."""
+        if unraisable.exc_type is not KeyboardInterrupt:
+            sys.__unraisablehook__(unraisable)
+
     error = io.StringIO()
     clock = AcceleratedClock()
+    sys.unraisablehook = swallowed
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(error):
         sys.setprofile(count)
         try:
@@ -49,6 +55,7 @@ def run(arguments: Sequence[str], stop_at: int | None) -> tuple[int, str, int]:
             status = 130
         finally:
             sys.setprofile(None)
+            sys.unraisablehook = sys.__unraisablehook__
     return status, error.getvalue(), calls
 
 
