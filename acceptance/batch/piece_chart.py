@@ -9,10 +9,10 @@ finds a change long before.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 
-from acceptance.batch.control_chart import LEAST_VALUES, ControlChart, control_chart
+from acceptance.batch.charted_series import Charted, ChartedSeries
+from acceptance.batch.control_chart import LEAST_VALUES, control_chart
 from calibration.verification.check_piece import PieceReading, piece_difference
 
 LEAST_LIMIT_DB = 0.1
@@ -21,33 +21,18 @@ by hand move 10 dB by as much [derived: .01 of .316, both ways]."""
 MOST_CHARTED = 60
 
 
-@dataclass(frozen=True, slots=True)
-class PieceDay:
-    """One reading, as a chart labels it."""
-
-    antenna: str
-    """Its day."""
-    at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class PieceSeries:
-    """The readings of one piece, in the order of time."""
-
-    name: str
-    built: tuple[PieceDay, ...]
-    chart: ControlChart
-    unit: str = "dB"
-    missing: tuple[str, ...] = ()
-
-
-def piece_series(readings: Sequence[PieceReading]) -> PieceSeries | None:
+def piece_series(readings: Sequence[PieceReading]) -> ChartedSeries | None:
     """The chart of a piece's newest readings, the oldest first; None without any."""
     shown = sorted(readings, key=lambda each: each.taken_at)[-MOST_CHARTED:]
     if not shown:
         return None
-    days = tuple(PieceDay(f"{each.taken_at:%m-%d}", each.taken_at) for each in shown)
-    return PieceSeries(shown[-1].piece, days, control_chart([each.mean_db for each in shown]))
+    return ChartedSeries(
+        shown[-1].piece,
+        "dB",
+        tuple(Charted(f"{each.taken_at:%m-%d}", each.taken_at) for each in shown),
+        control_chart([each.mean_db for each in shown]),
+        of="reading",
+    )
 
 
 def judged_piece(reading: PieceReading, before: Sequence[PieceReading]) -> PieceReading:

@@ -13,9 +13,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
-from typing import Protocol
 
-from acceptance.batch.control_chart import ControlChart, control_chart
+from acceptance.batch.charted_series import Charted, ChartedSeries
+from acceptance.batch.control_chart import control_chart
 from acceptance.batch.yield_interval import Share, share
 from acceptance.catalogue.record_summary import (
     BandResult,
@@ -32,49 +32,6 @@ _Pairing = tuple[int, float, tuple[tuple[int, int], ...]]
 
 DIP_MATCH_SHARE = 0.1
 """How far an antenna's dip may lie from where most have it, as a part of its frequency."""
-
-
-class Charted(Protocol):
-    """One value's place in a chart: what labels it, and when it was."""
-
-    @property
-    def antenna(self) -> str:
-        """Whose it is."""
-        ...
-
-    @property
-    def at(self) -> datetime:
-        """When."""
-        ...
-
-
-class ChartedSeries(Protocol):
-    """One quantity in the order of time, with its chart."""
-
-    @property
-    def name(self) -> str:
-        """What it is."""
-        ...
-
-    @property
-    def unit(self) -> str:
-        """What it is measured in."""
-        ...
-
-    @property
-    def built(self) -> Sequence[Charted]:
-        """Whose each value is."""
-        ...
-
-    @property
-    def chart(self) -> ControlChart:
-        """The values and what is ordinary among them."""
-        ...
-
-    @property
-    def missing(self) -> Sequence[str]:
-        """What has no value."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,21 +68,6 @@ class BandYield:
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
-    """One quantity of the records that have it, in the order of time."""
-
-    name: str
-    """What it is: "dip 1", "margin"."""
-    unit: str
-    """What it is measured in: "MHz" or "dB"."""
-    built: tuple[Built, ...]
-    """Whose each value is."""
-    chart: ControlChart
-    missing: tuple[str, ...] = ()
-    """Antennas of which a record does not have it."""
-
-
-@dataclass(frozen=True, slots=True)
 class Batch:
     """What the records of one recipe tell together."""
 
@@ -139,9 +81,9 @@ class Batch:
     """Antennas that pass by their newest record."""
     bands: tuple[BandYield, ...]
     """By frequency."""
-    dips: tuple[Series, ...]
+    dips: tuple[ChartedSeries, ...]
     """Where each dip lies, MHz, from the lowest on."""
-    margin: Series | None
+    margin: ChartedSeries | None
     """The least margin of each record, dB; None where none is known."""
     places: tuple[Mapping[int, DipResult], ...]
     """The dips of each record by number, counted from 1, in the order of `built`."""
@@ -243,13 +185,15 @@ def _of(built: Sequence[Built], judged: Judged) -> list[tuple[Built, BandResult]
     return [(each, band) for each in built for band in each.result.bands if band.judged == judged]
 
 
-def _series(name: str, unit: str, built: Sequence[Built], values: Sequence[float | None]) -> Series:
+def _series(
+    name: str, unit: str, built: Sequence[Built], values: Sequence[float | None]
+) -> ChartedSeries:
     there = [(each, value) for each, value in zip(built, values, strict=True) if value is not None]
     missing = [each.antenna for each, value in zip(built, values, strict=True) if value is None]
-    return Series(
+    return ChartedSeries(
         name,
         unit,
-        tuple(each for each, _ in there),
+        tuple(Charted(each.antenna, each.at, each.folder) for each, _ in there),
         control_chart([value for _, value in there]),
         tuple(dict.fromkeys(missing)),
     )

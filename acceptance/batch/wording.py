@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from acceptance.batch.charted_series import ChartedSeries
 from acceptance.batch.control_chart import LEAST_DRAWN, SLOPE_CONFIDENCE
-from acceptance.batch.recipe_batch import Batch, ChartedSeries
+from acceptance.batch.recipe_batch import Batch
 from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.catalogue.record_summary import RecordSummary
 
@@ -27,11 +28,11 @@ def series_words(series: ChartedSeries) -> str:
     chart = series.chart
     name = series.name[0].upper() + series.name[1:]
     if chart.sd is None or chart.low is None or chart.high is None:
-        return f"{name}: {chart.mean:.1f} {series.unit}, of one record alone."
+        return f"{name}: {chart.mean:.1f} {series.unit}, of one {series.of} alone."
     if not enough(series):
         values = [
-            f"{value:.1f} ({built.antenna})"
-            for value, built in zip(chart.values, series.built, strict=True)
+            f"{value:.1f} ({each.label})"
+            for value, each in zip(chart.values, series.charted, strict=True)
         ]
         return f"{name}, {series.unit}: {', '.join(values)}."
     guess = ", a guess with so few" if chart.provisional else ""
@@ -42,25 +43,25 @@ def series_words(series: ChartedSeries) -> str:
 
 
 def enough(series: ChartedSeries) -> bool:
-    """Whether there are enough records to draw a control chart of."""
+    """Whether there are enough values to draw a control chart of."""
     return len(series.chart.values) >= LEAST_DRAWN
 
 
 def signals(series: ChartedSeries) -> list[str]:
     """What is out of the ordinary, one sentence each, or that nothing is, or why nobody knows."""
-    chart, built = series.chart, series.built
+    chart, charted = series.chart, series.charted
     unit = series.unit
     without = [f"Without it: {', '.join(series.missing)}."] if series.missing else []
     if not enough(series):
         count = len(chart.values)
         return [
-            f"{count} record{'' if count == 1 else 's'} cannot tell what is ordinary: from "
+            f"{count} {series.of}{'' if count == 1 else 's'} cannot tell what is ordinary: from "
             f"{LEAST_DRAWN} on there is a control chart.",
             *without,
         ]
 
     def named(n: int) -> str:
-        return f"{built[n].antenna} ({built[n].at:%Y-%m-%d})"
+        return f"{charted[n].label} ({charted[n].at:%Y-%m-%d})"
 
     sentences = []
     for n in chart.outliers:
@@ -89,7 +90,7 @@ def signals(series: ChartedSeries) -> list[str]:
     if chart.slope is not None:
         low, high = chart.slope.slope_interval(SLOPE_CONFIDENCE)
         sentences.append(
-            f"A trend over all: {chart.slope.slope:+.2f} {unit} a record ({low:+.2f} to "
+            f"A trend over all: {chart.slope.slope:+.2f} {unit} a {series.of} ({low:+.2f} to "
             f"{high:+.2f}, 99 %)."
         )
     sentences += without

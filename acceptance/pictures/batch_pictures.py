@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from acceptance.batch.recipe_batch import ChartedSeries
+from acceptance.batch.charted_series import ChartedSeries
 from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.pictures.axes import round_ticks
 from acceptance.pictures.svg_drawing import INK, LINE, MUTED, PAPER, Box, Drawing, Point, text_width
@@ -91,7 +91,7 @@ def control_chart_picture(
     ends = [*chart.values, *(each for each in (chart.low, chart.high) if each is not None)]
     plot = _Plot(picture, (0.3, len(chart.values) + 0.7), _padded(ends))
     plot.upright(f"{series.name[0].upper()}{series.name[1:]}, {series.unit}")
-    plot.counted([each.antenna for each in series.built])
+    plot.counted([each.label for each in series.charted])
     plot.level(chart.mean, f"{chart.mean:.1f}")
     for limit in (chart.low, chart.high):
         if limit is not None:
@@ -101,7 +101,7 @@ def control_chart_picture(
     for n, (x, y) in enumerate(places):
         if n in chart.outliers:
             picture.rect(Box(x - 2.6, y - 2.6, 5.2, 5.2), fill=OUT_OF_LIMITS_INK)
-            _label_point(picture, plot.frame, (x, y), series.built[n].antenna)
+            _label_point(picture, plot.frame, (x, y), series.charted[n].label)
         else:
             picture.circle((x, y), 2.2, INK, fill=PAPER)
     return picture

@@ -8,12 +8,10 @@ same files give the same bytes.
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Mapping
 
 CHECKSUMS = "SHA256SUMS"
 SIGNATURE = "SHA256SUMS.sig"
-_LINE = re.compile(r"(?P<sum>[0-9a-fA-F]{64}) [ *](?P<name>.+)")
 
 
 def format_checksums(files: Mapping[str, bytes]) -> bytes:

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from rich.table import Column
 
-from acceptance.batch.recipe_batch import Batch, ChartedSeries
+from acceptance.batch.charted_series import ChartedSeries
+from acceptance.batch.recipe_batch import Batch
 from acceptance.batch.size_effect import SizeEffect, Suggestion
 from acceptance.batch.wording import (
     enough,

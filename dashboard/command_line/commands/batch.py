@@ -8,7 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from acceptance.batch import recipe_batch as batches
-from acceptance.batch.recipe_batch import Batch, Series
+from acceptance.batch.charted_series import ChartedSeries
+from acceptance.batch.recipe_batch import Batch
 from acceptance.batch.size_effect import (
     SizeEffect,
     Suggestion,
@@ -130,24 +131,24 @@ def _share(suggestion: Any) -> dict[str, Any]:
     return {"passed": suggestion.passed, "of": suggestion.of, "interval": list(suggestion.interval)}
 
 
-def _series_object(series: Series) -> dict[str, Any]:
+def _series_object(series: ChartedSeries) -> dict[str, Any]:
     chart = series.chart
     return {
         "name": series.name,
         "unit": series.unit,
         "values": [
-            {"antenna": built.antenna, "record": built.folder, "value": value}
-            for built, value in zip(series.built, chart.values, strict=True)
+            {"antenna": each.label, "record": each.folder, "value": value}
+            for each, value in zip(series.charted, chart.values, strict=True)
         ],
         "mean": chart.mean,
         "standard_deviation": chart.sd,
         "limits": None if chart.low is None else [chart.low, chart.high],
         "mean_moving_range": chart.moving_range,
         "provisional": chart.provisional,
-        "outliers": [series.built[n].folder for n in chart.outliers],
-        "jumps": [series.built[n].folder for n in chart.jumps],
-        "runs": [[series.built[n].folder for n in (r.first, r.last)] for r in chart.runs],
-        "climbs": [[series.built[n].folder for n in (r.first, r.last)] for r in chart.climbs],
+        "outliers": [series.charted[n].folder for n in chart.outliers],
+        "jumps": [series.charted[n].folder for n in chart.jumps],
+        "runs": [[series.charted[n].folder for n in (r.first, r.last)] for r in chart.runs],
+        "climbs": [[series.charted[n].folder for n in (r.first, r.last)] for r in chart.climbs],
         "per_record": None if chart.slope is None else chart.slope.slope,
         "missing": list(series.missing),
     }

@@ -68,8 +68,8 @@ def test_what_did_not_hold_is_no_measure_of_what_is_ordinary() -> None:
     assert [each.holds for each in found].count(False) == 2
     series = piece_series(found)
     assert series is not None
-    assert len(series.built) == len(found), "all are shown"
-    assert series.built[0].antenna == "05-01"
+    assert len(series.charted) == len(found), "all are shown"
+    assert series.charted[0].label == "05-01"
 
 
 def test_other_pieces_and_other_bands_are_no_measure() -> None:

@@ -84,7 +84,7 @@ def test_the_charts_are_of_the_dips_in_the_order_they_were_built(
 
 def test_the_gauge_cut_short_and_the_worn_jig_are_found(whole: Batch) -> None:
     low, high = whole.dips
-    assert low.built[low.chart.outliers[0]].antenna == "ford-3"
+    assert low.charted[low.chart.outliers[0]].label == "ford-3"
     assert low.chart.outliers[0] == CUT_SHORT
     worn = [each for each in low.chart.runs if not each.upward]
     assert worn

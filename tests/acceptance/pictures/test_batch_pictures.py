@@ -29,7 +29,7 @@ def test_a_control_chart_draws_each_value_and_names_what_is_beyond(
     np.testing.assert_allclose(slope * drawn[:, 1] + offset, values, atol=0.05)
     texts = [each.text for each in root.iter(f"{SVG}text")]
     for n in series.chart.outliers:
-        assert series.built[n].antenna in texts
+        assert series.charted[n].label in texts
     levels = [e for e in root.iter(f"{SVG}path") if e.get("class") == "level"]
     heights = sorted(float(re.findall(r" (-?[\d.]+)", e.get("d", ""))[0]) for e in levels)
     told = [slope * height + offset for height in heights]
@@ -58,7 +58,7 @@ def test_each_unit_is_named_where_there_is_room_and_numbered_elsewhere(
         root = ElementTree.fromstring(control_chart_picture(series).svg())
         words = [each.text for each in root.iter(f"{SVG}text")]
         assert "Dip 1, MHz" in words
-        return [each.antenna for each in series.built], words
+        return [each.label for each in series.charted], words
 
     units, words = told(5)
     assert set(units) <= set(words)
