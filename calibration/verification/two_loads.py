@@ -125,17 +125,17 @@ class TwoLoads:
         """What this pair could have told, in one sentence."""
         first, second = (share >= FOUND_SHARE for share in self.found_share)
         if first and second:
-            return "Either load would have shown if it were 6 dB worse than stated."
+            return "If either load were 6 dB worse than stated, it would have shown."
         if first or second:
             sure, unsure = ("calibrated with", "measured back")[:: 1 if first else -1]
             return (
-                f"The load {sure} would have shown if it were 6 dB worse than stated; whether the "
-                f"one {unsure} is cannot be told by this pair."
+                f"If the load {sure} were 6 dB worse than stated, it would have shown. Of the "
+                f"load {unsure} that cannot be told by this pair."
             )
         return (
-            "Whether either load is 6 dB worse than stated cannot be told by this pair: measure "
-            "back one that is stated at least 6 dB better than the other, and makes of the "
-            "connector that repeat well."
+            "Whether either load is 6 dB worse than stated cannot be told by this pair. Measure "
+            "back a load that is stated at least 6 dB better than the other, with a connector "
+            "that repeats well."
         )
 
     def _apart(self, first: FloatArray, second: FloatArray) -> FloatArray:

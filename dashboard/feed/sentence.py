@@ -13,11 +13,14 @@ from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.undeclared_cable import usual_length_m
 from acceptance.verdict.wording import margin_spoken, worst_place, worst_words
 from acquire.port.port_errors import PLUG_IN
+from acquire.sweep import FloatArray
 from calibration.capture.guided_captures import SessionState
 from dashboard.bench.snapshot import Snapshot
 
 MOST_OF_A_LOAD = 0.05
 """26 dB: what a usual load reflects at most [practice]."""
+LEAST_OF_A_SHORT = 0.95
+"""0.45 dB: what an open or a short reflects at least, behind a little cable that came since."""
 NO_ANTENNA_RATIO = 1.2
 """Highest to lowest frequency: over so much no hand-built antenna is matched so [practice]."""
 SET_PLANE = "What lies between is said beneath the curves (key e)."
@@ -113,16 +116,36 @@ def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
             "ask",
             "withheld",
         )
+    if _all_reflects(now):
+        return Sentence(
+            "What is on reflects nearly everything, as an open or a short does. Screw the antenna "
+            "on.",
+            "If that is the antenna, look for a broken joint or a short at its feed.",
+            "ask",
+            "withheld",
+        )
     return _of_advice(bands, now) or _of_states(bands, aside, through=bool(between))
 
 
 def _nothing_reflects(now: Snapshot) -> bool:
     """True where a wide sweep has no point that reflects more than a load may."""
+    size = _wide_sweep(now)
+    return size is not None and float(np.nanmax(size, initial=0)) <= MOST_OF_A_LOAD
+
+
+def _all_reflects(now: Snapshot) -> bool:
+    """True where a wide sweep has no point that reflects less than an open or a short does."""
+    size = _wide_sweep(now)
+    return size is not None and float(np.nanmin(size, initial=1)) >= LEAST_OF_A_SHORT
+
+
+def _wide_sweep(now: Snapshot) -> FloatArray | None:
+    """|reflection|, shape (points,), of a sweep over which no hand-built antenna is all alike."""
     if now.corrected is None:
-        return False
-    f, size = now.corrected.frequency_hz, np.abs(now.corrected.reflection)
+        return None
+    f = now.corrected.frequency_hz
     wide = f[-1] >= NO_ANTENNA_RATIO * f[0]
-    return bool(wide and np.nanmax(size, initial=0) <= MOST_OF_A_LOAD)
+    return np.abs(now.corrected.reflection) if wide else None
 
 
 def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Sentence:

@@ -107,7 +107,7 @@ def _sign_off(bench: Bench, **form: Any) -> Outcome:
     shown = [each.words for each in signed.examined.checks[-1:]]
     return Outcome(
         "done",
-        " ".join([f"The record of {details.antenna} is written.", *shown]),
+        " ".join([f"The record of {details.antenna} is written: {signed.examined.words}.", *shown]),
         made=(signed, details.antenna, files),
     )
 

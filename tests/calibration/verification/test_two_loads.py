@@ -125,7 +125,7 @@ def test_loads_of_one_quality_cannot_tell_of_each_other_and_it_is_said(kit: Kit)
     assert found.passed
     assert not missing_words(found.words, "agree", "cannot be told", "6 dB better")
     better = compared(kit, (26.0, 46.0), np.full(F.size, 0.05j), np.full(F.size, 0j), rng)
-    assert not missing_words(better.words, "calibrated with would have shown", "6 dB worse")
+    assert not missing_words(better.words, "calibrated with", "6 dB worse", "would have shown")
 
 
 @pytest.mark.parametrize("stated_db", [(26.0, 26.0), (30.0, 46.0), (40.0, 36.0), (46.0, 40.0)])

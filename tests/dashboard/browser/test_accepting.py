@@ -140,7 +140,7 @@ def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> Non
     sizes = page.locator("#sizes input")
     sizes.first.fill("85.5")
     page.locator("#accept").click()
-    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written")
     expect(page.locator("#next-words")).to_have_text("Next: another one")
     page.locator("#next-step").click()
     expect(page.locator("#view-bench")).to_be_visible()
@@ -171,7 +171,7 @@ def test_a_calibration_in_doubt_is_read_about_before_and_after(opened: Page, sit
     page.keyboard.press("a")
     page.locator("#antenna-label").fill("weir-3")
     page.locator("#accept").click()
-    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written")
     (folder,) = [each for each in (site.folder / "records").iterdir() if each.is_dir()]
     assert "Open and short look exchanged" in (folder / "verdict.json").read_text(encoding="utf-8")
     assert recheck_folder(folder).holds

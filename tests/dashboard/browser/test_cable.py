@@ -50,5 +50,5 @@ def test_a_cable_is_chosen_for_the_record(opened: Page, site: Site) -> None:
     page.get_by_text("ptfe-2.5mm").last.click()
     hands.fits(page)
     page.locator("#accept").click()
-    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written")
     expect(page.locator("#accepted")).to_contain_text("line.toml")

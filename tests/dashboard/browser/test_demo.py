@@ -72,7 +72,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     page.locator("#antenna-label").fill("weir-3")
     page.locator("#operator").fill("river-watch")
     page.locator("#accept").click()
-    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written.")
+    expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written")
     (folder,) = (each for each in (site.folder / "records").iterdir() if each.is_dir())
     expect(page.locator("#accepted code")).to_have_text(str(folder))
     done = json.loads((folder / "record.json").read_text(encoding="utf-8"))

@@ -47,7 +47,7 @@ def test_calibrate_bend_and_accept_at_phone_width(opened: Page) -> None:
     hands.fits(page)
     page.locator("#antenna-label").fill("mill-lane-7")
     page.locator("#accept").click()
-    expect(page.locator("#accepted")).to_contain_text("The record of mill-lane-7 is written.")
+    expect(page.locator("#accepted")).to_contain_text("The record of mill-lane-7 is written")
     hands.fits(page)
 
 
