@@ -112,8 +112,9 @@ def chain_findings(records: Sequence[Chained], last: int = 0) -> ChainFindings:
     if older:
         remarks.append(f"{older} of {len(records)} records have no link to the one before.")
     if linked:
+        stand = "record stands" if len(linked) == 1 else "records stand"
         remarks.append(
-            f"{len(linked)} records stand in the chain, up to number {newest}. That the newest was "
+            f"{len(linked)} {stand} in the chain, up to number {newest}. That the newest was "
             f"withheld cannot show here: ask whether there is a number {newest + 1}."
         )
     else:

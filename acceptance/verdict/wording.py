@@ -168,14 +168,11 @@ def uncertainty_sentences(
         )
     if risks:
         any_band = (
-            f", that any of them did: {risk_words(overall_risk)}"
+            f" for one band, {risk_words(overall_risk)} for any of them"
             if overall_risk is not None and len(risks) > 1
             else ""
         )
-        sentences.append(
-            f"Largest risk that a band passed falsely: {risk_words(max(risks))}{any_band}; "
-            f"{CONDITION}."
-        )
+        sentences.append(f"Risk of a false pass, {CONDITION}: {risk_words(max(risks))}{any_band}.")
     return sentences
 
 

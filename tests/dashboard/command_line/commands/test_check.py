@@ -40,7 +40,7 @@ NR n3 uplink: 1710-1785 MHz not covered: the readings run from 785 to 865 MHz. S
 NR n3 downlink: 1805-1880 MHz not covered: the readings run from 785 to 865 MHz. Sweep the whole band.
 gauge backhaul: 868-870 MHz not covered: the readings run from 785 to 865 MHz. Sweep the whole band.
 Trust floor: 25.6 to 25.7 dB; a reading deeper than that is all uncertainty.
-Largest risk that a band passed falsely: below 0.1 %, that any of them did: below 0.1 %; if what was stated of the standards holds.
+Risk of a false pass, if what was stated of the standards holds: below 0.1 % for one band, below 0.1 % for any of them.
 The file does not say at which plane it holds; the connector is assumed. Say otherwise with --plane.
 A verdict on the match only, not gain or pattern.
 Nothing is known of the file's calibration: a load of 26 dB of unknown phase is assumed. Say better with --load-db.
