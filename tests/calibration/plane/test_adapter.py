@@ -19,27 +19,10 @@ from calibration.standards.kit_file import kit_as_table, kit_from_table, kit_tex
 from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.interval import interval, radius
 from tests.calibration.conftest import Unit
+from tests.calibration.made_kits import IDEAL_KIT
 from tests.calibration.random_pigtails import HiddenPigtail
 
-KIT = """
-format = 1
-name = "workshop"
-label = "Workshop kit"
-connector = "SMA plugs"
-source = "own parts"
-
-[standard.open]
-form = "ideal"
-kind = "open"
-
-[standard.short]
-form = "ideal"
-kind = "short"
-
-[standard.load]
-form = "ideal"
-kind = "load"
-return_loss_db = 40
+KIT = f"""{IDEAL_KIT}return_loss_db = 40
 
 [adapter.n]
 near = "SMA plug"

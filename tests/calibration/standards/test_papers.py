@@ -14,23 +14,10 @@ from calibration.one_port_calibration import Calibration, calibrate
 from calibration.standards.kit import Kit
 from calibration.standards.kit_file import kit_text, parse_kit
 from calibration.standards.papers import Papers
+from tests.calibration.made_kits import IDEAL_KIT, no_file
 from tests.wording import missing_words
 
-KIT = """
-format = 1
-name = "workshop"
-label = "Workshop kit"
-connector = "SMA plug"
-source = "own parts"
-[standard.open]
-form = "ideal"
-kind = "open"
-[standard.short]
-form = "ideal"
-kind = "short"
-[standard.load]
-form = "ideal"
-kind = "load"
+KIT = f"""{IDEAL_KIT}
 return_loss_db = 36
 serial = "4711"
 date = 2025-03-31
@@ -39,9 +26,6 @@ expires = 2026-03-31
 
 
 def kit(text: str = KIT) -> Kit:
-    def no_file(name: str) -> Any:
-        raise AssertionError(name)
-
     return parse_kit(text, "workshop.toml", no_file)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -12,27 +11,8 @@ from calibration.errors import CalibrationError, KitError
 from calibration.files.store import load_kit
 from calibration.standards.kit_file import kit_as_table, kit_from_table, parse_kit
 from calibration.standards.stated_load import require_stated_load
+from tests.calibration.made_kits import IDEAL_KIT, no_file
 from tests.wording import missing_words
-
-KIT = """format = 1
-name = "workshop"
-label = "Workshop kit"
-connector = "SMA plug"
-source = "own parts"
-[standard.open]
-form = "ideal"
-kind = "open"
-[standard.short]
-form = "ideal"
-kind = "short"
-[standard.load]
-form = "ideal"
-kind = "load"
-"""
-
-
-def no_file(name: str) -> Any:
-    raise OSError(name)
 
 
 @pytest.mark.parametrize(
@@ -68,13 +48,13 @@ def test_any_other_is_refused_with_the_cure(
 
 
 def test_a_kit_file_says_where_its_figure_is_from_and_keeps_it() -> None:
-    stated = KIT + 'return_loss_db = 50\nload_source = "certificate 123"\n'
+    stated = IDEAL_KIT + 'return_loss_db = 50\nload_source = "certificate 123"\n'
     kit = parse_kit(stated, "own.toml", no_file)
     assert (kit.load_return_loss_db, kit.load_source) == (50.0, "certificate 123")
     assert kit_from_table(kit_as_table(kit), "again", no_file).load_source == "certificate 123"
     for bad in ("return_loss_db = 50\n", "return_loss_db = 10\n", "load_source = 5\n"):
         with pytest.raises(KitError, match="load"):
-            parse_kit(KIT + bad, "own.toml", no_file)
+            parse_kit(IDEAL_KIT + bad, "own.toml", no_file)
 
 
 def test_a_calibration_of_former_days_keeps_its_kit_whatever_that_states() -> None:
