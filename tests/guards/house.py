@@ -15,7 +15,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 TOP = Path(__file__).parents[2]
@@ -48,9 +48,7 @@ class House:
     @cached_property
     def trees(self) -> dict[str, ast.Module]:
         """The syntax tree of every module."""
-        return {
-            name: ast.parse(path.read_text(encoding="utf-8")) for name, path in self.files.items()
-        }
+        return {name: syntax_tree(path) for name, path in self.files.items()}
 
     @cached_property
     def imports(self) -> dict[str, set[str]]:
@@ -144,6 +142,16 @@ class House:
                             yield source
                 case _:
                     pass
+
+
+HOUSE = House()
+"""The house as it stands, for every guard: each file is parsed once."""
+
+
+@cache
+def syntax_tree(path: Path) -> ast.Module:
+    """The syntax tree of a file, which nobody changes."""
+    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def dotted(path: Path) -> str:

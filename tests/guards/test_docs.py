@@ -15,7 +15,7 @@ from acceptance.plan.recipe import parse_recipe
 from acquire.analyzer.profile import parse_profile
 from calibration.files.device_file import parse_device
 from calibration.standards.kit_file import parse_kit
-from tests.guards.house import House
+from tests.guards.house import HOUSE
 from tests.guards.named import missing, named
 
 TOP = Path(__file__).parents[2]
@@ -37,7 +37,6 @@ FIELD = """
     band, uncertainty floor
 """
 """The field's terms that somebody will look for."""
-HOUSE = House()
 LINK = re.compile(r"\]\(([^)#\s]+)[^)]*\)")
 TOML = re.compile(r"^ *```toml\n(.*?)^ *```", re.DOTALL | re.MULTILINE)
 BLOCKS = [

@@ -16,6 +16,7 @@ from acquire.errors import PortError
 from acquire.port.port_errors import faults_named
 from acquire.port.port_list import PortInfo, RememberedPort, list_ports
 from tests.counts import PATIENCE_S
+from tests.guards.house import syntax_tree
 
 TOP = Path(__file__).parents[2]
 PACKAGES = ("acquire", "calibration", "acceptance", "replay", "dashboard")
@@ -47,7 +48,7 @@ def test_nothing_of_os_is_used_that_windows_lacks() -> None:
         (path.relative_to(TOP).as_posix(), node.attr)
         for package in PACKAGES
         for path in (TOP / package).rglob("*.py")
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(syntax_tree(path))
         if isinstance(node, ast.Attribute)
         and isinstance(node.value, ast.Name)
         and node.value.id == "os"

@@ -6,6 +6,8 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.guards.house import syntax_tree
+
 TESTS = Path(__file__).parents[1]
 LONG_WORDS, MOST = 7, 12
 EXPECTATIONS = {"to_have_text", "to_contain_text"}
@@ -40,7 +42,7 @@ def test_whole_sentences_stand_in_few_tests() -> None:
     holding = [
         f"{path.relative_to(TESTS)}::{node.name}"
         for path in sorted(TESTS.rglob("test_*.py"))
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(syntax_tree(path))
         if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")
         if holds_a_sentence(node)
     ]

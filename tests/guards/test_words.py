@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.guards.house import syntax_tree
+
 ROOT = Path(__file__).parents[2]
 PACKAGES = ("acquire", "calibration", "acceptance", "replay", "dashboard")
 
@@ -51,7 +53,7 @@ def test_no_name_holds_a_word_of_a_private_language(package: str) -> None:
     odd = []
     for path in sorted((ROOT / package).rglob("*.py")):
         place = path.relative_to(ROOT)
-        names = [(path.stem, 0), *names_in(ast.parse(path.read_text(encoding="utf-8")))]
+        names = [(path.stem, 0), *names_in(syntax_tree(path))]
         odd += [
             f"{place}:{line} {name}"
             for name, line in names
