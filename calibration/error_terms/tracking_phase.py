@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -45,12 +46,24 @@ def phases_at_zero_hz(
     f, phasor = frequency_hz[every], tracking[every] / size[every]
     width = float(np.sqrt(12 * moment / every.size))
     fine = int(np.ceil(min(36 * f.max() / width, 2000.0)))  # 10 degrees at 0 Hz a step
-    around = np.linspace(-1, 1, 2 * fine + 1) / width
-    delays = -turn / moment / (2 * np.pi) + around
-    mean_phasors = np.array([np.mean(phasor * np.exp(2j * np.pi * f * delay)) for delay in delays])
+    delays = -turn / moment / (2 * np.pi) + np.linspace(-1, 1, 2 * fine + 1) / width
+    mean_phasors = _turned_back(f, phasor, delays)
     miss = 1 - np.abs(mean_phasors)
     if delays[np.argmin(miss)] < LEAST_DELAY_S:
         return ()
     plausible = miss <= PLAUSIBLE_FACTOR * miss.min() + UNSEEN_RIPPLE
     order = np.argsort(miss[plausible])
     return tuple(np.degrees(np.angle(mean_phasors[plausible][order])).tolist())
+
+
+def _turned_back(f: FloatArray, phasor: ComplexArray, delays: FloatArray) -> ComplexArray:
+    """The mean of the unit vectors turned back by each of many delays that are evenly spaced.
+
+    A delay is a coarse one and a fine one: two small tables of turns and one product of matrices
+    in place of a turn for each point and delay.
+    """
+    side = math.isqrt(delays.size - 1) + 1
+    coarse = np.exp(2j * np.pi * np.outer(delays[::side], f)) * phasor
+    fine = np.exp(2j * np.pi * np.outer(f, delays[:side] - delays[0]))
+    means: ComplexArray = (coarse @ fine).ravel()[: delays.size] / f.size
+    return means
