@@ -88,9 +88,9 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
     if (output := getattr(config, "workeroutput", None)) is not None:
         output["left_out"] = dict(config.stash[left_out])
         output["browser"] = config.stash[browser]
-    elif config.cache is not None:
-        config.cache.set(EXIT_STATUS, int(exitstatus))
-        config.cache.set(BROWSER, config.stash[browser])
+    elif (cache := getattr(config, "cache", None)) is not None:
+        cache.set(EXIT_STATUS, int(exitstatus))
+        cache.set(BROWSER, config.stash[browser])
 
 
 @pytest.hookimpl(optionalhook=True)

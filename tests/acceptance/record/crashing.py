@@ -1,11 +1,12 @@
 """An acceptance that is killed, or runs out of disk, at one step after another.
 
-    python tests/acceptance/record/crashing.py kill|full FOLDER
+    python tests/acceptance/record/crashing.py kill|full FOLDER STRIDE
 
 Every operation on a file is a step: opening, making a folder, renaming, removing, making it
 outlast a power cut. A child process does the same acceptance each time and ends at the next step,
 by `_exit`, as by kill -9; the file that was being written is cut in half first, as by a power cut.
 With "full" the disk refuses from that step on instead. Then what is on the disk is looked at.
+Every STRIDE-th step is tried, `kill` and `full` beginning at different ones.
 The report is set in type once: each child writes the same one. Prints one JSON line.
 """
 
@@ -150,10 +151,11 @@ def examined_condition(folder: Path, told: list[str]) -> str:
     return f"lost: {sorted(lost)}" if lost else ""
 
 
-def main(how: str, top: Path) -> None:
+def main(how: str, top: Path, stride: int) -> None:
     (top / "whole").mkdir()
     job(top / "whole", lambda _: None)  # what it loads and sets in type, every child has
-    for at in range(1, MOST_STEPS):
+    first = 1 + (how == "full") * (stride // 2)
+    for at in range(first, MOST_STEPS, stride):
         folder = top / f"step {at}"
         folder.mkdir()
         told, through = one(folder, at, how)
@@ -169,4 +171,4 @@ def main(how: str, top: Path) -> None:
 
 if __name__ == "__main__":
     with patch.object(running_acceptance, "report_files", Once()):
-        main(sys.argv[1], Path(sys.argv[2]))
+        main(sys.argv[1], Path(sys.argv[2]), int(sys.argv[3]))

@@ -19,6 +19,7 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard.acceptance_run.running_acceptance import AntennaDetails, RunningAcceptance
 from dashboard.errors import NotNowError
 from tests.acceptance.made import BEGUN, UNCHECKED_PLAN_TEXT, calibration, plan, sweeps
+from tests.counts import LONG
 
 TOP = Path(__file__).parents[3]
 SAID = AntennaDetails("weir-3", "A. Volunteer")
@@ -45,9 +46,13 @@ def keep(
 def test_killed_or_without_disk_at_any_step_there_is_a_whole_record_or_none(
     tmp_path: Path, how: str
 ) -> None:
-    """Every operation on a file, one after another; what was acknowledged is always there."""
+    """At the operations on files, one after another; what was acknowledged is always there.
+
+    `make long` ends it at every single one.
+    """
+    program = Path(__file__).with_name("crashing.py")
     done = subprocess.run(
-        [sys.executable, str(Path(__file__).with_name("crashing.py")), how, str(tmp_path)],
+        [sys.executable, str(program), how, str(tmp_path), "1" if LONG else "3"],
         env={**os.environ, "PYTHONPATH": str(TOP)},
         capture_output=True,
         text=True,

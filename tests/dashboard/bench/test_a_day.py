@@ -35,7 +35,7 @@ from dashboard.sweeping.sweep_plan import coverage_for
 from replay.virtual_bench.antenna import GOOD_SETTING
 from tests.counts import LONG, PATIENCE_S
 
-SWEEPS = 24 * 3600 * 10 if LONG else 1500
+SWEEPS = 24 * 3600 * 10 if LONG else 800
 EVERY_S = 0.1
 WARM = SWEEPS // 5
 """Sweeps until all that is bounded has filled up: averages, histories, caches."""
