@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from acquire.analyzer.curve_steps import bend, least_step, steps
 from acquire.sweep import ComplexArray, FloatArray
 
 LEAST_CHANCE = 1e-6
@@ -38,6 +39,8 @@ COARSE_DECIMALS = 4
 MOST_DIGITS, TOLERANCE = 13, 1e-4
 """Of numbers in text; with more they are as good as a double; and how far a rounded one may be off
 what it was rounded to, in last digits."""
+BESIDE = 1
+"""Points; a number may have been cut in two where a piece began."""
 MOST_PLACES = 400
 """So many runs of one length by chance, and only longer ones are looked at."""
 
@@ -83,15 +86,37 @@ def repeats(reflection: ComplexArray) -> list[Repeat]:
     for run in _runs(numbers):
         if run.length > MOST_TIMES * run.behind:
             continue  # a curve with a period
-        chance = _log_chance(numbers, run)
-        # pairs of places at which it could have been, and those right behind one another
-        anywhere = chance + 2 * np.log10(numbers.size) - np.log10(2)
-        behind = chance + np.log10(numbers.size * (run.length + 2))
-        if anywhere < np.log10(LEAST_CHANCE) or (
-            run.length >= run.behind - 2 and behind < np.log10(LEAST_CHANCE_BEHIND)
+        if _is_no_chance(numbers, run, _log_chance(numbers, run)) or (
+            # several pieces that came twice would make each other look usual
+            _is_no_chance(numbers, run, _log_chance(numbers, run, alone=True))
+            and _steps_at_its_ends(reflection, run)
         ):
             found.append(run)
     return found
+
+
+def _is_no_chance(numbers: FloatArray, run: Repeat, chance: float) -> bool:
+    """chance : the decimal logarithm of that of just these numbers."""
+    # pairs of places at which it could have been, and those right behind one another
+    anywhere = chance + 2 * np.log10(numbers.size) - np.log10(2)
+    behind = chance + np.log10(numbers.size * (run.length + 2))
+    return bool(
+        anywhere < np.log10(LEAST_CHANCE)
+        or (run.length >= run.behind - 2 and behind < np.log10(LEAST_CHANCE_BEHIND))
+    )
+
+
+def _steps_at_its_ends(reflection: ComplexArray, run: Repeat) -> bool:
+    """True where the curve steps into what came again, and out of it."""
+    begin, end = run.places[1]
+    stepped: set[int] = set()
+    for values in (reflection.real, reflection.imag):
+        with np.errstate(invalid="ignore"):  # infinity less infinity
+            bends = bend(values)
+        stepped.update(steps(bends, least_step(bends)))
+    into = begin <= BESIDE or any(abs(at - begin) <= BESIDE for at in stepped)
+    out = end >= reflection.size - BESIDE or any(abs(at - end) <= BESIDE for at in stepped)
+    return into and out
 
 
 def _numbers(reflection: ComplexArray) -> FloatArray:
@@ -143,20 +168,24 @@ def _whole_run(numbers: FloatArray, at: int, behind: int, width: int) -> Repeat:
     return Repeat(begin, behind, end - begin)
 
 
-def _log_chance(numbers: FloatArray, run: Repeat) -> float:
-    """The decimal logarithm of how likely just these numbers are the same by chance."""
+def _log_chance(numbers: FloatArray, run: Repeat, *, alone: bool = False) -> float:
+    """The decimal logarithm of how likely just these numbers are the same by chance.
+
+    alone : whether numbers beside the run that are the same as others count for nothing."""
     step = _step(numbers, float(np.abs(numbers[run.begin : run.begin + run.length]).max()))
     chance = 0.0
     for part in range(2):
         at = np.arange(run.begin, run.begin + run.length)
         of_part = int((at % 2 == part).sum())
         if of_part:
-            first, next_ = _chances(numbers, run, part, step)
+            first, next_ = _chances(numbers, run, part, step, alone=alone)
             chance += np.log10(first) + (of_part - 1) * np.log10(next_)
     return float(chance)
 
 
-def _chances(numbers: FloatArray, run: Repeat, part: int, step: float) -> tuple[float, float]:
+def _chances(
+    numbers: FloatArray, run: Repeat, part: int, step: float, *, alone: bool
+) -> tuple[float, float]:
     """How likely two numbers so far apart are the same, and how likely the next two are then.
 
     What they differ by beside the run, and at other distances, has some spread, and so has its
@@ -174,6 +203,8 @@ def _chances(numbers: FloatArray, run: Repeat, part: int, step: float) -> tuple[
     change = np.concatenate([np.diff(each) for each in differ])
     # where the curve has just that period, those as far apart tell more than all together
     beside = [differ[0]] if np.isfinite(differ[0]).sum() >= FEWEST_BESIDE else []
+    if alone:
+        return _by_spread(np.concatenate(differ), step), _by_spread(change, step)
     first = max(_chance(each, step) for each in (np.concatenate(differ), *beside))
     return first, max(_chance(change, step), *map(_share, (np.concatenate(differ), *beside)), 0.0)
 
@@ -193,10 +224,15 @@ def _step(numbers: FloatArray, size: float) -> float:
 
 
 def _chance(differ: FloatArray, step: float) -> float:
+    """How likely what has such a spread, or was so often nothing, is nothing."""
+    return max(_by_spread(differ, step), _share(differ))
+
+
+def _by_spread(differ: FloatArray, step: float) -> float:
     """How likely what has such a spread is nothing, told in such steps."""
     size = np.abs(differ[np.isfinite(differ)])
     middle = float(np.median(size)) if size.size else 0.0
-    return max(min(1.0, DENSITY * step / max(middle, DENSITY * step)), _share(differ))
+    return min(1.0, DENSITY * step / max(middle, DENSITY * step))
 
 
 def _share(differ: FloatArray) -> float:

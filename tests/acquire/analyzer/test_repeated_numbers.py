@@ -132,3 +132,11 @@ def test_one_point_told_for_all_is_doubted_as_a_whole() -> None:
     stuck = np.full(101, 0.123456 + 0.2j)
     references = ReferenceSweeps()
     assert references.suspect(request, Take(Reading(request.grid_hz(), stuck), 0.0, 1.0))[0]
+
+
+def test_two_pieces_that_came_twice_do_not_vouch_for_each_other() -> None:
+    """Each makes numbers so far apart look as if they were often the same."""
+    numbers = noisy(np.random.default_rng(4), curve(101, 9), 0.0)
+    numbers[44:48], numbers[52:56] = numbers[40:44], numbers[48:52]
+    found = repeats(numbers.view(np.complex128))
+    assert [(each.begin, each.length) for each in found] == [(40, 4), (48, 4)]
