@@ -237,8 +237,9 @@ def _is_no_number(values: FloatArray) -> NDArray[np.bool_]:
 
     Other large ones are what bytes lost on the way made; they are refused with the rest.
     """
-    size = np.abs(values)
-    stands_for_none = [np.abs(size - each) <= 1e-6 * each for each in STAND_FOR_NO_NUMBER]
+    with np.errstate(invalid="ignore"):  # a signalling nan, made by what disturbed the line
+        size = np.abs(values)
+        stands_for_none = [np.abs(size - each) <= 1e-6 * each for each in STAND_FOR_NO_NUMBER]
     return ~np.isfinite(values) | stands_for_none[0] | stands_for_none[1]
 
 

@@ -187,6 +187,21 @@ def test_scpi_s_not_a_number_is_a_point_that_was_not_measured(
     assert np.isfinite(reading.reflection).tolist() == [True, True, False, True, True]
 
 
+def test_a_signalling_nan_is_none_either_and_warns_nobody(
+    family_named: Any, wired: Any, swept: Any
+) -> None:
+    """IEEE 754-2019, 6.2.1 [memory]: its highest digit of the fraction is 0, as a lost byte may
+    leave it; arithmetic with it is an invalid operation."""
+    family = family_named("scpi-real64")
+    unit = family.unit()
+    unit.values = {4: 0.3125}
+    wire = wired(unit)
+    sound, spoilt = (bytes.fromhex(each) for each in ("3fd4000000000000", "7ff0000000000001"))
+    wire.spoil = lambda _at, reply: reply.replace(sound, spoilt)
+    reading = swept(family, wire)
+    assert np.isfinite(reading.reflection).tolist() == [True, True, False, True, True]
+
+
 @pytest.mark.parametrize("name", ["scpi-ascii", "scpi-real64"])
 @pytest.mark.parametrize("value", [9.8e37, 1e38, 1e300, -1e200])
 def test_no_other_large_number_passes_for_a_point_that_was_not_measured(
