@@ -36,7 +36,7 @@ from acceptance.catalogue.tables import (
     identity,
     summary_from_row,
 )
-from acceptance.chain.chain_folder import chain_of
+from acceptance.chain.chain_folder import chain_as_kept
 from acceptance.errors import CatalogueError, RecipeError
 from acceptance.limits.decision import State
 from acceptance.plan.recipe import NO_RECIPE, Recipe, parse_recipe
@@ -359,7 +359,7 @@ def _doubts(records: Path) -> dict[str, str]:
     """What batch and chain say against records, by their folders."""
     found = doubtful_records(records)
     if records.is_dir():
-        for name, fault in chain_of(records).faults.items():
+        for name, fault in chain_as_kept(records).faults.items():
             found[name] = f"{found[name]} {fault}" if name in found else fault
     return found
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -18,6 +19,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from acceptance.chain.kept_links import KeptLinks
 from acceptance.chain.link import Chained, ChainFindings, Link, chain_findings
 from acceptance.errors import RecordError
 from acceptance.record.acceptance_record import HEAD, as_json
@@ -56,7 +58,7 @@ def turn(records: Path) -> Iterator[Turn]:
         records.mkdir(parents=True, exist_ok=True)
         with contextlib.closing(_book(records / BOOK)) as book:
             book.execute("BEGIN IMMEDIATE")
-            mine = Turn(_next(records, *_booked(book)))
+            mine = Turn(_next(records, book))
             yield mine
             if mine.written is not None:
                 end = mine.link.sum_after(_sums_of(mine.written))
@@ -71,17 +73,31 @@ def turn(records: Path) -> Iterator[Turn]:
 
 
 def chain_of(records: Path) -> ChainFindings:
-    """What the records of a folder show of their chain. Raises RecordError without a folder."""
+    """What the records of a folder show of their chain, each read. Raises RecordError without a
+    folder."""
+    return _findings(records, trusting=False)
+
+
+def chain_as_kept(records: Path) -> ChainFindings:
+    """The same, where a record whose files have not changed since is not read again.
+
+    For a list that is shown often; what somebody is to believe is `chain_of`.
+    """
+    return _findings(records, trusting=True)
+
+
+def _findings(records: Path, *, trusting: bool) -> ChainFindings:
     if not records.is_dir():
         raise RecordError(f"There is no folder {records}. Name the one that `accept` writes to.")
-    last = 0
+    last, found = 0, None
     if (records / BOOK).is_file():
         with (
             contextlib.suppress(sqlite3.Error),
-            contextlib.closing(sqlite3.connect(f"file:{records / BOOK}?mode=ro", uri=True)) as book,
+            contextlib.closing(_opened(records / BOOK, writing=trusting)) as book,
         ):
             last, _ = _booked(book)
-    return chain_findings(_chained(records), last)
+            found = _chained(records, KeptLinks(book if trusting else None))
+    return chain_findings(_chained(records, KeptLinks(None)) if found is None else found, last)
 
 
 def delete_record(records: Path, name: str, why: str, at: datetime) -> None:
@@ -118,17 +134,24 @@ def _book(path: Path) -> sqlite3.Connection:
     return book
 
 
+def _opened(path: Path, *, writing: bool) -> sqlite3.Connection:
+    """A book that is there; nobody waits for it to be free to keep something in."""
+    mode = "rw" if writing and os.access(path, os.W_OK) else "ro"
+    return sqlite3.connect(f"file:{path}?mode={mode}", uri=True, timeout=0.0, isolation_level=None)
+
+
 def _booked(book: sqlite3.Connection) -> tuple[int, str]:
     """Number and sum of the chain's end; 0 and nothing where it was not begun."""
     row = book.execute("SELECT number, sum FROM chain").fetchone()
     return (0, "") if row is None else (int(row[0]), str(row[1]))
 
 
-def _next(records: Path, number: int, end: str) -> Link:
+def _next(records: Path, book: sqlite3.Connection) -> Link:
     """The next link, behind what was written and not booked, since its writer was killed."""
+    number, end = _booked(book)
     follower = {
         each.link.before: each
-        for each in _chained(records)
+        for each in _chained(records, KeptLinks(book))
         if each.link is not None and each.link.number > number
     }
     while (found := follower.pop(end, None)) is not None and found.link is not None:
@@ -140,15 +163,19 @@ def _sums_of(folder: Path) -> str:
     return hashlib.sha256(read_at_most(folder / CHECKSUMS, LARGEST_JSON)).hexdigest()
 
 
-def _chained(records: Path) -> list[Chained]:
+def _chained(records: Path, kept: KeptLinks) -> list[Chained]:
     """The records of a folder, and the stubs; what is none, or cannot be read, is passed over."""
     found: list[Chained] = []
     with contextlib.suppress(OSError):
         for path in sorted(records.iterdir()):
             if path.name.startswith(".") or path.is_symlink() or not path.is_dir():
                 continue
-            one = _read(path)
+            stamp = _stamp(path)
+            one = kept.of(path.name, stamp)
+            if one is None and (one := _read(path)) is not None:
+                kept.keep(stamp, one)
             found += [] if one is None else [one]
+    kept.write()
     there = {each.sums for each in found}
     if (records / STUBS).is_dir():
         for path in sorted((records / STUBS).glob("*.json")):
@@ -156,6 +183,19 @@ def _chained(records: Path) -> list[Chained]:
             if stub is not None and stub.sums not in there:
                 found.append(stub)
     return found
+
+
+def _stamp(folder: Path) -> str:
+    """What changes when a record's head or its sums do: size and times of both files.
+
+    The time of the last change of a file's entry is one of them; on POSIX nobody can set it back.
+    """
+    found = []
+    for name in (HEAD, CHECKSUMS):
+        with contextlib.suppress(OSError):
+            of = (folder / name).lstat()
+            found.append(f"{name} {of.st_size} {of.st_mtime_ns} {of.st_ctime_ns}")
+    return "\n".join(found)
 
 
 def _read(folder: Path) -> Chained | None:

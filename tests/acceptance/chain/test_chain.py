@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import multiprocessing
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
@@ -16,8 +18,9 @@ import pytest
 
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
-from acceptance.chain.chain_folder import BOOK, chain_of, delete_record, turn
-from acceptance.chain.link import Link, linked
+from acceptance.chain import chain_folder
+from acceptance.chain.chain_folder import BOOK, chain_as_kept, chain_of, delete_record, turn
+from acceptance.chain.link import Chained, Link, linked
 from acceptance.errors import RecordError
 from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.acceptance_record import Acceptance, Record
@@ -278,3 +281,53 @@ def test_what_is_no_record_is_passed_over(folders: list[Path], content: bytes) -
     (records / "deleted").mkdir()
     (records / "deleted" / "odd.json").write_bytes(content)
     assert chain_of(records).holds
+
+
+def counted_reads(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The names of the records that are read from now on."""
+    read = chain_folder._read
+    names: list[str] = []
+
+    def noted(folder: Path) -> Chained | None:
+        names.append(folder.name)
+        return read(folder)
+
+    monkeypatch.setattr(chain_folder, "_read", noted)
+    return names
+
+
+def test_a_list_reads_again_only_what_has_changed(
+    folders: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    records = folders[0].parent
+    chain_as_kept(records)
+    names = counted_reads(monkeypatch)
+    assert chain_as_kept(records) == chain_of(records)
+    assert names == [each.name for each in sorted(folders)]  # by the second alone
+    names.clear()
+    write(records, 6)
+    assert names == []  # the next link asks for none that is known
+    head = folders[2] / "record.json"
+    head.write_bytes(head.read_bytes().replace(b"weir-3", b"weir-8"))
+    assert folders[2].name in chain_as_kept(records).faults
+    assert folders[2].name in names
+    shutil.rmtree(folders[1])
+    found = chain_as_kept(records)
+    assert found == chain_of(records)
+    assert not found.holds
+
+
+def test_a_book_that_another_holds_or_that_is_damaged_is_done_without(folders: list[Path]) -> None:
+    records = folders[0].parent
+    with turn(records):
+        assert chain_as_kept(records).holds
+    with contextlib.closing(sqlite3.connect(records / BOOK)) as book:
+        book.execute("DROP TABLE IF EXISTS kept")
+        book.execute("CREATE TABLE kept (name TEXT)")
+        book.execute("INSERT INTO kept VALUES ('odd')")
+        book.commit()
+    assert chain_as_kept(records).holds
+    (records / BOOK).write_bytes(b"no database")
+    assert chain_as_kept(records).holds
+    (records / BOOK).unlink()
+    assert chain_as_kept(records).holds
