@@ -4,6 +4,7 @@ and the way from there to a verdict, which is the program's own."""
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -11,19 +12,25 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from acceptance.bands.load import load_bands
-from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.acceptance_plan import FINISHED, Plan
 from acceptance.plan.load import load_presets
 from acceptance.plan.plan_file import parse_plan
+from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.check_after_sweep import ChecksAfterSweep, StandardCheck
+from acceptance.record.examination import examine
+from acceptance.record.plan_requirements import sign_off
 from acceptance.verdict.judged_sweep import judged_sweep
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep, SweepRequest
 from calibration.capture.averaging import average
 from calibration.capture.standard_capture import StandardCapture, StandardReading
 from calibration.files.store import load_kit
+from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration, calibrate
 from calibration.plane.reference_plane import CONNECTOR, ReferencePlane
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
+from calibration.verification.check_piece import PieceReading
 from calibration.verification.reading_budget import ReadingBudget
 from replay.virtual_analyzer.receiver import Receiver, Sweeping
 from replay.virtual_bench.standards import KITS, OPEN_CONNECTOR, Device, hidden_load
@@ -40,6 +47,8 @@ TURNS = 12
 phase, one of them profits most."""
 WIDE = SweepRequest(700e6, 2800e6, 421)
 """5 MHz a step."""
+MOST_ASKED = 4
+"""So often a person connects a standard that is refused, and then gives up."""
 DEFAULT_ASSUMPTIONS = Assumptions()
 SOURCE = Source("port", "analyzer of the benchmark", "prompted-pairs", "/dev/ttyACM0")
 BEGUN = datetime(2026, 11, 30, 9, 0, tzinfo=UTC)
@@ -211,6 +220,40 @@ class Bench:
             software="benchmark",
         )
 
+    def guided(
+        self,
+        put_on: Mapping[str, Sequence[Device]] | None = None,
+        past: Sequence[Calibration] = (),
+        *,
+        kit: Kit | None = None,
+        skips: bool = False,
+    ) -> Calibration:
+        """Calibrate as `calibrate` leads through it, held against what is kept of this bench.
+
+        put_on : what was on each time a standard was asked for; the last one stays on for more.
+        past : earlier calibrations. skips : what may be left out is left out.
+        Raises CalibrationError where a standard is refused again and again.
+        """
+        own = self.kit() if kit is None else kit
+        span = (self.request.start_hz, self.request.stop_hz)
+        session = CalibrationSession(own, (self.request,), (span,), past=past)
+        asked: Counter[str] = Counter()
+        while (step := session.state.step) is not None:
+            if step.optional and skips:
+                session.skip()
+                continue
+            name = step.standard
+            pieces = (put_on or {}).get(name) or (self.truth[name],)
+            piece = pieces[min(asked[name], len(pieces) - 1)]
+            asked[name] += 1
+            session.begin()
+            for sweep in itertools.islice(self.sweeping(piece), 60):
+                if session.add(sweep).phase != "capturing":
+                    break
+            if session.refusal is not None and asked[name] > MOST_ASKED:
+                raise session.refusal
+        return session.finish(self.now, "benchmark")
+
     def verdict(
         self,
         calibration: Calibration,
@@ -233,6 +276,38 @@ class Bench:
             plan=wanted() if plan is None else plan,
         )
         return found.decided
+
+    def accepted(
+        self,
+        calibration: Calibration,
+        antenna: Device,
+        put_back: Device,
+        *,
+        plan: Plan | None = None,
+        piece: PieceReading | None = None,
+    ) -> Verdict:
+        """Sweep the antenna and put a standard back, as `accept` does, and sign it off.
+
+        put_back : what is on when the standard is asked for. piece : the check piece's latest
+        reading. Raises RecordError where that cannot be signed off, CalibrationError where what
+        was put back is no standard.
+        """
+        asked = wanted() if plan is None else plan
+        swept = tuple(itertools.islice(self.sweeping(antenna), asked.sweeps))
+        checked = tuple(itertools.islice(self.sweeping(put_back), 2))
+        acceptance = Acceptance(
+            "benchmark",
+            asked,
+            calibration,
+            DEFAULT_ASSUMPTIONS,
+            swept[0].taken_at,
+            "benchmark",
+            conditions=(Condition(FINISHED, swept),),
+            check_piece=piece,
+            after_sweep=ChecksAfterSweep((StandardCheck(checked),)),
+        )
+        (found,) = examine(sign_off(acceptance, self.now)).conditions
+        return found.verdict
 
 
 Judging = Callable[[Antenna], Verdict]

@@ -7,14 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from acceptance.plan.acceptance_plan import Plan
+from acceptance.plan.acceptance_plan import FINISHED, Plan
+from acceptance.record.acceptance_record import Acceptance, Condition
+from acceptance.record.examination import examine
 from acceptance.verdict.judged_sweep import corrected_file
 from acceptance.verdict.plan_verdict import Verdict
-from acquire.sweep import ComplexArray, FloatArray, Plane, Source
+from acquire.sweep import ComplexArray, FloatArray, Plane, Source, Sweep
 from acquire.touchstone.reader import parse_touchstone
 from benchmarks.false_passes.bench import DEFAULT_ASSUMPTIONS, Antenna, Bench, Judging, wanted
+from benchmarks.false_passes.cables import narrow
 from benchmarks.false_passes.situation import Situation
 from calibration.plane.reference_plane import CONNECTOR
+from calibration.standards.stated_load import require_stated_load
 from calibration.uncertainty.budget import Assumptions
 from replay.virtual_bench.standards import Device
 
@@ -49,11 +53,39 @@ def file_of(
         def verdict_of(antenna: Antenna) -> Verdict:
             text = writing(bench, device(antenna).reflection(bench.frequency_hz))
             data = parse_touchstone(text.encode(), "antenna.s1p")
+            require_stated_load(assumptions.load_db, assumptions.load_source)
             return (
-                corrected_file(data.reading, assumptions, plane, FILE)
+                corrected_file(data.reading, assumptions, plane, FILE, data.doubts)
                 .judged(CONNECTOR, plan())
                 .decided
             )
+
+        return verdict_of
+
+    return begin
+
+
+def imported(writing: Writing, plane: Plane = Plane.CONNECTOR) -> Callable[[Bench], Judging]:
+    """Take a file in as a record, as `import` does."""
+
+    def begin(bench: Bench) -> Judging:
+        def verdict_of(antenna: Antenna) -> Verdict:
+            text = writing(bench, antenna.reflection(bench.frequency_hz))
+            data = parse_touchstone(text.encode(), "antenna.s1p")
+            reading = data.reading
+            sweep = Sweep(reading.frequency_hz, reading.reflection, plane, bench.now, 1, FILE, ())
+            acceptance = Acceptance(
+                "benchmark",
+                wanted(),
+                None,
+                DEFAULT_ASSUMPTIONS,
+                bench.now,
+                "benchmark",
+                conditions=(Condition(FINISHED, (sweep,), doubts=data.doubts),),
+                accepted_at=bench.now,
+                kind="imported",
+            )
+            return examine(acceptance).conditions[0].verdict
 
         return verdict_of
 
@@ -73,6 +105,11 @@ def decibels_called_linear(bench: Bench, reflection: ComplexArray) -> str:
     """Decibels and degrees under a header that says linear magnitude."""
     level = 20 * np.log10(np.abs(reflection))
     return "# Hz S MA R 50\n" + rows(bench.frequency_hz, level, np.degrees(np.angle(reflection)))
+
+
+def parts_called_angles(bench: Bench, reflection: ComplexArray) -> str:
+    """Real and imaginary parts under a header that says magnitude and angle."""
+    return ri(bench, reflection, "# Hz S MA R 50\n")
 
 
 def by_a_load(size: float) -> Writing:
@@ -103,6 +140,17 @@ def cut_short(bench: Bench, reflection: ComplexArray) -> str:
 def all_zero(bench: Bench, reflection: ComplexArray) -> str:
     """Nothing but zeros, as an analyzer writes that was not read."""
     return ri(bench, np.zeros_like(reflection))
+
+
+def zero_here_and_there(bench: Bench, reflection: ComplexArray) -> str:
+    """Points that were not read are written as 0."""
+    f = bench.frequency_hz
+    return ri(bench, np.where(np.abs(f - 2600e6) < 20e6, 0, reflection))
+
+
+def next_to_nothing(bench: Bench, reflection: ComplexArray) -> str:
+    """90 dB everywhere: one standard was measured twice, and what was on was that one."""
+    return ri(bench, np.full_like(reflection, 10 ** (-90 / 20)))
 
 
 def twice(bench: Bench, reflection: ComplexArray) -> str:
@@ -158,13 +206,29 @@ SITUATIONS = (
     Situation(
         "a file of raw readings that says so",
         file_of(raw, plane=Plane.RAW),
-        note="readings are raw",
+    ),
+    Situation(
+        "a file of raw readings that says so, taken in as a record", imported(raw, Plane.RAW)
+    ),
+    Situation("a file of real and imaginary parts called angles", file_of(parts_called_angles)),
+    Situation(
+        "a file of real and imaginary parts called angles, taken in as a record",
+        imported(parts_called_angles),
     ),
     Situation("a file of decibels called linear", file_of(decibels_called_linear)),
     Situation("a file in Hz that says MHz", file_of(in_gigahertz)),
     Situation("a file referred to 75 ohm", file_of(of_75_ohm)),
     Situation("a file cut short in the middle of a row", file_of(cut_short)),
     Situation("a file of nothing but zeros, wide", file_of(all_zero)),
+    Situation(
+        "a file of nothing but zeros, no wider than the band", file_of(all_zero), bench=narrow
+    ),
+    Situation("a file with zeros for points not read", file_of(zero_here_and_there)),
+    Situation(
+        "a file of 90 dB everywhere, no wider than the band",
+        file_of(next_to_nothing),
+        bench=narrow,
+    ),
     Situation("a file that holds its sweep twice", file_of(twice)),
     Situation(
         "a file corrected with an 18 dB load, behind the 26 dB that is assumed",
@@ -180,6 +244,16 @@ SITUATIONS = (
         unseen="whether what is stated is true, no reading shows; a known device measured back "
         "does",
     ),
+    Situation(
+        "a file whose load is stated as 8 dB",
+        file_of(by_a_load(0.398), assumptions=Assumptions(load_db=8.0)),
+        8.0,
+    ),
+    Situation(
+        "a file whose load is stated as 60 dB, from nowhere",
+        file_of(by_a_load(0.05), assumptions=Assumptions(load_db=60.0)),
+        9.5,
+    ),
     Situation("a plan with vswr = 10 for a return loss of 10 dB", with_plan("vswr = 10"), 5.0),
     Situation(
         "a plan with return_loss_db = 1.5 for a VSWR of 1.5", with_plan("return_loss_db = 1.5"), 5.0
@@ -190,6 +264,12 @@ SITUATIONS = (
     Situation(
         "a plan without a guard band, 9.85 dB antenna",
         with_plan(head='guard = "none"'),
+        9.85,
+        note="a pass is unguarded",
+    ),
+    Situation(
+        "a plan with a guard band of 0.2, 9.85 dB antenna",
+        with_plan(head="guard = 0.2"),
         9.85,
         note="a pass is unguarded",
     ),

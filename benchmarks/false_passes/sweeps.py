@@ -16,6 +16,7 @@ from benchmarks.false_passes.bench import (
     Behind,
     Bench,
     Judging,
+    Loose,
     Ohms,
 )
 from benchmarks.false_passes.cables import narrow
@@ -27,6 +28,8 @@ NO_CHECK = (
     "what has changed since the calibration leaves no trace in a reading by itself; a standard put "
     "back, or a plan that wants one, finds it"
 )
+
+ACCEPTED = ", check after the sweep"
 
 
 def cable_of(more_db: float) -> Callable[[Bench], None]:
@@ -60,6 +63,45 @@ def changed(change: Callable[[Bench], None], *, put_back: str = "") -> Callable[
         return lambda antenna: bench.verdict(calibration, antenna)
 
     return begin
+
+
+def checked_after(
+    change: Callable[[Bench], None],
+    *,
+    put_back: str = "short",
+    nut: Callable[[Device], Device] = lambda device: device,
+) -> Callable[[Bench], Judging]:
+    """Something changes after the calibration, and `accept` asks for a standard at its end.
+
+    put_back : which one is put back. nut : what the change does to whatever is on.
+    """
+
+    def begin(bench: Bench) -> Judging:
+        calibration = bench.calibration()
+        change(bench)
+        standard = nut(bench.truth[put_back])
+        return lambda antenna: bench.accepted(calibration, nut(antenna), standard)
+
+    return begin
+
+
+def unchanged(bench: Bench) -> None:
+    """Nothing of the bench itself changes."""
+    del bench
+
+
+def by_another_cable(bench: Bench) -> Judging:
+    """The calibration is that of another cable, of the same analyzer."""
+    calibration = bench.calibration()
+    bench.port.cable = replace(bench.port.cable, loss_db=1.1, delay_s=1.1e-9)
+    short = bench.truth["short"]
+    return lambda antenna: bench.accepted(calibration, antenna, short)
+
+
+def left_on(bench: Bench) -> Judging:
+    """The antenna is still on when the standard is asked for."""
+    calibration = bench.calibration()
+    return lambda antenna: bench.accepted(calibration, antenna, antenna)
 
 
 def only(device: Device) -> Callable[[Bench], Judging]:
@@ -197,6 +239,29 @@ SITUATIONS = (
         7.0,
         unseen=NO_CHECK,
     ),
+    Situation(f"test cable exchanged, 0.7 dB lossier{ACCEPTED}", checked_after(cable_of(0.7)), 9.4),
+    Situation(f"test cable exchanged, 2.7 dB lossier{ACCEPTED}", checked_after(cable_of(2.7)), 7.0),
+    Situation(
+        f"test cable exchanged, 0.7 dB lossier{ACCEPTED}, by the open",
+        checked_after(cable_of(0.7), put_back="open"),
+        9.4,
+    ),
+    Situation(
+        f"nut at the test cable's far end loose by 0.8 nH since{ACCEPTED}",
+        checked_after(unchanged, nut=lambda device: Loose(device, 0.8e-9)),
+    ),
+    Situation(
+        f"tracking drifted by 8 % in 8 hours{ACCEPTED}",
+        checked_after(drifted),
+        bench=lambda seed: Bench(seed, drift_per_hour=0.01),
+    ),
+    Situation(f"calibration of another cable{ACCEPTED}", by_another_cable, 9.4),
+    Situation(
+        f"load put back in the short's place, cable 2.7 dB lossier{ACCEPTED}",
+        checked_after(cable_of(2.7), put_back="load"),
+        7.0,
+    ),
+    Situation(f"antenna left on when the short is asked for{ACCEPTED}", left_on),
     Situation("calibration of another analyzer", by_another_analyzer),
     Situation("the analyzer's own correction switched on since", corrects_itself),
     Situation("a recording played in place of the port", replayed, note="replay of a recording"),

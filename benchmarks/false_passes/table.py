@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from benchmarks.false_passes import cables, files, standards, sweeps
+from benchmarks.false_passes import cables, files, histories, standards, sweeps
 from benchmarks.false_passes.bench import TURNS
 from benchmarks.false_passes.situation import Outcome, Situation
 
@@ -12,6 +12,7 @@ SEEDS = 20
 
 ALL: tuple[Situation, ...] = (
     *standards.SITUATIONS,
+    *histories.SITUATIONS,
     *cables.SITUATIONS,
     *sweeps.SITUATIONS,
     *files.SITUATIONS,
