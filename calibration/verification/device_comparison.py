@@ -84,7 +84,8 @@ class Verification:
     def passed(self) -> bool:
         """True where the device agrees: see `agrees`, and of a second load `TwoLoads.agree`."""
         if self.two_loads is not None:
-            return self.two_loads.agree(self.difference)
+            measured = np.isfinite(self.difference)
+            return self.two_loads.agree(np.where(measured, self.reflection, np.nan))
         return agrees(self.normalised)
 
     @property

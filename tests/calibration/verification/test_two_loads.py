@@ -12,6 +12,8 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from acquire.sweep import ComplexArray, Plane, Source, Sweep
 from calibration.calibration_budget import budget_of
@@ -23,7 +25,12 @@ from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.device_comparison import Verification, verify
 from calibration.verification.residual_bounds import bound_by
-from calibration.verification.two_loads import FOUND_SHARE, WORSE_BY
+from calibration.verification.two_loads import (
+    FOUND_SHARE,
+    WORSE_BY,
+    TwoLoads,
+    smallest_within,
+)
 from calibration.verification.verification_device import SmallLoad
 from tests.calibration.verification.two_load_benches import SHAPES, SWEEPS, TwoLoadBench
 from tests.counts import LONG, QUICK
@@ -178,6 +185,50 @@ def test_a_bound_is_the_difference_and_all_that_the_other_load_may_reflect(kit: 
         size = load.size(seen.reflection)
         assert (size >= np.minimum(seen.difference + seen.stated, 10 ** (-26 / 20)) - 1e-9).all()
         assert (size >= np.abs(first) - 1e-3).all(), "the truth is within what is proven"
+
+
+@given(st.integers(0, 10_000), st.integers(2, 8))
+def test_the_smallest_number_in_every_disc_is_the_one_that_a_fine_grid_finds(
+    seed: int, discs: int
+) -> None:
+    rng = np.random.default_rng(seed)
+    middles = rng.normal(size=discs) + 1j * rng.normal(size=discs)
+    shared = complex(*rng.normal(size=2))
+    radii = np.abs(middles - shared) + rng.uniform(0.05, 0.5, discs)
+    found = smallest_within(middles, radii)
+    reach = np.linspace(-4, 4, 401)
+    grid = reach[:, None] + 1j * reach
+    away = np.abs(grid[..., None] - middles)
+    step = 0.02
+    assert found <= np.abs(grid[(away <= radii).all(axis=-1)]).min() + 1e-6
+    assert found >= np.abs(grid[(away <= radii + step).all(axis=-1)]).min() - step
+
+
+def test_no_number_lies_in_discs_that_do_not_meet() -> None:
+    assert smallest_within(np.array([1 + 0j, -1 + 0j]), np.array([0.9, 0.9])) == np.inf
+    assert smallest_within(np.array([1 + 0j, -1 + 0j]), np.array([1.1, 1.1])) == 0
+    assert smallest_within(np.array([3j]), np.array([1.0])) == pytest.approx(2)
+
+
+@pytest.mark.parametrize("joint", [0.001, 0.003, 0.01])
+@pytest.mark.parametrize("stated_db", [(46.0, 46.0), (40.0, 46.0), (36.0, 46.0)])
+def test_honest_pairs_agree_whatever_the_joints_are_beside_the_loads(
+    joint: float, stated_db: tuple[float, float]
+) -> None:
+    """From joints far smaller than the loads to ones that are the larger."""
+    rng = np.random.default_rng(int(1e4 * joint))
+    a, b = (10 ** (-each / 20) * np.ones(F.size) for each in stated_db)
+    making = joint * F / 1e9
+    sigma = np.hypot(making, 3e-4)
+    pair = TwoLoads(a, b, 0 * a, sigma, a + b + 3 * sigma, sigma)
+    disagreed = 0
+    for _ in range(BENCHES):
+        shape = rng.choice(["resistor", *RINGS])
+        apart = reflects(stated_db[0], shape, rng) - reflects(stated_db[1], shape, rng)
+        real, imaginary = 3e-4 * rng.standard_normal((2, F.size))
+        apart += making * complex(*rng.standard_normal(2)) + real + 1j * imaginary
+        disagreed += not pair.agree(apart)
+    assert disagreed <= (0.06 * BENCHES if LONG else MOST)
 
 
 def test_the_answer_is_kept_with_the_device() -> None:
