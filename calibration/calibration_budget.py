@@ -18,14 +18,9 @@ from calibration.error_terms.interpolation import (
 )
 from calibration.error_terms.one_port import ErrorTerms
 from calibration.one_port_calibration import Calibration
-from calibration.standards.standard import (
-    CoefficientStandard,
-    DataStandard,
-    IdealStandard,
-    Standard,
-)
+from calibration.standards.definition import definition_of
+from calibration.standards.standard import CoefficientStandard, Standard
 from calibration.uncertainty.budget import (
-    DEFAULT_LOAD_DB,
     Assumptions,
     Budget,
     Contribution,
@@ -128,45 +123,31 @@ def _definitions(
     for name, weight in basis.weights.items():
         standard = basis.standards[name]
         stated = stated_db if name == "load" else None  # of any other load nobody said anything
-        origin: Origin = "assumed"
-        if isinstance(standard, DataStandard):
-            known = standard.error_at(frequency)
-            size = np.full(frequency.shape, assumptions.data_error) if known is None else known
-            origin = "assumed" if known is None else "stated"
-            words = f"data good to {size.max():.2g} {origin}"
-        elif standard.kind == "load":
-            decibels = DEFAULT_LOAD_DB if stated is None else stated
-            size = np.full(frequency.shape, 10 ** (-decibels / 20))
-            origin = "assumed" if stated is None else "stated"
-            words = f"{decibels:g} dB {origin}, phase unknown"
-        else:
-            ideal = isinstance(standard, IdealStandard)
-            offset_ps = assumptions.ideal_offset_ps if ideal else assumptions.modelled_offset_ps
-            turn = np.minimum(4 * np.pi * frequency * offset_ps * 1e-12, np.pi)
-            words = f"{'called ideal' if ideal else 'modelled'}, plane known to {offset_ps:g} ps"
+        known = definition_of(standard, frequency, assumptions, stated)
+        size = known.size
+        if known.turn is not None:
             # A exp(j turn) - A = A (j sin(turn) - (1 - cos(turn))): across what it reflects, and
             # the little that is along it is bounded with the rest
-            across = np.where(turn < np.pi / 2, np.sin(turn), 1.0)
-            turned = 1j * across * basis.actual[name] * weight
+            across = np.where(known.turn < np.pi / 2, np.sin(known.turn), 1.0)
             found.append(
                 Contribution(
                     f"the {name}'s plane",
-                    origin,
-                    words,
+                    known.origin,
+                    known.words,
                     True,
-                    turned,
+                    1j * across * basis.actual[name] * weight,
                     "open and short",
                     part="definition",
                     direction_known=True,
                 )
             )
-            size = np.hypot(1 - np.cos(turn), assumptions.definition_floor)
+            size = np.hypot(1 - np.cos(known.turn), known.size)
         cause = "the load" if standard.kind == "load" else "open and short"
         found.append(
             Contribution(
                 f"the {name}'s definition",
-                origin,
-                words,
+                known.origin,
+                known.words,
                 True,
                 size * weight,
                 cause,

@@ -27,9 +27,9 @@ from calibration.capture.neighbour_mean import largest_mean
 from calibration.capture.standard_capture import StandardReading
 from calibration.error_terms.one_port import ErrorTerms, correct, solve
 from calibration.errors import CalibrationError
+from calibration.standards.definition import definition_of
 from calibration.standards.kit import Kit
-from calibration.standards.standard import DataStandard, IdealStandard, Standard
-from calibration.uncertainty.budget import DEFAULT_LOAD_DB, Assumptions
+from calibration.uncertainty.budget import Assumptions
 from calibration.uncertainty.error_sum import RADIAL_95, radius_95
 from calibration.uncertainty.sensitivity import EXACT_STANDARDS, lagrange
 
@@ -74,29 +74,6 @@ class Disagreement:
         )
 
 
-def definition_error(
-    standard: Standard,
-    frequency_hz: FloatArray,
-    assumptions: Assumptions,
-    load_db: float | None = None,
-) -> FloatArray:
-    """How far a standard may be from its definition, linear, shape (points,).
-
-    load_db : a load's return loss, dB, where it is stated. The same figures as the budget's.
-    """
-    if isinstance(standard, DataStandard):
-        known = standard.error_at(frequency_hz)
-        return np.full(frequency_hz.shape, assumptions.data_error) if known is None else known
-    if standard.kind == "load":
-        decibels = DEFAULT_LOAD_DB if load_db is None else load_db
-        return np.full(frequency_hz.shape, 10 ** (-decibels / 20))
-    ideal = isinstance(standard, IdealStandard)
-    offset_ps = assumptions.ideal_offset_ps if ideal else assumptions.modelled_offset_ps
-    turn = np.minimum(2 * np.pi * frequency_hz * offset_ps * 1e-12, np.pi / 2)
-    size: FloatArray = np.hypot(2 * np.sin(turn), assumptions.definition_floor)
-    return size
-
-
 def disagreement(
     kit: Kit,
     readings: Mapping[str, StandardReading],
@@ -114,9 +91,9 @@ def disagreement(
     actual = {name: kit.standards[name].reflection(f) for name in names}
     stated = np.array(
         [
-            definition_error(
+            definition_of(
                 kit.standards[name], f, assumptions, _stated_db(kit, name, assumptions)
-            )
+            ).bound
             for name in names
         ]
     )
@@ -170,7 +147,7 @@ def loads_words(
             return " ".join(sentences)
         at_nothing = np.abs([each[0] for each in lagrange(without, actual).values()])
         unsure = sum(
-            weight * definition_error(kit.standards[name], f, assumptions)
+            weight * definition_of(kit.standards[name], f, assumptions).bound
             for weight, name in zip(at_nothing, rest, strict=True)
         )
         solved = np.abs(correct(without, readings[loads[0]].reflection))

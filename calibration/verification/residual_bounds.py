@@ -24,6 +24,9 @@ sqrt(2) B, the parallelogram law]. One offset short sees one phase at each frequ
 neighbours within 5 % of the frequency help, where the residuals hardly change and the phase
 behind a long line does; an offset short and an offset open see two at every frequency.
 
+The planes of open and short have a known direction, and what is proven of them keeps it
+(`calibration.uncertainty.known_directions`); the ring above takes their place where it is less.
+
 **One of the calibration's own standards** bounds drift, never a definition.
 
 What was assumed or stated is replaced by what was proven where that is less: all are bounds, and
@@ -52,6 +55,7 @@ from calibration.error_terms.interpolation import same_grid
 from calibration.errors import CalibrationError
 from calibration.uncertainty.budget import Budget, Contribution, Part
 from calibration.uncertainty.interval import radius
+from calibration.uncertainty.known_directions import proven_along
 from calibration.verification.device_comparison import Verification
 from calibration.verification.two_loads import with_bound
 from calibration.verification.verification_device import OwnStandard
@@ -153,6 +157,15 @@ def _full(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> 
     size = np.array([np.abs(one.reflection) for one in seen])
     phase = np.array([np.angle(one.reflection) for one in seen])
     known, refutes = _phase_known(seen), _refuted(seen)
+    refuted = refutes.any(axis=0)
+    by_direction = proven_along(
+        members,
+        np.array([one.reflection for one in seen]),
+        np.where(known & ~refuted, difference_bound, np.nan),
+        f"{_devices(seen)}, {by}",
+    )
+    budget = _in_place_of(budget, members, by_direction)
+    members = list(by_direction)
     # |a + b G| <= proven / |G|, and what holds of |b| |G| is larger by 1 / |G| of |b|
     bound = together_from(
         budget.frequency_hz,
@@ -165,7 +178,6 @@ def _full(budget: Budget, seen: Sequence[Verification], part: Part, by: str) -> 
         for each in members
     ]
     less = bound < TWO_PHASORS_SHARE * np.sqrt(np.square(most).sum(axis=0) / 2)
-    refuted = refutes.any(axis=0)
     bounded = np.isfinite(bound)
     replaced = bounded & (refuted | less)
     # too few phases to bound it, and more than the budget allows: it is at least what was seen
@@ -257,8 +269,22 @@ def _refuted(seen: Sequence[Verification]) -> NDArray[np.bool_]:
 
 
 def _words(seen: Sequence[Verification], sizes: FloatArray, by: str) -> str:
-    devices = " and ".join(one.device.name for one in seen)
-    return f"at most {sizes.max(initial=0):.2g}, proven by the {devices}, {by}"
+    return f"at most {sizes.max(initial=0):.2g}, proven by the {_devices(seen)}, {by}"
+
+
+def _devices(seen: Sequence[Verification]) -> str:
+    return " and ".join(one.device.name for one in seen)
+
+
+def _in_place_of(
+    budget: Budget, members: Sequence[Contribution], new: Sequence[Contribution]
+) -> Budget:
+    """The budget with each member's successor in its place; itself where all stay."""
+    by_member = {id(old): one for old, one in zip(members, new, strict=True) if old is not one}
+    if not by_member:
+        return budget
+    listed = tuple(by_member.get(id(each), each) for each in budget.contributions)
+    return dataclasses.replace(budget, contributions=listed)
 
 
 def _with(

@@ -17,10 +17,10 @@ from calibration.files.calibration_file import calibration_text, parse_calibrati
 from calibration.files.store import load_kit
 from calibration.standards.agreement import (
     Disagreement,
-    definition_error,
     disagreement,
     loads_words,
 )
+from calibration.standards.definition import definition_of
 from calibration.standards.kit import Kit
 from calibration.standards.standard import CoefficientStandard, IdealStandard, Standard
 from calibration.uncertainty.budget import Assumptions
@@ -138,7 +138,7 @@ def test_the_bounds_are_those_of_the_budget() -> None:
     budget = budget_of(made, Assumptions())
     for name, standard in made.kit.standards.items():
         stated = 26.0 if name == "load" else None
-        error = definition_error(standard, here.f, Assumptions(), stated)
+        error = definition_of(standard, here.f, Assumptions(), stated).bound
         (part,) = [each for each in budget.contributions if each.name == f"the {name}'s definition"]
         ratio = np.abs(part.coefficients) / error
         assert np.ptp(ratio / ratio.max(axis=1, keepdims=True), axis=1).max() < 1
@@ -170,5 +170,5 @@ def test_what_was_accepted_once_loads_with_a_warning() -> None:
 
 def test_an_ideal_open_may_lie_further_off_than_a_modelled_one() -> None:
     f = np.array([1e9])
-    ideal = definition_error(IdealStandard(kind="open"), f, Assumptions())
-    assert ideal > definition_error(CoefficientStandard(kind="open"), f, Assumptions())
+    ideal = definition_of(IdealStandard(kind="open"), f, Assumptions()).bound
+    assert ideal > definition_of(CoefficientStandard(kind="open"), f, Assumptions()).bound

@@ -295,3 +295,43 @@ def test_a_verification_on_another_grid_is_refused() -> None:
     )
     with pytest.raises(CalibrationError, match="second load was measured at other frequencies"):
         bound_by(other, [seen])
+
+
+def line_short(delay_ps: float) -> tuple[CertifiedDevice, ComplexArray]:
+    """A short behind a line that a laboratory knows to 0.002."""
+    true = -np.exp(-4j * np.pi * FREQUENCY_HZ * delay_ps * 1e-12)
+    return CertifiedDevice("offset short", Reading(FREQUENCY_HZ, true), 0.002), true
+
+
+def test_what_is_proven_of_a_plane_keeps_its_direction() -> None:
+    """A ring in its place would make a shift of phase a shift of size."""
+    bench = bench_of(11, LOAD_40, kit="ideal", offset_ps=0.5)
+    budget = budget_of(bench.calibration, bench.stated(40.0))
+    found = bound_by(budget, [measured(bench, budget, *line_short(60.0))])
+    planes = [each for each in found.contributions if each.name.endswith("plane")]
+    assert {each.name for each in planes} == {"the open's plane", "the short's plane"}
+    assert all(each.direction_known for each in planes)
+    assert {"measured"} == {each.origin for each in planes}
+    assert all("offset short, measured back" in each.words for each in planes)
+    for turn in (0.0, 1.0, 2.0):
+        reading = np.full(POINTS, 0.7 * np.exp(1j * turn))
+        share = interval(found, reading).upward / interval(budget, reading).upward
+        if turn == 0:  # there a plane's error moves no size, and a ring would
+            np.testing.assert_allclose(share, 1, atol=0.01)
+        else:
+            assert (share[FREQUENCY_HZ > 1.5e9] < 0.75).all()
+            assert (share <= 1 + 1e-12).all()
+
+
+def test_the_truth_stays_inside_what_a_known_direction_proves() -> None:
+    rng = np.random.default_rng(12)
+    inside = 0
+    for seed in range(BENCHES):
+        bench = bench_of(seed, LOAD_40, kit="ideal", offset_ps=rng.uniform(0.5, 8.0))
+        budget = budget_of(bench.calibration, bench.stated(40.0))
+        found = bound_by(budget, [measured(bench, budget, *line_short(60.0))])
+        true = np.full(POINTS, 0.7 * np.exp(2j * np.pi * rng.uniform()))
+        uncertainty = interval(found, bench.read(true))
+        at = rng.integers(POINTS)
+        inside += uncertainty.low[at] <= np.abs(true[at]) <= uncertainty.high[at]
+    assert inside >= ENOUGH
