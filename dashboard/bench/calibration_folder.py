@@ -22,8 +22,9 @@ def keep(calibration: Calibration, folder: Path) -> Path:
 def words(calibration: Calibration, path: Path | None = None) -> str:
     """What a calibration is, in one or two sentences."""
     low, high = calibration.frequency_hz[0] / 1e6, calibration.frequency_hz[-1] / 1e6
+    cable = f', the test cable "{calibration.cable}"' if calibration.cable else ""
     kept = "" if path is None else f" Kept in {path}."
     return (
         f"Calibrated {calibration.taken_at.astimezone():%Y-%m-%d %H:%M} with "
-        f"{calibration.kit.label}, {low:.0f} to {high:.0f} MHz.{kept}"
+        f"{calibration.kit.label}, {low:.0f} to {high:.0f} MHz{cable}.{kept}"
     )

@@ -48,6 +48,7 @@ class Bench:
         plan: Plan | None = None,
         calibration: Calibration | None = None,
         calibration_path: Path | None = None,
+        cable: str = "",
         calibrations_folder: Path,
         records_folder: Path,
         clock: Clock | None = None,
@@ -65,7 +66,8 @@ class Bench:
         open_analyzer : meets the analyzer; called again, for ever, whenever it was lost.
         address : how the port is called to a person.
         kit : the standards at hand; None until they are said.
-        calibration : one made before, and where it is kept.
+        calibration : one made before, and where it is kept. cable : the test cable's name, if it
+            has one.
         step_khz : widest spacing of points; None leaves it to the bands.
         assumptions : what is taken to be so where nothing was measured or stated.
         recipe : what can be changed on the antenna; learned_folder : where what its dimensions do
@@ -88,6 +90,7 @@ class Bench:
             kit,
             calibration,
             calibration_path,
+            cable=cable,
             folder=calibrations_folder,
             assumptions=Assumptions() if assumptions is None else assumptions,
         )

@@ -13,11 +13,12 @@ from acquire.analyzer.profile import Profile, load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.clock import Clock, SystemClock
 from calibration.files.plane_file import NOT_MOVED, PlaneText
-from calibration.files.store import load_calibration, load_kit
+from calibration.files.store import load_kit
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.composed_bench import Bench
 from dashboard.files import user_folders
+from dashboard.files.named_cable import cable_name, calibration_of
 from dashboard.sweeping.connection import recorded, scheme_of
 from replay.address_schemes import make_with_pigtail, openers
 from replay.virtual_bench.simulated_bench import VirtualBench
@@ -33,6 +34,7 @@ def live_bench(
     profile: Profile | None = None,
     profiles: Mapping[str, Profile] | None = None,
     calibration: Path | None = None,
+    cable: str = "",
     record: Path | None = None,
     records_folder: Path | None = None,
     calibrations_folder: Path | None = None,
@@ -55,7 +57,8 @@ def live_bench(
         dimensions is kept; None keeps nothing.
     check_pieces_folder : where readings of the check piece are kept; without it, in the user's own.
     assumptions : what is taken to be so where nothing was measured; the load as stated.
-    calibration : the file of one made before. record : a new file for every byte; each
+    calibration : the file of one made before. cable : the test cable in use, by its name, if it has
+        one. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
     Raises BandwrightError where a virtual analyzer's address, a kit, a profile or the calibration
     cannot be used.
@@ -86,7 +89,8 @@ def live_bench(
         address=address,
         kit=kit,
         plan=plan,
-        calibration=None if calibration is None else load_calibration(calibration),
+        calibration=None if calibration is None else calibration_of(calibration, cable),
+        cable=cable_name(cable),
         calibration_path=calibration,
         calibrations_folder=calibrations_folder or user_folders.calibrations(),
         records_folder=records_folder or user_folders.records(),

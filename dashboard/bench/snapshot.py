@@ -69,6 +69,8 @@ class CalibrationState:
     """What the last check showed."""
     kit_words: str = ""
     """Where what is known of the kit comes from."""
+    cable: str = ""
+    """The test cable in use, by its name; empty where it has none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -54,6 +54,13 @@ Ranges = Annotated[
 _CALIBRATION = typer.Option(
     "--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."
 )
+CABLE_IN_USE = typer.Option(
+    "--cable",
+    metavar="NAME",
+    help="The test cable in use, by the name you calibrated it under. The calibration of another "
+    "cable is refused.",
+)
+CableInUse = Annotated[str, CABLE_IN_USE]
 CalibrationFile = Annotated[Path | None, _CALIBRATION]
 CalibrationNeeded = Annotated[Path, _CALIBRATION]
 AntennaName = Annotated[

@@ -58,6 +58,13 @@ def _use_kit(bench: Bench, kit: str) -> str:
     return f"The next calibration is made with the kit {chosen.label}."
 
 
+def _name_cable(bench: Bench, cable: str | None) -> str:
+    bench.calibration.name_cable(cable or "")
+    if not (cable or "").strip():
+        return "The next calibration is made without the name of a test cable."
+    return f'The next calibration belongs to the test cable "{cable}".'
+
+
 def _state_load(bench: Bench, decibels: float | None, source: str | None) -> str:
     named = (source or "").strip() if decibels is not None else ""
     bench.calibration.state_load(decibels, named)
@@ -252,6 +259,7 @@ TABLE: tuple[Action, ...] = (
         does=lambda bench, hold: bench.holds.show(hold),
     ),
     Action(name="use kit", takes={"kit": TEXT}, does=_use_kit),
+    Action(name="name cable", takes={"cable": MAYBE_TEXT}, does=_name_cable),
     Action(
         name="state load",
         takes={"decibels": MAYBE_NUMBER, "source": MAYBE_TEXT},

@@ -93,6 +93,10 @@ def _connect_calibration(app: Dash, performer: _Performer) -> None:
     async def choose_kit(name: str) -> html.P:
         return answer(await performer.do("use kit", kit=name))
 
+    @app.callback(ANSWER, Input("test-cable", "value"), prevent_initial_call=True)
+    async def name_cable(cable: str | None) -> html.P:
+        return answer(await performer.do("name cable", cable=cable))
+
     @app.callback(
         ANSWER,
         Input("load-db", "value"),

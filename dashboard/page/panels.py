@@ -8,6 +8,7 @@ from dash import dcc, html
 
 from acceptance.plan.recipe import Recipe
 from acceptance.verdict.plan_verdict import MATCH_ONLY
+from calibration.files.calibration_file import LONGEST_CABLE_NAME
 from calibration.files.store import list_kits
 from calibration.standards.stated_load import LONGEST_SOURCE
 from dashboard.bench.snapshot import Snapshot
@@ -57,6 +58,17 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         value=now.assumptions.load_source or None,
                         maxLength=LONGEST_SOURCE,
                         placeholder="such as certificate 123",
+                        debounce=True,
+                    ),
+                    html.Label(
+                        "Name of your test cable, if you have several", htmlFor="test-cable"
+                    ),
+                    dcc.Input(
+                        id="test-cable",
+                        type="text",
+                        value=now.calibration.cable or None,
+                        maxLength=LONGEST_CABLE_NAME,
+                        placeholder="such as blue, 1 m",
                         debounce=True,
                     ),
                     html.P(

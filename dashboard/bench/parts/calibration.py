@@ -28,6 +28,7 @@ from dashboard.bench.parts.passes import BenchPasses
 from dashboard.bench.snapshot import CalibrationState
 from dashboard.errors import NotNowError
 from dashboard.files.calibration_history import past_calibrations, remember
+from dashboard.files.named_cable import cable_name
 
 SWEEPS_A_STANDARD = 8
 NEEDED = "Calibrate with open, short and load: raw readings carry the analyzer's own errors."
@@ -54,11 +55,13 @@ class BenchCalibration:
         held: Calibration | None,
         path: Path | None,
         *,
+        cable: str = "",
         folder: Path,
         assumptions: Assumptions,
     ) -> None:
         """Begin with a calibration made before, kept at `path`; or with none.
 
+        cable : the test cable in use, by its name; empty takes the calibration's.
         folder : where new ones are kept. assumptions : by which checks are judged.
         """
         self.reading_budget = ReadingBudget(assumptions)
@@ -66,6 +69,7 @@ class BenchCalibration:
         self._engine = engine
         self._passes = passes
         self._kit = kit
+        self._cable = cable or ("" if held is None else held.cable)
         self._hold(held)
         self._path = path
         self._folder = folder
@@ -87,6 +91,19 @@ class BenchCalibration:
                     "The kit cannot be changed while a calibration runs. Leave it first."
                 )
             self._kit = kit
+
+    def name_cable(self, name: str) -> None:
+        """The person says which test cable is in use; the next calibration belongs to it.
+
+        Raises SetupError for a name that cannot be kept, NotNowError while a calibration runs.
+        """
+        cable = cable_name(name)
+        with self._engine.changing():
+            if self.guided is not None:
+                raise NotNowError(
+                    "The cable cannot be changed while a calibration runs. Finish or cancel it."
+                )
+            self._cable = cable
 
     def state_load(self, return_loss_db: float | None, source: str = "") -> None:
         """The person says what the load's maker states, dB; None: nothing is stated.
@@ -132,6 +149,7 @@ class BenchCalibration:
                 spans,
                 wanted_sweeps=SWEEPS_A_STANDARD,
                 past=self._past(),
+                cable=self._cable,
                 assumptions=self.assumptions,
             )
 
@@ -256,6 +274,7 @@ class BenchCalibration:
             evidence_results=self._evidence_results,
             outcome=self._outcome,
             kit_words="" if self._kit is None else _kit_words(self._kit),
+            cable=self._cable,
         )
         guided = self.guided
         if guided is not None:
@@ -269,6 +288,12 @@ class BenchCalibration:
             )
         if held is None:
             return None, state
+        if self._cable and held.cable and self._cable != held.cable:
+            other = (
+                f'The calibration is of the test cable "{held.cable}", and "{self._cable}" is in '
+                "use. Calibrate with it, or name the other one."
+            )
+            return None, replace(state, phase="misfit", message=other)
         try:
             corrected = (
                 None

@@ -20,7 +20,7 @@ from acceptance.record.check_age import why_not_checked
 from acceptance.record.examination import Examined
 from acceptance.record.plan_requirements import piece_unmet, touch_unmet
 from calibration.files.line_file import LineToInspect, parse_typed_line
-from calibration.files.store import load_cable_types, load_calibration
+from calibration.files.store import load_cable_types
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.check_piece import PieceReading
@@ -30,6 +30,7 @@ from dashboard.command_line.analyzer_options import AnalyzerOptions
 from dashboard.command_line.options import (
     AntennaName,
     AssumptionOptions,
+    CableInUse,
     CalibrationNeeded,
     Json,
     Note,
@@ -42,6 +43,7 @@ from dashboard.command_line.verdict_ending import end_with
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.check_pieces import latest_reading
+from dashboard.files.named_cable import calibration_of
 from dashboard.files.plane_option import plane_of_option, plane_text_of_option
 from dashboard.files.signing import signer
 from dashboard.sweeping.sweep_plan import SweepTarget, passes_for
@@ -144,6 +146,7 @@ def accept(
     *,
     plan: PlanNeeded,
     calibration: CalibrationNeeded,
+    test_cable: CableInUse = "",
     label: LabelOptions,
     condition: Annotated[
         list[str] | None,
@@ -166,7 +169,7 @@ def accept(
 
     Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
     """
-    loaded, stored = load_plan(plan), load_calibration(calibration)
+    loaded, stored = load_plan(plan), calibration_of(calibration, test_cable)
     name = label.name
     details = AntennaDetails(
         name,

@@ -13,7 +13,6 @@ from acceptance.version import software
 from acquire.coverage.spans import continuous_spans
 from acquire.sweep import Source
 from calibration.errors import StoredCalibrationError
-from calibration.files.calibration_file import LONGEST_CABLE_NAME
 from calibration.files.store import list_kits, load_kit, save_calibration
 from calibration.guided.calibration_session import CalibrationSession
 from calibration.one_port_calibration import Calibration
@@ -25,6 +24,7 @@ from dashboard.command_line.options import Json, LoadDb, LoadSource, PlanFile, R
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.calibration_history import past_calibrations, remember
+from dashboard.files.named_cable import cable_name
 from dashboard.files.new_file import require_new
 from dashboard.sweeping.sweep_plan import coverage_planner
 from dashboard.terminal.calibration_guide import guide
@@ -157,17 +157,6 @@ def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | No
         )
     kit = load_kit(name, user_folders.kits())
     return kit if load_db is None else replace(kit, load_return_loss_db=load_db)
-
-
-def cable_name(typed: str) -> str:
-    """A cable's name as it is kept. Raises SetupError for one that is too long."""
-    name = " ".join(typed.split())
-    if len(name) > LONGEST_CABLE_NAME:
-        raise SetupError(
-            f"A cable's name has at most {LONGEST_CABLE_NAME} letters, and this one has "
-            f"{len(name)}. Give it a shorter one."
-        )
-    return name
 
 
 def _past(source: Source) -> list[Calibration] | None:

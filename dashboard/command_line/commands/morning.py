@@ -9,13 +9,17 @@ import typer
 from acceptance.batch.piece_chart import piece_series
 from acceptance.verdict.judged_sweep import JudgedReading, judged_sweep
 from acquire.sweep import Sweep
-from calibration.files.store import load_calibration
 from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import ReadingBudget
 from dashboard.acceptance_run.running_acceptance import PUT_BACK_PATIENCE, PUT_BACK_SWEEPS
 from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions
-from dashboard.command_line.options import AssumptionOptions, CalibrationNeeded, Json
+from dashboard.command_line.options import (
+    AssumptionOptions,
+    CableInUse,
+    CalibrationNeeded,
+    Json,
+)
 from dashboard.errors import SetupError, UnattendedError
 from dashboard.files import user_folders
 from dashboard.files.kept_check_piece import (
@@ -24,6 +28,7 @@ from dashboard.files.kept_check_piece import (
     keep_reading,
     require_figures,
 )
+from dashboard.files.named_cable import calibration_of
 from dashboard.sweeping.agreeing_sweeps import CountedSweeps, agreeing_sweeps
 from dashboard.terminal.batch_tables import show_series
 from dashboard.terminal.output import say, show_json, stderr, stdout
@@ -33,6 +38,7 @@ from dashboard.terminal.text_chart import FULL, PLAIN
 def morning(
     *,
     calibration: CalibrationNeeded,
+    cable: CableInUse = "",
     piece: Annotated[
         str,
         typer.Option("--piece", metavar="NAME", help="The piece's name, where there are several."),
@@ -61,7 +67,7 @@ def morning(
     Ends with 0 where it reads as it should, else with 1.
     """
     require_figures(piece, return_loss_db, tolerance_db)
-    stored = load_calibration(calibration)
+    stored = calibration_of(calibration, cable)
     found, readings = keep_reading(
         user_folders.check_pieces(invented=analyzer_options.invented),
         piece,

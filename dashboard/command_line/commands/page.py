@@ -120,6 +120,15 @@ def live(
     *,
     plan: PlanFile = None,
     calibration: CalibrationFile = None,
+    cable: Annotated[
+        str,
+        typer.Option(
+            "--cable",
+            metavar="NAME",
+            help="The test cable in use, by the name you give it. Calibrations made on the page "
+            "belong to it; the calibration of another cable is refused.",
+        ),
+    ] = "",
     kit: Annotated[
         str | None,
         typer.Option(
@@ -154,6 +163,7 @@ def live(
         kit=None if kit is None else load_kit(kit, user_folders.kits()),
         profile=analyzer.named_profile,
         calibration=calibration,
+        cable=cable,
         record=analyzer.record,
         step_khz=analyzer.step_khz,
         assumptions=assumed.assumptions,

@@ -15,18 +15,19 @@ from acceptance.verdict.plan_verdict import Verdict, source_as_json
 from acquire.files.atomic_write import write_whole
 from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
-from calibration.files.store import load_calibration
 from calibration.plane.reference_plane import ReferencePlane, plane_words
 from calibration.verification.reading_budget import ReadingBudget
 from dashboard.command_line.analyzer_options import AnalyzerOptions
 from dashboard.command_line.options import (
     AssumptionOptions,
+    CableInUse,
     CalibrationFile,
     Json,
     PlaneOption,
     PlanFile,
     Ranges,
 )
+from dashboard.files.named_cable import calibration_of
 from dashboard.files.new_file import require_new
 from dashboard.files.plane_option import plane_of_option
 from dashboard.files.sweep_file import sweep_file
@@ -40,6 +41,7 @@ def sweep(
     plan: PlanFile = None,
     ranges: Ranges = None,
     calibration: CalibrationFile = None,
+    cable: CableInUse = "",
     out: Annotated[
         Path | None,
         typer.Option(
@@ -65,7 +67,7 @@ def sweep(
     Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
     """
     target = read_sweep_target(plan, ranges or ())
-    stored = None if calibration is None else load_calibration(calibration)
+    stored = None if calibration is None else calibration_of(calibration, cable)
     wanted_plane = plane_of_option(plane, stored)
     require_new(out)
     with analyzer_options.connected() as analyzer:

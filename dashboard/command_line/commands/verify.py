@@ -13,7 +13,6 @@ from acceptance.plan.load import load_plan
 from calibration.files.device_file import device_from_table
 from calibration.files.store import (
     data_reader,
-    load_calibration,
     load_device,
     save_calibration,
 )
@@ -31,8 +30,9 @@ from calibration.one_port_calibration import Calibration
 from calibration.uncertainty.budget import Assumptions
 from calibration.verification.verified_budget import evidence_results
 from dashboard.command_line.analyzer_options import CalibratedAnalyzerOptions, CaptureOptions
-from dashboard.command_line.options import AssumptionOptions, Json, PlanFile
+from dashboard.command_line.options import AssumptionOptions, CableInUse, Json, PlanFile
 from dashboard.errors import SetupError
+from dashboard.files.named_cable import calibration_of
 from dashboard.terminal.output import say, show_json
 
 
@@ -157,6 +157,7 @@ def verify(
         Path,
         typer.Option("--calibration", metavar="FILE", help="The calibration to check."),
     ],
+    cable: CableInUse = "",
     checks: CheckOptions,
     plan: PlanFile = None,
     capturing: CaptureOptions,
@@ -170,7 +171,7 @@ def verify(
     pin.
     """
     check = checks.check()
-    before = load_calibration(calibration)
+    before = calibration_of(calibration, cable)
     spans = None if plan is None else load_plan(plan).spans
     assumptions = assumed.assumptions
     captures = captures_for(before, check, wanted_sweeps=capturing.sweeps)

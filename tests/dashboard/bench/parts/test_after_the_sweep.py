@@ -29,8 +29,23 @@ return_loss_db = 3
 """
 
 
+def _cable_decides(bench: Bench) -> None:
+    """The calibration made here belongs to the cable that was named, and holds for it alone."""
+    held = bench.snapshot().calibration.calibration
+    assert held is not None
+    assert held.cable == "blue, 1 m"
+    perform(bench, {"do": "name cable", "cable": "red"})
+    other = until(bench, lambda now: now.calibration.phase == "misfit")
+    assert not missing_words(other.calibration.message, "blue, 1 m", "red")
+    perform(bench, {"do": "name cable", "cable": "blue, 1 m"})
+    until(bench, lambda now: now.calibration.phase == "held")
+
+
 def test_a_morning_and_a_batch_from_its_start_to_its_end(bench: Bench, tmp_path: Path) -> None:
+    named = perform(bench, {"do": "name cable", "cable": "blue, 1 m"})
+    assert not missing_words(named.words, "blue, 1 m")
     calibrate(bench)
+    _cable_decides(bench)
     bench.use_plan(parse_plan(BATCH, "plan.toml", load_bands()))
     now = settled(bench)
     assert now.obstacle is not None
