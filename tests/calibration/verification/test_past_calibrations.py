@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
+import pytest
 
 from calibration.capture.standard_capture import StandardReading
+from calibration.errors import CalibrationError
 from calibration.evidence import DeviceCheck, Doubt, DriftCheck
 from calibration.files.calibration_file import calibration_text, parse_calibration
 from calibration.files.store import load_kit
@@ -16,9 +19,13 @@ from calibration.uncertainty.budget import Assumptions
 from calibration.verification.past_calibrations import compared_with_past, once_only, settled
 from calibration.verification.verification_device import SmallLoad
 from tests.calibration.verification.rough_bench import RoughBench, in_series
+from tests.calibration.verification.test_term_change import FAULTS, moved_db
+from tests.counts import LONG, QUICK
 from tests.wording import missing_words
 
 KIT = load_kit("3.5mm-plug-50")
+BENCHES, SERIES = 200 if LONG else 5 if QUICK else 20, 5
+"""In `make long` 1,000 recalibrations."""
 LOOSE = {"load": in_series(3, 0.8e-9)}
 
 
@@ -54,6 +61,44 @@ def test_a_load_that_was_loose_the_last_time_is_settled_by_connecting_it_anew() 
     (doubt,) = found.doubts
     assert doubt.settled_by == "remake"
     assert not missing_words(doubt.words, "then", "loose")
+
+
+@pytest.mark.parametrize("joints", [(0.0, 0.003), (0.003, 0.01)])
+def test_of_honest_recalibrations_in_series_hardly_any_is_doubted(
+    joints: tuple[float, float],
+) -> None:
+    """At most 5 in 1,000, each held against all that was made of its bench before it."""
+    doubted = 0
+    for seed in range(BENCHES):
+        here = bench(9000 + seed)
+        past = [here.calibration(joints=joints)]
+        for _ in range(SERIES):
+            now = here.calibration(joints=joints)
+            found = compared_with_past(now, past)
+            doubted += bool(found.doubts)
+            past.append(now.with_doubts(found.doubts))
+    assert doubted <= BENCHES * SERIES * 5 // 1000
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_fault_is_found_and_named_against_a_history_too(fault: str) -> None:
+    """95 of 100 of those that move a reading of 10 dB by more than 1 dB, or refused outright."""
+    found: Counter[str] = Counter()
+    for seed in range(BENCHES):
+        here = bench(7000 + seed)
+        past = [here.calibration() for _ in range(3)]
+        name, seen = FAULTS[fault](np.random.default_rng(seed))
+        before = here.rng.bit_generator.state
+        right = here.calibration()
+        here.rng.bit_generator.state = before  # the same day, but for the fault
+        try:
+            wrong = replace(here.calibration({name: seen}), taken_at=right.taken_at)
+        except CalibrationError:
+            continue
+        if moved_db(right, wrong) > 1:
+            doubts = compared_with_past(wrong, past).doubts
+            found["named" if [each.cause for each in doubts] == [name] else "missed"] += 1
+    assert found["named"] >= 0.95 * found.total()
 
 
 def test_those_in_doubt_of_another_cable_and_of_another_analyzer_do_not_count() -> None:
