@@ -87,7 +87,8 @@ def false_pass_risks(within: Sequence[WithinLimit], uncertainty: Interval) -> Ri
     )
     own = _numbered(chosen)
     most = max(each.size for each in own)
-    padded = np.array([np.pad(each, (0, most - each.size), mode="edge") for each in own])
+    # a band with fewer has its last one more often
+    padded = np.array([each[np.minimum(np.arange(most), each.size - 1)] for each in own])
     risks = drawn.any_of(padded.T).tolist()
     apart = _all_apart(risks)
     if len(within) == 1:
