@@ -242,6 +242,7 @@ TABLE: tuple[Action, ...] = (
     ),
     Action(name="open plan", whose="page", keys=("p",), help="plan: which bands, which limits"),
     Action(name="theme", whose="page", keys=("t",), help="light or dark"),
+    Action(name="open help", whose="page", keys=("F1",), help="help on this view"),
     Action(name="open keys", whose="page", keys=("?",), help="this list"),
     Action(
         name="leave touch",

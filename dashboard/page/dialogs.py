@@ -8,6 +8,7 @@ from dash import dcc, html
 
 from dashboard.bench.snapshot import Snapshot
 from dashboard.page.actions import key_rows
+from dashboard.page.help_panel import help_about
 from dashboard.page.html_attributes import aria, data, does
 from dashboard.page.plan_form import DEFAULT_LIMITS, region_names, region_words
 from dashboard.page.plane_form import cable_options
@@ -23,7 +24,7 @@ def plan_dialog(now: Snapshot) -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Plan"), _close_button("plan")]),
+                html.Header([html.H2("Plan"), help_about("plans"), _close_button("plan")]),
                 html.P(
                     "Which bands the antenna must serve, and how good its match must be. What a "
                     "region uses is a suggestion, not a statement of what is licensed where.",
@@ -108,7 +109,9 @@ def plane_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Reference plane"), _close_button("plane")]),
+                html.Header(
+                    [html.H2("Reference plane"), help_about("cables"), _close_button("plane")]
+                ),
                 html.P(
                     "A reading holds at one place along the cable. After calibrating that is its "
                     "open end; what is screwed on beyond it counts as the antenna. A lossy pigtail "

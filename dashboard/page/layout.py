@@ -10,6 +10,7 @@ from dash import dcc, html
 from acceptance.bands.load import load_services
 from dashboard.bench.composed_bench import Bench
 from dashboard.page.dialogs import keys_dialog, plan_dialog, plane_dialog, save_dialog, share_dialog
+from dashboard.page.help_panel import explains, help_button, help_panel
 from dashboard.page.html_attributes import aria, data, does, key_cap, taps
 from dashboard.page.panels import accept_view, calibrate_view, demo_panel
 
@@ -80,6 +81,7 @@ def layout(bench: Bench) -> html.Div:
             share_dialog(),
             save_dialog(),
             plane_dialog(),
+            help_panel(),
         ],
         id="page",
         **data(
@@ -144,6 +146,7 @@ def _top() -> html.Header:
                         **data(opens="share"),
                     ),
                     html.Span(id="viewer-name", className="pill", hidden=True),
+                    help_button(),
                     _icon_button("theme", "◐", "Light or dark", **does("theme")),
                     _icon_button(
                         "keys-open", "?", "Keys", **data(opens="keys"), **does("open keys")
@@ -240,7 +243,7 @@ def _bench_view() -> html.Section:
                             html.Span(id="plane-effect"),
                             html.Span(id="coverage"),
                             html.Span(id="averaged"),
-                            html.Span(id="trust"),
+                            html.Span(id="trust", **explains("trust floor")),
                             html.Span(id="best"),
                             html.Span(id="trouble", hidden=True),
                         ],

@@ -19,6 +19,7 @@ from starlette.responses import HTMLResponse, Response
 from acceptance.pictures.svg_drawing import Drawing
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
+from dashboard.help.chapters import CHAPTER_OF_VIEW
 
 WIDE, NARROW = (600.0, 190.0), (230.0, 150.0)
 """Of a picture, points: with letters of 7 points these are 14 on a laptop and 11 on a phone."""
@@ -71,7 +72,8 @@ def page_answer(page: Callable[[FormValues], tuple[str, Mapping[str, Any]]]) -> 
 
 
 def _render(name: str, values: Mapping[str, Any]) -> str:
-    return _ENVIRONMENT.get_template(f"{name}.html.jinja").render(here=name, **values)
+    template = _ENVIRONMENT.get_template(f"{name}.html.jinja")
+    return template.render(here=name, help_chapter=CHAPTER_OF_VIEW.get(name, ""), **values)
 
 
 def _read_template(name: str) -> str | None:

@@ -27,6 +27,7 @@ from dashboard.page.layout import TOKEN_PLACE
 from dashboard.server import records_page
 from dashboard.server.cable_page import cable_page
 from dashboard.server.downloads import conditions_picture, saved
+from dashboard.server.help_pages import help_routes
 from dashboard.server.report_downloads import report_of
 
 OF_DASH = frozenset(
@@ -64,6 +65,7 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
         answer = bench_only(records_page.page_of(records, page))
         list_page.append(Route(path, answer, methods=["GET"]))
     list_page.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
+    list_page += help_routes()
     report = bench_only(report_of(records))
     list_page.append(Route("/records/{record}/{name}", report, methods=["GET"]))
     if sharing is not None:

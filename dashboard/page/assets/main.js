@@ -8,6 +8,8 @@ import { showDemo } from "./demo.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./element.js";
 import { follow } from "./feed.js";
+import { startGlossary } from "./glossary.js";
+import { startHelp } from "./help.js";
 import { nameNextStep, startKeys } from "./keys.js";
 import { Overview } from "./overview.js";
 import { showShare, startShare } from "./share.js";
@@ -96,6 +98,8 @@ function start() {
   strips = new Strips(byId("strips"));
   startViews();
   startDialogs();
+  startHelp();
+  startGlossary();
   startAnswers();
   startAcceptance();
   startTone();

@@ -78,7 +78,8 @@ def test_only_the_listed_routes_are_there(bench: Bench) -> None:
     saving = {"/save/sweep.{form}", "/save/conditions.svg"}
     records = {"/records", "/records/compare", "/records/batch"}
     records |= {"/records/{record}/recheck", "/records/{record}/{name}"}
-    assert paths == {"/", "/feed", "/cable", scripts, *saving, *records, *OF_DASH}
+    helps = {"/help", "/help/terms.json", "/help/pictures/{name}", "/help/{chapter}"}
+    assert paths == {"/", "/feed", "/cable", scripts, *saving, *records, *helps, *OF_DASH}
 
 
 def test_no_file_of_a_package_is_served_that_the_page_does_not_use(client: httpx.Client) -> None:
