@@ -12,7 +12,7 @@ ifeq ($(OS),Windows_NT)
 BIN := .venv/Scripts
 endif
 
-.PHONY: demo tour test quick long check pictures bench lock audit licences clean
+.PHONY: demo tour test quick long check pictures docs bench lock audit licences clean
 
 demo: .venv/app
 	$(BIN)/bandwright demo
@@ -50,6 +50,11 @@ pictures: .venv/test
 	$(BIN)/python docs/byte_picture.py
 	$(BIN)/python tests/chromium.py
 	$(BIN)/python docs/pictures.py
+
+# The documentation as a site, strict: a link that leads nowhere ends it. Nothing is asked of a network.
+docs: .venv/test
+	$(BIN)/python -m sphinx -q -W --keep-going -b html -c docs/site . build/site
+	@echo "Open build/site/index.html."
 
 bench: .venv/test
 	$(BIN)/python -m benchmarks

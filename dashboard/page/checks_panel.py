@@ -53,7 +53,7 @@ def checks_panel() -> html.Div:
                         "Another load",
                         "Return loss of at least, dB",
                         [
-                            _number("second-load", 36, 6),
+                            *_number("second-load", "Return loss of at least, dB", 36, 6),
                             dcc.Checklist(
                                 options=[
                                     {
@@ -71,8 +71,8 @@ def checks_panel() -> html.Div:
                         "A mismatch",
                         "VSWR, and how far it may be off",
                         [
-                            _number("mismatch-vswr", 2, 1),
-                            _number("mismatch-tolerance", DEFAULT_TOLERANCE, 0),
+                            *_number("mismatch-vswr", "VSWR", 2, 1),
+                            *_number("mismatch-tolerance", "Tolerance", DEFAULT_TOLERANCE, 0),
                             _measure("check-mismatch"),
                         ],
                     ),
@@ -85,7 +85,7 @@ def checks_panel() -> html.Div:
                                 id="certificate",
                                 max_size=LARGEST_UPLOAD,
                             ),
-                            _number("certificate-error", None, 0),
+                            *_number("certificate-error", "Error, linear", None, 0),
                             _measure("check-certificate"),
                         ],
                     ),
@@ -93,10 +93,11 @@ def checks_panel() -> html.Div:
                         "The check piece, each morning",
                         "Put it on the end of the cable, hands off. Its return loss, dB, if stated",
                         [
+                            _spoken_label("check-piece-name", "Name of the check piece"),
                             dcc.Input(
                                 id="check-piece-name", type="text", value=USUAL_NAME, maxLength=60
                             ),
-                            _number("check-piece-db", None, 1),
+                            *_number("check-piece-db", "Its return loss, dB", None, 1),
                             html.Button("It is on: sweep it", id="check-piece", type="button"),
                         ],
                     ),
@@ -148,8 +149,14 @@ def _row(title: str, hint: str, fields: Sequence[Any]) -> html.Div:
     )
 
 
-def _number(name: str, value: float | None, least: float) -> Any:
-    return dcc.Input(id=name, type="number", value=value, min=least, step="any", debounce=False)
+def _number(name: str, label: str, value: float | None, least: float) -> list[Any]:
+    field = dcc.Input(id=name, type="number", value=value, min=least, step="any", debounce=False)
+    return [_spoken_label(name, label), field]
+
+
+def _spoken_label(name: str, label: str) -> html.Label:
+    """The name of a field for screen readers; what eyes read stands beside the row."""
+    return html.Label(label, htmlFor=name, className="only-spoken")
 
 
 def _measure(name: str) -> html.Button:

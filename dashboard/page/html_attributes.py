@@ -28,7 +28,7 @@ def does(name: str) -> dict[str, Any]:
     action = ACTIONS[name]
     found = {} if action.does is None else data(action=json.dumps({"do": name}))
     if action.keys:
-        found |= data(keys=" ".join(action.keys))
+        found |= data(keys=" ".join(action.keys)) | aria(keyshortcuts=" ".join(action.keys))
     if action.while_shown:
         found |= data(while_shown=action.while_shown)
     return found
@@ -41,6 +41,6 @@ def taps(name: str) -> dict[str, Any]:
 
 
 def key_cap(name: str) -> html.Kbd:
-    """The key that does it, as it is drawn on its button."""
+    """The key that does it, as it is drawn on its button; the button's name goes without it."""
     action = ACTIONS[name]
-    return html.Kbd(action.shown_keys or action.keys[0])
+    return html.Kbd(action.shown_keys or action.keys[0], **aria(hidden="true"))

@@ -62,7 +62,7 @@ def layout(bench: Bench) -> html.Div:
             dcc.Store(id="accept-action"),
             html.A("To the sentence", href="#headline", className="skip"),
             _top(),
-            html.P(id="origin", hidden=True),
+            html.Aside(id="origin", hidden=True, **aria(label="Kind of data")),
             html.P(id="lost", role="alert", hidden=True),
             html.Main(
                 [

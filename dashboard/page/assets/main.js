@@ -11,6 +11,7 @@ import { follow } from "./feed.js";
 import { startGlossary } from "./glossary.js";
 import { startHelp } from "./help.js";
 import { nameNextStep, startKeys } from "./keys.js";
+import { startDashInputs } from "./dash_inputs.js";
 import { Overview } from "./overview.js";
 import { showShare, startShare } from "./share.js";
 import { Smith } from "./smith.js";
@@ -100,6 +101,7 @@ function start() {
   startDialogs();
   startHelp();
   startGlossary();
+  startDashInputs();
   startAnswers();
   startAcceptance();
   startTone();

@@ -50,7 +50,7 @@ function dimension({ name, label, step }, index) {
         "data-action": JSON.stringify({ do: "report change", dimension: name, mm }),
       },
       `${mm > 0 ? "+" : "−"}${step}`,
-      html("kbd", {}, `${key}`),
+      html("kbd", { "aria-hidden": true }, `${key}`),
     );
   return html(
     "span",
