@@ -156,6 +156,10 @@ def _text(name: str) -> str:
     return (TOP / name).read_text(encoding="utf-8")
 
 
+def test_the_readme_is_read_in_three_minutes() -> None:
+    assert len(_text("README.md").split()) <= 600
+
+
 def test_the_guard_sees_what_is_not_there() -> None:
     there = ["acquire.errors", "acquire.errors.PortError", "docs/*.md"]
     absent = ["acquire.errors.Nothing", "acquire.nowhere", "docs/nothing.md"]

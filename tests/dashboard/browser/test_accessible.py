@@ -84,7 +84,8 @@ def test_a_button_is_named_without_its_key(opened: Page) -> None:
     for key in page.locator("button kbd:visible").all():
         button = key.locator("xpath=ancestor::button[1]")
         own = button.evaluate(
-            "e => { const c = e.cloneNode(true); c.querySelectorAll('kbd').forEach(k => k.remove());"
+            "e => { const c = e.cloneNode(true);"
+            " for (const k of c.querySelectorAll('kbd')) k.remove();"
             " return e.getAttribute('aria-label') ?? c.textContent }"
         )
         expect(button).to_have_accessible_name(" ".join(own.split()))
