@@ -10,6 +10,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from acquire.files.toml_fault import faulty_line, likely_cause
+
 MOST_CHARACTERS = 1_000_000
 """No file that holds no data needs more."""
 MOST_WITH_DATA = 4 * MOST_CHARACTERS
@@ -50,6 +52,8 @@ def toml_table(
         return tomllib.loads(text.removeprefix("\ufeff"))
     except (ValueError, RecursionError) as error:
         if isinstance(error, tomllib.TOMLDecodeError):
+            if cause := likely_cause(text, str(error)):
+                raise refused(f"{where}: line {faulty_line(text, str(error))}: {cause}") from error
             detail = str(error).rstrip(".")
         else:  # Python's own limits, which its words explain to a programmer
             deep = isinstance(error, RecursionError)

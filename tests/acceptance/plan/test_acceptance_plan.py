@@ -168,7 +168,7 @@ def test_a_note_on_the_band_travels_with_the_target():
         ('name = "x\\u001b[2J"\nlow_mhz = 868\nhigh_mhz = 870\nvswr = 2', "control characters"),
         ("lte = 20\nvswr = 2\n[[band]]\nlte = 20\nvswr = 3", "band 2 (LTE 20) stands twice"),
         ("lte = 20\nvswr = 2\n[[band]]\nearfcn = 6300\nvswr = 3", "band 2 (LTE 20) stands twice"),
-        ("lte = 20\nvswr = 2,0", "not TOML"),
+        ("lte = 20\nvswr = 2,0", "Numbers take a point. Did you mean 2.0"),
     ],
 )
 def test_an_entry_that_is_not_certain_is_refused(lines, words):

@@ -278,7 +278,7 @@ def test_resistance_is_called_high_or_low() -> None:
         ('name = "x"\n[[dimension]]\nname = "a"\nlength_mm = -3', "length_mm is -3"),
         ('name = "x"\n[[dimension]]\nname = "a_mm"', "a_mm is the size a, in mm as all sizes are"),
         ('name = "x"\n[[dimension]]\nname = "a"\n[[dimension]]\nname = "a"', "stands twice"),
-        ("name = ", "not TOML"),
+        ("name = ", "line 1: name has no value"),
     ],
 )
 def test_a_bad_recipe_is_one_sentence(text: str, words: str) -> None:

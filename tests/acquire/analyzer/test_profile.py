@@ -65,7 +65,7 @@ FAULTS = {
     "no format": (PAIRS, ("format = 1", ""), ["format = 1"]),
     "another family": (PAIRS, ('family = "prompted"', 'family = "morse"'),
                        ["family", "'morse'", "prompted"]),
-    "not TOML": (PAIRS, ("[words]", "[words"), ["not TOML"]),
+    "not TOML": (PAIRS, ("[words]", "[words"), ["line", "bracket", "not closed"]),
     "a name with a path": (PAIRS, ('name = "prompted-pairs"', 'name = "../pairs"'), ["name"]),
     "a code beyond a byte": (REGISTERS, ("who = 0x0d", "who = 0x1ff"), ["words.who"]),
     "a record too small": (REGISTERS, ("bytes = 32", "bytes = 12"), ["record"]),

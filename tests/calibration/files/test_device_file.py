@@ -79,7 +79,7 @@ def test_any_ended_line_survives_being_kept(
         ('form = "vswr"\nname = "x"\nvswr = 2\ntolerence = 1', "Did you mean tolerance"),
         ('form = "vswr"\nname = "x"\nvswr = nan\ntolerance = 0', "vswr is nan"),
         ('form = "certificate"\nname = "x"\nfile = "no.s1p"\nerror = 0.1', "cannot be read"),
-        ('form = "load', "not TOML"),
+        ('form = "load', "line 1: The quotation mark is not closed"),
         ('form = "short"\nname = "x"\nplane_ps = -1', "plane_ps is -1"),
         (f'form = "load"\nname = "{"x" * 61}"\nreturn_loss_db = 30', "at most 60 letters"),
     ],

@@ -99,7 +99,7 @@ def test_further_standards_may_stand_in_a_kit() -> None:
         ('label = "Workshop kit, SMA plugs"\n', "", ["label is missing"]),
         ("[standard.short]", "[standard.shirt]", ["has no [standard.short]"]),
         ("[standard.short]", "[standard.Short]", ["Short"]),
-        ("[standard.load]", "[standard.load", ["not TOML", "line"]),
+        ("[standard.load]", "[standard.load", ["not closed", "line"]),
     ],
 )
 def test_a_mistake_in_a_kit_is_named_with_its_field_and_cure(
