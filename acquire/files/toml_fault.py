@@ -70,7 +70,7 @@ def _unassigned(line: str) -> str:
     return ""
 
 
-def _of_value(key: str, value: str) -> str:
+def _of_value(key: str, value: str) -> str:  # noqa: PLR0911 - one a mistake
     if value == "":
         return f"{key} has no value. Write it after the =."
     if value[0] in "\"'":

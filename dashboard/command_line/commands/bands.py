@@ -11,9 +11,10 @@ import typer
 from rich.table import Column
 from rich.text import Text
 
-from acceptance.bands.band_table import Band, BandTable, Link, Region, Service, Span, System
+from acceptance.bands.band_table import Band, BandTable, Link, Region, Service, Span
 from acceptance.bands.channels import lte_channel, nr_channel
 from acceptance.bands.load import load_bands, load_regions, load_services
+from acceptance.bands.search import SYSTEM_OF, WRITTEN_BAND
 from acceptance.errors import BandError, PlanError
 from acceptance.limits.limit import Limit
 from acceptance.plan.plan_file import parse_plan
@@ -25,7 +26,6 @@ from dashboard.terminal.output import number, say, show, show_json, table
 SUGGESTION = "A suggestion to edit, not a statement of what is licensed where."
 READ = "specification read"
 """How sure nearly all rows are; the others say so."""
-WRITTEN_BAND = re.compile(r"(lte|nr|b|n)?\s*(\d{1,4})", re.IGNORECASE)
 
 
 def bands(
@@ -114,15 +114,14 @@ Row = tuple["Band", "Link", "Span"]
 
 def _named(names: Sequence[str], table: BandTable) -> list[Band]:
     """Find bands as a person writes them; a number alone means that of either system."""
-    systems: dict[str, tuple[System, ...]] = {"l": ("lte",), "b": ("lte",), "n": ("nr",)}
     found: list[Band] = []
     for name in re.split(r"[\s,]+", re.sub(r"(?i)\b(lte|nr)\s+(?=n?\d)", r"\1", " ".join(names))):
         match = WRITTEN_BAND.fullmatch(re.sub("(?i)^nrn", "n", name))
         if match is None:
             raise BandError(f'"{name}" is no band. Write a number, such as 20, n78 or lte20.')
-        system, number = (match[1] or "").lower(), int(match[2])
-        if system:
-            found.append(table.find(systems[system[0]][0], number))
+        systems, number = SYSTEM_OF.get((match[1] or "").lower()), int(match[2])
+        if systems is not None:
+            found.append(table.find(systems[0], number))
             continue
         either = [band for band in table if band.number == number]
         found += either or [table.find("lte", number)]
