@@ -13,15 +13,23 @@ Phase = Literal["idle", "hands off", "grip", "let go"]
 ORDER: tuple[Phase, ...] = ("hands off", "grip", "let go")
 WORDS: dict[Phase, str] = {
     "idle": "",
-    "hands off": "Touch test: hands off antenna and cable, then next.",
-    "grip": "Grip the feed cable with your whole hand, a hand's width from the antenna; then next.",
-    "let go": "Let go of the cable, hands away; then next.",
+    "hands off": "Touch test: take your hands off the antenna and the cable, then press Next.",
+    "grip": "Grip the feed cable with your whole hand, a hand's width from the antenna. Then press "
+    "Next.",
+    "let go": "Let go of the cable and move your hands away. Then press Next.",
 }
+WAITS: dict[Phase, str] = {
+    "idle": "",
+    "hands off": "Stay as you are. The reading is taken as soon as it is steady.",
+    "grip": "Keep holding. The reading is taken as soon as it is steady.",
+    "let go": "Keep your hands away. The reading is taken as soon as it is steady.",
+}
+"""While what was asked for waits for a steady reading."""
 ASIDES: dict[Phase, str] = {
     "idle": "",
-    "hands off": "Each look is taken once the reading rests.",
-    "grip": "Keep holding until the reading rests and the look is taken.",
-    "let go": "What is found rests on your hand having been round the cable at the last look.",
+    "hands off": "Each reading is taken once it is steady.",
+    "grip": "Keep holding until the reading is taken.",
+    "let go": "This only counts if your hand was on the cable for the last reading.",
 }
 
 
@@ -42,6 +50,7 @@ class TouchTest:
 
     def __init__(self) -> None:
         self._phase: Phase = "idle"
+        self._waits = False
         self._looks: list[Curve] = []
         self.result: Touch | None = None
         self._antenna = ""
@@ -49,15 +58,16 @@ class TouchTest:
     @property
     def state(self) -> TouchState:
         """How it stands."""
-        return TouchState(self._phase, WORDS[self._phase], ASIDES[self._phase], self.result)
+        words = WAITS if self._waits else WORDS
+        return TouchState(self._phase, words[self._phase], ASIDES[self._phase], self.result)
 
     def begin(self) -> None:
         """Start, or start anew."""
-        self._phase, self._looks = "hands off", []
+        self._phase, self._looks, self._waits = "hands off", [], False
 
     def leave(self) -> None:
         """Leave it; the last result stays."""
-        self._phase, self._looks = "idle", []
+        self._phase, self._looks, self._waits = "idle", [], False
 
     def forget(self) -> None:
         """Leave it, and let go of the last result."""
@@ -73,20 +83,21 @@ class TouchTest:
         if self._antenna not in ("", antenna):
             self.forget()
 
-    def look(self, curve: Curve | None) -> None:
-        """The person says that hands are as asked for.
+    def next(self, curve: Curve | None) -> None:
+        """The person says that hands are as asked for: look now, or as soon as the reading rests.
 
-        Raises NotNowError while it moves, or where nothing was read since the look before.
+        curve : the reading at rest; None while it moves. Raises NotNowError where no test runs.
         """
         if self._phase == "idle":
             raise NotNowError("No touch test is in progress. Start one first.")
-        if curve is None:
-            raise NotNowError("The reading still moves. Hold still for a moment, then next.")
-        if self._looks and curve is self._looks[-1]:
-            raise NotNowError(
-                "Nothing was read anew since the look before. Do as it says, wait a few seconds, "
-                "then next."
-            )
+        self._waits = True
+        self.offer(curve)
+
+    def offer(self, curve: Curve | None) -> None:
+        """Look at a reading where one is waited for; one that was looked at before is no other."""
+        if not self._waits or curve is None or (self._looks and curve is self._looks[-1]):
+            return
+        self._waits = False
         self._looks.append(curve)
         if len(self._looks) < len(ORDER):
             self._phase = ORDER[len(self._looks)]

@@ -92,6 +92,8 @@ class Parts:
         self._tune(found, now_s)
         if verdict is None:
             self.touch_test.drop()  # its margins are the verdict's
+        else:
+            self.touch_test.offer()
         return Snapshot(
             version=version,
             sweep=None if averaged is None else averaged.sweep,

@@ -31,11 +31,14 @@ class BenchTouchTest:
             self._test.begin()
 
     def next(self) -> None:
-        """The hands are as it asked. Raises NotNowError while the reading moves."""
+        """The hands are as it asked; what is asked for too early waits until the reading rests.
+
+        Raises NotNowError where no test runs, or no sweeps come in.
+        """
         with self._engine.changing():
             if not self._engine.snapshot().fresh:
                 raise NotNowError("No sweeps come in, so there is nothing to look at.")
-            self._test.look(self._tuning.resting())
+            self._test.next(self._tuning.resting())
 
     def leave(self) -> None:
         """Leave it; what the last one showed stays."""
@@ -43,6 +46,10 @@ class BenchTouchTest:
             self._test.leave()
 
     # ----------------------------------------------------------- under the lock
+
+    def offer(self) -> None:
+        """A reading came: where one is waited for and it rests, it is looked at."""
+        self._test.offer(self._tuning.resting())
 
     @property
     def state(self) -> TouchState:

@@ -26,21 +26,47 @@ def curve() -> Curve:
 def test_the_same_look_does_not_count_twice() -> None:
     test, rests = TouchTest(), curve()
     test.begin()
-    test.look(rests)
-    with pytest.raises(NotNowError, match="Nothing was read anew"):
-        test.look(rests)
+    test.next(rests)
+    test.next(rests)
+    test.offer(rests)
     assert test.state.phase == "grip"
-    test.look(curve())
-    assert "rests on your hand having been round the cable" in test.state.aside
-    test.look(curve())
+    test.offer(curve())
+    assert test.state.phase == "let go"
+    assert "only counts if your hand was on the cable" in test.state.aside
+    test.offer(curve())
+    assert test.result is None  # nobody said that the hand was off
+    test.next(curve())
     assert test.result is not None
+
+
+def test_a_look_that_is_asked_for_too_early_waits_and_says_so() -> None:
+    test = TouchTest()
+    with pytest.raises(NotNowError, match="No touch test"):
+        test.next(curve())
+    test.begin()
+    asked = test.state.message
+    test.next(None)
+    assert test.state.phase == "hands off"
+    assert test.state.message != asked
+    assert "as soon as it is steady" in test.state.message
+    test.next(None)  # pressed again: it waits once
+    test.offer(None)
+    test.offer(curve())
+    assert test.state.phase == "grip"
+    test.offer(curve())
+    assert test.state.phase == "grip"
+    test.next(None)
+    test.leave()
+    test.begin()
+    test.offer(curve())  # what was asked for before is forgotten
+    assert test.state.phase == "hands off"
 
 
 def test_leaving_keeps_the_last_result_and_forgetting_drops_it() -> None:
     test = TouchTest()
     test.begin()
     for _ in range(3):
-        test.look(curve())
+        test.next(curve())
     test.begin()
     test.leave()
     assert test.state.phase == "idle"
