@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections import Counter
 from collections.abc import Iterator
 from itertools import compress
@@ -29,6 +30,9 @@ browser = pytest.StashKey[list[str]]()
 
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[left_out], config.stash[browser] = Counter(), []
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        # a shell starts what runs behind it deaf to Ctrl-C, and each process of a test would be too
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_xdist_auto_num_workers() -> int:

@@ -19,6 +19,7 @@ PYTHON = re.compile(r"^```python\n(.*?)^```", re.DOTALL | re.MULTILINE)
 BLOCKS = PYTHON.findall(PAGE.read_text(encoding="utf-8"))
 
 
+@pytest.mark.slow
 def test_the_page_can_be_followed_from_top_to_bottom(
     workshop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -18,6 +18,7 @@ DOCS = Path(__file__).parents[2] / "docs" / "how-far-can-i-trust-it.md"
 BENCHES = range(20) if LONG else range(1, 2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("situation", ALL, ids=lambda each: each.name)
 def test_none_passes_without_a_word_whose_cause_could_be_seen(situation: Situation) -> None:
     for seed in BENCHES:
@@ -29,6 +30,7 @@ def test_there_are_forty_situations_and_more_each_of_another_name() -> None:
     assert len({each.name for each in ALL}) == len(ALL) >= 40
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("situation", [each for each in ALL if each.unseen], ids=lambda e: e.name)
 def test_what_cannot_be_seen_does_pass_somewhere(
     situation: Situation,

@@ -92,6 +92,7 @@ def test_json_too_deep_is_refused(name: str, content: bytes, tmp_path: Path) -> 
     assert "\n" not in refusal(read, tmp_path / file)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", TOML)
 @pytest.mark.parametrize("part", ["a", '"a.b"', "'a'"])
 @pytest.mark.parametrize("form", ["{} = 1", "[{}]", "x = {{{} = 1}}", 'x = """\n"""\n{} = 1'])

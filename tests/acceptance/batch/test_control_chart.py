@@ -73,6 +73,7 @@ def test_a_shift_and_a_climb_are_named_from_where_they_begin() -> None:
     assert falling.climbs == (Stretch(1, 6, upward=False),)
 
 
+@pytest.mark.slow
 def test_a_slow_drift_is_told_and_chance_is_not() -> None:
     random = np.random.default_rng(2)
     drifting = random.normal(0, 1, 24) + 0.25 * np.arange(24)

@@ -134,6 +134,7 @@ def test_line_and_interval_are_those_of_other_libraries(count: int, seed: int) -
     assert line.is_sloped(0.99) == (other.pvalue < 0.01) or abs(other.pvalue - 0.01) < 1e-9
 
 
+@pytest.mark.slow
 def test_one_further_point_lies_within_as_often_as_is_said() -> None:
     random = np.random.default_rng(3)
     inside = trials = 0
@@ -147,6 +148,7 @@ def test_one_further_point_lies_within_as_often_as_is_said() -> None:
     assert inside / trials == pytest.approx(0.95, abs=0.012)
 
 
+@pytest.mark.slow
 def test_the_true_size_lies_within_as_often_as_is_said_wherever_the_slope_is_sure() -> None:
     random = np.random.default_rng(4)
     inside = trials = 0

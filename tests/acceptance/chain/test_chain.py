@@ -274,6 +274,7 @@ def test_it_shows_in_the_catalogue_and_by_the_command(
     assert main(["recheck", "--chain", str(records / "none")]) == 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", [b"[", b"{}", b'{"accepted_at": 3}', b"[1]", b"\xff"])
 def test_what_is_no_record_is_passed_over(folders: list[Path], content: bytes) -> None:
     records = folders[0].parent

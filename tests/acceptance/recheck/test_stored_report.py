@@ -38,6 +38,7 @@ def report_of(acceptance: Acceptance) -> dict[str, bytes]:
     return files
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("acceptance", [accepted(), wide()], ids=["one", "many"])
 def test_a_report_as_it_was_written_is_held_to_the_last_byte(acceptance: Acceptance) -> None:
     examined = examine(acceptance)
@@ -111,6 +112,7 @@ def test_what_cannot_be_held_is_said_to_be_unchecked() -> None:
     assert held(REPORT_HTML, worded.encode()).faults  # this version words it so itself
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [REPORT_HTML, REPORT_PDF])
 def test_the_report_of_another_record_is_found(name: str) -> None:
     plainer = begun()
@@ -140,6 +142,7 @@ def test_the_words_of_a_pdf_from_another_machine_are_held(monkeypatch: pytest.Mo
     assert "every word and figure" in remark
 
 
+@pytest.mark.slow
 def test_a_pdf_that_acts_has_more_pages_or_cannot_be_read_is_found() -> None:
     def rewritten(change: str) -> bytes:
         writer = pypdf.PdfWriter(clone_from=io.BytesIO(FILES[REPORT_PDF]))

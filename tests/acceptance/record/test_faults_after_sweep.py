@@ -80,6 +80,7 @@ def verdicts(seed: int, fault: Fault) -> tuple[Verdict, Verdict]:
     return before, examine(checked).conditions[0].verdict
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FOUND)
 def test_nothing_passes_by_what_changed(name: str) -> None:
     for seed in range(8):
@@ -95,6 +96,7 @@ def test_without_the_check_a_lossier_cable_passes_what_fails() -> None:
     assert after.overall is State.NOT_MEASURED
 
 
+@pytest.mark.slow
 def test_an_honest_bench_keeps_its_verdict() -> None:
     refused = []
     for seed in range(HONEST):

@@ -37,6 +37,7 @@ def calibration(unit: Unit) -> Calibration:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "plane", ["connector", "delay_ps=5000 loss_db=6 loss_at_mhz=1700"], ids=["connector", "6 dB"]
 )

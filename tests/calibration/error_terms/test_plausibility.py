@@ -342,6 +342,7 @@ def test_where_the_phase_cannot_tell_an_exchange_the_calibration_says_so(
     )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("span", [(787e6, 866e6), (1700e6, 1890e6), (2490e6, 2700e6)])
 def test_on_one_band_an_exchange_is_warned_of_or_said_to_be_unseen(
     span: tuple[float, float],

@@ -47,6 +47,7 @@ KITS: Mapping[str, Kit] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", KITS)
 def test_honest_standards_are_hardly_ever_refused(which: str) -> None:
     """Loads anywhere within their 26 dB, joints of 0.003 to 0.01: at most 5 of 1,000."""

@@ -78,6 +78,7 @@ def test_a_random_part_counts_2_45_times_for_a_complex_difference() -> None:
     assert 1 - np.exp(-(2**2) / 2) == pytest.approx(0.86, abs=0.005)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("true_db", [10.0, 20.0, 35.0])
 def test_an_honest_calibration_passes_nearly_always(true_db: float) -> None:
     """60 benches of hidden faults within what was stated."""

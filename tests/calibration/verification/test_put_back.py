@@ -129,6 +129,7 @@ def found(seed: int, fault: Fault, standard: str = "short") -> PutBack:
     return put_back(calibration, sweep, Assumptions(), swept=int(60 * hours))
 
 
+@pytest.mark.slow
 def test_an_honest_bench_is_refused_in_one_of_two_hundred_at_most() -> None:
     refused = [n for n in range(HONEST) if not found(n, Fault(), ("short", "open")[n % 2]).holds]
     assert len(refused) <= MOST_REFUSED[HONEST], refused

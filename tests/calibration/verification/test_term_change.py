@@ -40,6 +40,7 @@ def moved_db(right: Calibration, wrong: Calibration) -> float:
     return float(np.abs(20 * np.log10(np.abs(read) / TEN_DB)).max())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("joints", [(0.0, 0.003), (0.003, 0.01)])
 def test_honest_calibrations_are_hardly_ever_doubted(joints: tuple[float, float]) -> None:
     """At most 5 in 1,000 [the measure of this room]."""
@@ -74,6 +75,7 @@ FAULTS: dict[str, Fault] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_standard_that_moves_a_reading_by_a_decibel_is_found_and_named(fault: str) -> None:
     """95 of 100, or refused as no calibration at all; named rightly wherever found."""

@@ -92,6 +92,7 @@ def drawn(
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stated_db", PAIRINGS)
 @pytest.mark.parametrize("shapes", [tuple(SHAPES), ("resistor",)], ids=["all kinds", "resistors"])
 def test_honest_pairs_are_told_to_disagree_in_5_of_100_at_most(
@@ -104,6 +105,7 @@ def test_honest_pairs_are_told_to_disagree_in_5_of_100_at_most(
     assert sum(not each.passed for each in found) <= MOST
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "stated_db",
     [pair for pair in itertools.permutations(STATED_DB, 2) if abs(pair[0] - pair[1]) >= 6],

@@ -42,6 +42,7 @@ def run(bandwright: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run
     return lambda *given: bandwright(*given, clock=AcceleratedClock())
 
 
+@pytest.mark.slow
 def test_an_acceptance_ends_with_the_short_put_back(
     run: Run, tmp_path: Path, calibrated: tuple[Path, Path]
 ) -> None:
@@ -60,6 +61,7 @@ def test_an_acceptance_ends_with_the_short_put_back(
     assert again.json["verdict"]["checks_after_sweep"]["checks"][0]["holds"] is True
 
 
+@pytest.mark.slow
 def test_a_batch_is_begun_and_ended_with_a_standard_put_back(
     run: Run, tmp_path: Path, calibrated: tuple[Path, Path]
 ) -> None:
@@ -84,6 +86,7 @@ def test_a_batch_is_begun_and_ended_with_a_standard_put_back(
         assert run("recheck", each, "--json").json["holds"] is True
 
 
+@pytest.mark.slow
 def test_a_check_piece_is_swept_each_morning_and_a_plan_may_want_it_young(
     run: Run, tmp_path: Path, calibrated: tuple[Path, Path]
 ) -> None:

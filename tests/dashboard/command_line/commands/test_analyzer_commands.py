@@ -144,6 +144,7 @@ def as_read(bands: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [{name: band[name] for name in names} for band in bands]
 
 
+@pytest.mark.slow
 def test_a_calibrated_sweep_is_judged_and_check_comes_to_the_same(
     simulated: Simulated, tmp_path: Path, plan: Path, calibration: Path
 ) -> None:

@@ -72,6 +72,7 @@ def test_a_bad_joint_and_a_wrong_impedance_are_not_believed(
     assert min(band["trust_floor_db"] for band in run.json["bands"]) < 15
 
 
+@pytest.mark.slow
 def test_a_false_pass_through_a_lossy_cable_is_caught_with_the_cable_undone(
     bandwright: Any, calibration: Path, tmp_path: Path
 ) -> None:

@@ -46,6 +46,7 @@ def calibration(made: Path, tmp_path: Path) -> Path:
     return Path(shutil.copy(made, tmp_path / "today.json"))
 
 
+@pytest.mark.slow
 def test_a_second_load_measured_back_agrees_and_is_kept(
     simulated: Simulated, calibration: Path
 ) -> None:
@@ -169,6 +170,7 @@ def test_home_made_parts_become_a_kit_that_calibrates(
     assert simulated("characterise", *arguments, "--name", "again", *parts).refused()
 
 
+@pytest.mark.slow
 def test_an_acceptance_is_refused_until_the_plan_s_check_was_made(
     simulated: Simulated, made: Path, tmp_path: Path
 ) -> None:

@@ -49,6 +49,7 @@ def test_a_dry_joint_is_found_at_the_connector(bandwright: Any, calibration: Pat
     assert "beyond that they come back in front" in run.out.replace("\n", " ")
 
 
+@pytest.mark.slow
 def test_a_wrong_cable_is_found_by_its_impedance(bandwright: Any, calibration: Path) -> None:
     """2 m of 75 ohm: a step of +0.2 at the connector [derived], and its end at 2 m."""
     run = result(bandwright, "wrong", calibration, "--velocity-factor", 0.81, "--json")
@@ -84,6 +85,7 @@ def test_a_file_is_read_as_well(bandwright: Any, tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_section_gated_out_shows_what_the_strips_would(bandwright: Any, tmp_path: Path) -> None:
     grid = np.linspace(0.5e9, 2.5e9, 801)
     speed = 0.66 * 299792458

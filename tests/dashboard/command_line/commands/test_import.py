@@ -84,6 +84,7 @@ ONE_FILE = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ONE_FILE)
 def test_one_file_gets_one_verdict_by_check_and_import(
     bandwright: Any, files: tuple[Path, Path], kind: str

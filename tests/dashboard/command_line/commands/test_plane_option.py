@@ -112,6 +112,7 @@ def test_a_sweep_needs_to_know_what_lies_between(bandwright: Any, text: str, why
     assert why in run.refused()
 
 
+@pytest.mark.slow
 def test_a_sweep_is_judged_at_the_feed(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
     path, out = tmp_path / "c.json", tmp_path / "moved.s1p"
     common = ("--port", "virtual:", "--plan", one_band)
@@ -130,6 +131,7 @@ def test_a_sweep_is_judged_at_the_feed(bandwright: Any, tmp_path: Path, one_band
     assert "! undone: 60 mm of 2.5 mm PTFE coax" in text
 
 
+@pytest.mark.slow
 def test_trust_tells_what_a_pigtail_costs(bandwright: Any, tmp_path: Path, one_band: Path) -> None:
     calibration = tmp_path / "c.json"
     made = ("calibrate", "--port", "virtual:", "--plan", one_band, "--unattended")

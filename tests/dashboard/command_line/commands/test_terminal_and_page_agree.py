@@ -251,6 +251,7 @@ def both(
     )
 
 
+@pytest.mark.slow
 def test_every_field_of_the_outcomes_is_equal(both: tuple[Outcome, Outcome, str]) -> None:
     page, terminal, plane = both
     assert first_difference(page.live, terminal.live, tolerance=SHOWN) == ""
@@ -270,6 +271,7 @@ def test_every_field_of_the_outcomes_is_equal(both: tuple[Outcome, Outcome, str]
     assert touch.current == "some"
 
 
+@pytest.mark.slow
 def test_the_records_hold_the_same(both: tuple[Outcome, Outcome, str]) -> None:
     page, terminal, _ = both
     assert page.files.keys() == terminal.files.keys()
