@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from acceptance.plan.acceptance_plan import Target
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.shifted_curve import Curve
+from acquire.sweep import FloatArray
 
-Kind = Literal["bend", "try", "good", "cannot", "no dip"]
+Kind = Literal["bend", "try", "good", "cannot", "no dip", "cable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,10 +19,12 @@ class Advice:
     """What to do next."""
 
     kind: Kind
-    text: str
-    """One or two short sentences."""
+    action: str
+    """What the hands should do: one short sentence."""
+    reason: str = ""
+    """Why: what was found, and what is wanted."""
     aside: str = ""
-    """Why, or what to expect; a smaller sentence."""
+    """How sure that is, and what else to expect."""
     dimension: str | None = None
     delta_mm: float | None = None
     """Positive: larger."""
@@ -33,6 +36,13 @@ class Advice:
     """Which dip it is about, and where that dip is wanted."""
     expected: tuple[Expected, ...] = ()
     """Where the step is expected to take each dip."""
+    after: FloatArray | None = field(default=None, compare=False, repr=False)
+    """The curve expected after the step: shape (points, 2), frequency in Hz and |G|."""
+
+    @property
+    def text(self) -> str:
+        """What to do and why, in one breath, as a terminal says it."""
+        return f"{self.action} {self.reason}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +57,19 @@ class Expected:
 
 
 def how_right(expected: Sequence[Expected], dips: Sequence[Tracked]) -> str:
-    """Say how right a prediction was, now that the dips are where they are."""
+    """Say how right a prediction was, now that the dips are where they are: "predicted 854 MHz, got
+    856 MHz"; where that is a surprise, with the range that was predicted."""
     parts = []
     now = {each.number: each.dip for each in dips}
     for each in expected:
         dip = now.get(each.number)
         if dip is None:
             continue
-        inside = each.low_hz <= dip.frequency_hz <= each.high_hz
-        off = (dip.frequency_hz - each.frequency_hz) / 1e6
+        surprise = not each.low_hz <= dip.frequency_hz <= each.high_hz
+        interval = f" ({each.low_hz / 1e6:.0f} to {each.high_hz / 1e6:.0f})" if surprise else ""
         parts.append(
-            f"dip expected at {each.frequency_hz / 1e6:.0f} MHz ({each.low_hz / 1e6:.0f} to "
-            f"{each.high_hz / 1e6:.0f}), found at {dip.frequency_hz / 1e6:.0f}: "
-            f"{'as expected' if inside else f'{abs(off):.0f} MHz off'}"
+            f"predicted {each.frequency_hz / 1e6:.0f} MHz{interval}, "
+            f"got {dip.frequency_hz / 1e6:.0f} MHz"
         )
     return "; ".join(parts)
 
@@ -67,6 +77,11 @@ def how_right(expected: Sequence[Expected], dips: Sequence[Tracked]) -> str:
 def band_name(target: Target) -> str:
     name = target.name.replace("LTE ", "band ").replace("NR n", "band n")
     return name if target.link == "both" else f"{name} {target.link}"
+
+
+def capital(words: str) -> str:
+    """The words as a sentence begins."""
+    return words[:1].upper() + words[1:]
 
 
 def millimetres(value: float) -> str:

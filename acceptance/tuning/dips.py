@@ -39,6 +39,8 @@ STRETCH_GAP_FACTOR = 4.0
 LEAST_POINTS = 5
 RIPPLE_MINIMA = 4
 """So many minima, evenly spaced, are a cable's ripple; three may be three resonances."""
+RIPPLE_PROMINENCE = 0.03
+"""Of a ripple that is named where no dip is, half of what makes a dip."""
 RIPPLE_SPREAD = 0.25
 """Evenly: their spacings differ from their mean by less than this part of it, rms."""
 AT_THE_END, LEAST_FALL, MOST_AT_THE_END = 0.12, 0.12, 0.75
@@ -82,6 +84,39 @@ class Dip:
     def q(self) -> float:
         """2 f0 / bandwidth: the antenna's own Q where it is matched."""
         return 2 * self.frequency_hz / max(self.bandwidth_hz, 1e-9)
+
+
+@dataclass(frozen=True, slots=True)
+class Ripple:
+    """Minima in even steps, as a cable makes them between two ends that reflect."""
+
+    count: int
+    spacing_hz: float
+
+    @property
+    def delay_s(self) -> float:
+        """Of that cable, one way."""
+        return 1 / (2 * self.spacing_hz)
+
+
+def ripple_seen(
+    frequency_hz: FloatArray, reflection: ComplexArray, noise: float = 0.0
+) -> Ripple | None:
+    """The ripple that a reading shows where it has so many minima, or None.
+
+    frequency_hz, reflection, noise : as of `find_dips`.
+    """
+    count, spacings = 0, []
+    for stretch in _stretches(frequency_hz, reflection):
+        if stretch.size < LEAST_POINTS:
+            continue
+        f, size = frequency_hz[stretch], np.abs(reflection[stretch])
+        minima = _minima(size, max(RIPPLE_PROMINENCE, NOISE_TIMES * noise))
+        count += len(minima)
+        spacings += list(np.diff([f[each.at] for each in minima]))
+    if count < RIPPLE_MINIMA or not spacings:
+        return None
+    return Ripple(count, float(np.median(spacings)))
 
 
 def find_dips(frequency_hz: FloatArray, reflection: ComplexArray, noise: float = 0.0) -> list[Dip]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from acceptance.plan.acceptance_plan import Target
 from acceptance.tuning.dip_tracking import DipTracker, Tracked
-from acceptance.tuning.dips import Dip, find_dips
+from acceptance.tuning.dips import Dip, Ripple, find_dips, ripple_seen
 from acceptance.verdict.band_curve import LARGEST_STEP, around
 from acceptance.verdict.judged_sweep import JudgedReading
 from acquire.sweep import ComplexArray, FloatArray, Sweep
@@ -40,6 +40,8 @@ class Curve:
     dips: tuple[Tracked, ...]
     resistance_ohm: Mapping[int, float] = field(default_factory=dict)
     """By the dip's number: the resistance at its bottom, where the plane is the feed's."""
+    ripple: Ripple | None = None
+    """A cable's minima, where there is no dip beside them."""
 
     @classmethod
     def of(
@@ -51,6 +53,7 @@ class Curve:
         dips: Sequence[Tracked],
         *,
         at_feed: bool = False,
+        ripple: Ripple | None = None,
     ) -> Curve:
         """Leave out what was not measured, bands that were not swept included.
 
@@ -70,6 +73,7 @@ class Curve:
             tuple(each for each in targets if _covers(f, each)),
             tuple(dips),
             ohm,
+            ripple,
         )
 
     def dip_of(self, target: Target) -> Tracked | None:
@@ -99,12 +103,34 @@ class Curve:
         guard = np.interp(f, self.frequency_hz, self.upward)
         own = self.dip_of(target)
         bottom = 0.0 if own is None else own.dip.reflection
-        deeper = np.clip(np.abs(bottom + depth), 0.0, 0.999)
-        absorbs = (1 - deeper**2) / (1 - min(bottom, 0.999) ** 2)
-        moved = np.sqrt(np.clip(1 - (1 - size**2) * absorbs[:, None], 0.0, 1.0))
+        moved = _deepened(size, bottom, depth[:, None])
         allowed = np.maximum(target.limit.reflection - guard, 1e-3)
         worst: FloatArray = 20 * np.log10(allowed / np.maximum(moved, 1e-4)).min(axis=1)
         return worst
+
+    def moved(self, dips: Mapping[int, tuple[float, float]]) -> FloatArray:
+        """The curve with its dips moved, shape (points, 2): frequency in Hz and |G|.
+
+        dips : by number, d ln(frequency) and the change of |G| at the bottom; what is not named
+        stays. A point between two dips goes with both, by how near it is to either. Where what
+        would come to a place was not swept, it is not a number.
+        """
+        f = self.frequency_hz
+        if not self.dips:
+            return np.stack([f, self.size], axis=1)
+        own = sorted(self.dips, key=lambda each: each.dip.frequency_hz)
+        at = np.log([each.dip.frequency_hz for each in own])
+        steps = np.array([dips.get(each.number, (0.0, 0.0)) for each in own])
+        bottoms = np.array([each.dip.reflection for each in own])
+        places = np.log(f)
+        shift, depth, bottom = (
+            np.interp(places, at, values) for values in (steps[:, 0], steps[:, 1], bottoms)
+        )
+        came_from = f * np.exp(-shift)
+        size = np.interp(came_from, f, self.size, left=np.nan, right=np.nan)
+        after = np.clip(np.searchsorted(f, came_from), 1, f.size - 1)
+        size[f[after] - f[after - 1] > LARGEST_STEP * f[after]] = np.nan
+        return np.stack([f, _deepened(size, bottom, depth)], axis=1)
 
     def uncertainty_at(self, target: Target) -> float:
         """The most by which |G| may be larger than read within a band, linear."""
@@ -130,6 +156,14 @@ class Curve:
         return {n: float(self.after(t, still, still)[0]) for n, t in enumerate(self.targets)}
 
 
+def _deepened(size: FloatArray, bottom: FloatArray | float, depth: FloatArray) -> FloatArray:
+    """|G| where the bottom of its dip changes by `depth`: as much more or less is absorbed."""
+    deeper = np.clip(np.abs(bottom + depth), 0.0, 0.999)
+    absorbs = (1 - deeper**2) / (1 - np.minimum(bottom, 0.999) ** 2)
+    moved: FloatArray = np.sqrt(np.clip(1 - (1 - size**2) * absorbs, 0.0, 1.0))
+    return moved
+
+
 def curve_of(
     judged: JudgedReading[Sweep],
     tracker: DipTracker,
@@ -146,7 +180,8 @@ def curve_of(
     if not found:
         tracker.begin_anew()
     upward, dips = judged.interval.upward, tracker.add(found)
-    return Curve.of(frequency_hz, reflection, upward, targets, dips, at_feed=at_feed)
+    ripple = None if found else ripple_seen(frequency_hz, reflection, judged.noise)
+    return Curve.of(frequency_hz, reflection, upward, targets, dips, at_feed=at_feed, ripple=ripple)
 
 
 def _covers(frequency_hz: FloatArray, target: Target) -> bool:

@@ -20,17 +20,29 @@ import numpy as np
 from acceptance.limits.match import mismatch_loss_db
 from acceptance.plan.acceptance_plan import Target
 from acceptance.plan.recipe import Dimension
-from acceptance.tuning.advice import Advice, Expected, band_name, millimetres, resistance_at
+from acceptance.tuning.advice import (
+    Advice,
+    Expected,
+    band_name,
+    capital,
+    millimetres,
+    resistance_at,
+)
 from acceptance.tuning.dimension_effect import DimensionEffects
+from acceptance.tuning.dip_reason import needs_it
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.dips import Dip
+from acceptance.tuning.no_dip_advice import nothing_in_sight, through_ripple
+from acceptance.tuning.scaling_advice import (
+    CANDIDATE_COUNT,
+    FURTHEST_SLIDE,
+    NEAR_DIP_SHARE,
+    by_scaling,
+)
 from acceptance.tuning.shifted_curve import Curve
 from acceptance.verdict.wording import spoken
 from acquire.sweep import FloatArray
 
-FURTHEST_SLIDE = 0.25
-"""How far a curve is slid at most, as a part of its frequency."""
-CANDIDATE_COUNT = 121
 GAINS_NOTHING_DB = 0.05
 """Mismatch loss below which more is not worth a bend."""
 LEAST_STEP_GAIN_DB = 0.1
@@ -39,8 +51,6 @@ what the worst band is short of, if that is less."""
 LEAST_MM = 0.1
 """No hand does less."""
 TOO_SHALLOW_DB = 0.7
-NEAR_DIP_SHARE = 0.04
-"""A dip is out of reach where the best of it would still be so much short; told once it is near."""
 NORMAL_95_FACTOR = 1.96
 LARGEST_UNCERTAINTY_SHARE = 0.5
 """Where the uncertainty takes so much of what a limit allows, it is the reading that is short."""
@@ -57,13 +67,9 @@ LARGEST_UNSCALED = 20.0
 def advise(curve: Curve, effects: DimensionEffects) -> Advice:
     """Say what to do next."""
     if not curve.targets:
-        return Advice("no dip", "There is no band to trim for.")
+        return Advice("no dip", "Choose a band to tune for.", "The sweep covers none of the plan.")
     if not curve.dips:
-        return Advice(
-            "no dip",
-            "No dip is in sight.",
-            "Look further with a wider plan, or see whether the antenna is connected.",
-        )
+        return through_ripple(curve.ripple) if curve.ripple else nothing_in_sight()
     margins = curve.margins
     worst = min(margins, key=lambda n: margins[n])
     if margins[worst] >= 0:
@@ -94,13 +100,20 @@ def _towards(curve: Curve, effects: DimensionEffects, worst: Target, margin_db: 
     ]
     if useful:
         return _spoken(curve, effects, min(useful, key=lambda step: step.left), worst)
-    if own is not None and not effects.recipe.dimensions:
-        return _by_scaling(curve, own, worst)
+    if not effects.recipe.dimensions and (scaled := by_scaling(curve)) is not None:
+        return scaled
     if own is None:
         return Advice(
             "no dip",
-            f"No dip is in sight for {band_name(worst)}.",
-            "It may be too shallow to see, or far off: try the dimension that should move it.",
+            f"Try the part that should serve {band_name(worst)}.",
+            f"No dip is in sight for {band_name(worst)}: it is too shallow to see, or far off.",
+        )
+    if not effects.recipe.dimensions:
+        return Advice(
+            "cannot",
+            "Change the feed, or its height.",
+            f"The dip at {own.dip.frequency_hz / 1e6:.0f} MHz is too shallow or too narrow for "
+            f"{band_name(worst)}; moving it does not help.",
         )
     return _unknown(curve, effects, own, worst)
 
@@ -114,10 +127,10 @@ def _too_uncertain(curve: Curve) -> Advice | None:
         return None
     return Advice(
         "cannot",
-        f"Stop bending: {band_name(worst)} reads within its limit, and the doubt is the reading's.",
-        f"Its uncertainty, {curve.uncertainty_at(worst):.2f} of |reflection|, "
-        f"takes {share:.0%} of what the "
-        "limit allows. Calibrate with a better load, or check against a known device.",
+        "Stop bending; calibrate with a better load.",
+        f"{capital(band_name(worst))} reads within its limit; what is in doubt is the reading.",
+        f"Its uncertainty, {curve.uncertainty_at(worst):.2f} of |reflection|, takes "
+        f"{100 * share:.0f} % of what the limit allows. A check against a known device helps too.",
     )
 
 
@@ -194,20 +207,21 @@ def _spoken(curve: Curve, effects: DimensionEffects, step: _Step, worst: Target)
     low = size * slope / (slope + NORMAL_95_FACTOR * sd)
     high = size * slope / (slope - NORMAL_95_FACTOR * sd) if not unsure else np.inf
     verb = dimension.more if sign > 0 else dimension.less
-    amount = f"{millimetres(delta)} mm"
-    if not unsure:
-        amount += f" ({millimetres(low)} to {millimetres(high)})"
     asides = []
     if unsure:
-        asides.append("A first step, to learn how much it does.")
+        what = "cut" if is_cut else "step"
+        asides.append(f"A small first {what}, to learn how far the dip moves.")
+    else:
+        asides.append(f"Probably {millimetres(low)} to {millimetres(high)} mm in all.")
     if is_cut:
-        asides.append("It stops short on purpose: cut metal does not come back.")
+        asides.append("You can always cut more.")
     if dimension.cut and sign > 0:
-        asides.append("It was cut too short: solder a piece on, or leave the next one longer.")
+        asides.append("It is too short: solder a piece on, or cut the next one longer.")
     asides += _also(curve, effects, dimension, sign * delta)
     return Advice(
         "try" if unsure else "bend",
-        f"{_where(curve, step, worst, by_shift=by_shift)} {verb} {dimension.label} by {amount}.",
+        f"{verb} {dimension.label} by {millimetres(delta)} mm.",
+        _why(curve, step, worst, by_shift=by_shift),
         " ".join(asides),
         dimension.name,
         sign * delta,
@@ -216,6 +230,20 @@ def _spoken(curve: Curve, effects: DimensionEffects, step: _Step, worst: Target)
         number if by_shift else None,
         float(_dip(curve, number).frequency_hz * np.exp(step.shift)) if by_shift else None,
         expected_after(curve, effects, dimension.name, sign * delta),
+        curve_after(curve, effects, dimension.name, sign * delta),
+    )
+
+
+def curve_after(
+    curve: Curve, effects: DimensionEffects, dimension: str, delta_mm: float
+) -> FloatArray:
+    """The curve that a step is expected to make, shape (points, 2): frequency in Hz and |G|."""
+    dips = {each.number: effects.effect(dimension, each.number) for each in curve.dips}
+    return curve.moved(
+        {
+            number: (delta_mm * effect.shift.mean, delta_mm * effect.depth.mean)
+            for number, effect in dips.items()
+        }
     )
 
 
@@ -248,23 +276,17 @@ def _wider(effects: DimensionEffects, dimension: str) -> float:
     return 1.0 if effects.has_learned(dimension) else WIDER_AT_FIRST
 
 
-def _where(curve: Curve, step: _Step, worst: Target, *, by_shift: bool) -> str:
-    dip = next(each.dip for each in curve.dips if each.number == step.number)
-    served = [t for each in curve.dips if each.number == step.number for t in curve.served_by(each)]
-    margins = {t: curve.margins[n] for n, t in enumerate(curve.targets)}
-    band = worst if worst in served else min(served or [worst], key=lambda t: margins[t])
-    name = band_name(band)
+def _why(curve: Curve, step: _Step, worst: Target, *, by_shift: bool) -> str:
+    """What is wrong with the dip that a step is for, by the band that the step helps."""
+    dip = _dip(curve, step.number)
     mhz = dip.frequency_hz / 1e6
     if not by_shift:
+        served = [t for t in curve.targets if (d := curve.dip_of(t)) and d.number == step.number]
+        margins = {t: curve.margins[n] for n, t in enumerate(curve.targets)}
+        band = worst if worst in served else min(served or [worst], key=lambda t: margins[t])
         ohms = resistance_at(curve, step.number)
-        return f"The dip at {mhz:.0f} MHz is too shallow for {name}.{ohms}"
-    target = dip.frequency_hz * np.exp(step.shift) / 1e6
-    if dip.beyond:
-        return f"The dip for {name} lies {dip.beyond} {mhz:.0f} MHz, out of sight."
-    return (
-        f"Dip at {mhz:.0f} MHz sits {abs(target - mhz):.0f} MHz too "
-        f"{'high' if target < mhz else 'low'} for {name}."
-    )
+        return f"The dip at {mhz:.0f} MHz is too shallow for {band_name(band)}.{ohms}"
+    return needs_it(curve, step.number, step.shift)
 
 
 def _also(
@@ -305,13 +327,18 @@ def _good(curve: Curve, effects: DimensionEffects, worst: int, margin_db: float)
     limit = target.limit.reflection
     now, then = (limit * 10 ** (-margin / 20) for margin in (margin_db, best))
     gain = float(mismatch_loss_db(now) - mismatch_loss_db(then))
-    text = (
-        f"Good: stop. Every band passes; {band_name(target)} has {spoken(margin_db)}, "
-        "uncertainty counted."
+    left = (
+        f"less than {GAINS_NOTHING_DB:g} dB"
+        if gain < GAINS_NOTHING_DB
+        else f"at most {gain:.2f} dB"
     )
-    if gain < GAINS_NOTHING_DB:
-        return Advice("good", text, f"More would gain less than {GAINS_NOTHING_DB:g} dB.")
-    return Advice("good", text, f"At best {gain:.2f} dB of mismatch loss is left to gain.")
+    return Advice(
+        "good",
+        "Done. Every band passes.",
+        f"The tightest, {band_name(target)}, has {spoken(margin_db)} after allowing for "
+        "measurement error.",
+        f"More tuning would gain {left}.",
+    )
 
 
 def _too_shallow(curve: Curve, tracked: Tracked) -> Advice | None:
@@ -334,32 +361,9 @@ def _too_shallow(curve: Curve, tracked: Tracked) -> Advice | None:
     both = "both " if len({each.name for each in served}) == 2 else ""
     return Advice(
         "cannot",
+        "Make the dip wider: more height, or a wider strip.",
         f"The dip at {tracked.dip.frequency_hz / 1e6:.0f} MHz cannot reach {both}{names}.",
-        f"As wide as it is, {-best:.1f} dB would be missing at best. More height or a wider strip "
-        "makes a dip wider.",
-    )
-
-
-def _by_scaling(curve: Curve, tracked: Tracked, worst: Target) -> Advice:
-    """Without a recipe: how much longer or shorter whatever sets the dip wants to be."""
-    slides = np.linspace(-FURTHEST_SLIDE, FURTHEST_SLIDE, 4 * CANDIDATE_COUNT)
-    still = np.zeros(slides.size)
-    margins = [curve.after(each, slides, still) for each in curve.served_by(tracked)]
-    short = np.sum([curve.short(each) for each in margins], axis=0)
-    slide = float(slides[int(np.argmin(short + 1e-3 * np.abs(slides)))])
-    mhz = tracked.dip.frequency_hz / 1e6
-    target = mhz * np.exp(slide)
-    if np.min(margins, axis=0).max() < 0 and abs(slide) < NEAR_DIP_SHARE / 4:
-        text = f"The dip at {mhz:.0f} MHz is too shallow or too narrow for {band_name(worst)}."
-        return Advice("cannot", text, "Moving it does not help. Change the feed, or its height.")
-    return Advice(
-        "bend",
-        f"Dip at {mhz:.0f} MHz sits {abs(target - mhz):.0f} MHz too "
-        f"{'high' if target < mhz else 'low'} for {band_name(worst)}. Make what sets it "
-        f"{abs(100 * slide):.1f} % {'longer' if slide < 0 else 'shorter'}.",
-        "By scaling alone: a recipe would say which dimension, and learn from each bend.",
-        target_dip=tracked.number,
-        target_hz=float(target * 1e6),
+        f"As wide as it is, {-best:.1f} dB would be missing at best.",
     )
 
 
@@ -371,22 +375,27 @@ def _unknown(curve: Curve, effects: DimensionEffects, tracked: Tracked, worst: T
         float(curve.after(each, slides, still).max()) for each in curve.served_by(tracked)
     )
     mhz, short = tracked.dip.frequency_hz / 1e6, -curve.margins[curve.targets.index(worst)]
-    text = (
+    reason = (
         f"The dip at {mhz:.0f} MHz is too shallow for {band_name(worst)}: "
         f"{tracked.dip.return_loss_db:.1f} dB at its bottom.{resistance_at(curve, tracked.number)}"
         if reached < 0
-        else f"{band_name(worst)} is {spoken(-short)}, and no step known would help."
+        else f"{capital(band_name(worst))} is {spoken(-short)}, and no step known would help."
     )
     untried = [each for each in effects.recipe.dimensions if not effects.has_learned(each.name)]
     if not untried:
-        return Advice("cannot", text, "Every dimension of the recipe was tried.")
+        return Advice(
+            "cannot",
+            "Change something that is not in the recipe.",
+            reason,
+            "Every dimension of the recipe was tried.",
+        )
     dimension = min(untried, key=lambda each: each.length_mm or 0.0)
     delta = TRIED_STEPS * dimension.step_mm
-    step = f"{dimension.more} {dimension.label} by {millimetres(delta)} mm."
     return Advice(
         "try",
-        f"{text[0].upper()}{text[1:]} {step}",
-        "Nothing is known of it yet: either way teaches.",
+        f"{dimension.more} {dimension.label} by {millimetres(delta)} mm.",
+        reason,
+        "What it does is not known yet; either way teaches.",
         dimension.name,
         delta,
         expected=expected_after(curve, effects, dimension.name, delta),

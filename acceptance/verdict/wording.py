@@ -98,12 +98,42 @@ def margin(band: BandVerdict) -> str:
     return margin_of(band.margin_or_bound_db, margin_is_bound=band.margin_db is None)
 
 
+def margin_with_doubt(band: BandVerdict) -> str:
+    """The same with how far it may be off, where no interval stands beside it: "+1.6 ± 0.9 dB".
+
+    Where the margin is larger than what stands after ±, uncertainty does not change the verdict.
+    """
+    words, doubt_db = margin(band), margin_doubt_db(band)
+    if not words or doubt_db is None:
+        return words
+    return f"{words.removesuffix(' dB')} ± {_tenths(doubt_db)} dB"
+
+
+def margin_doubt_db(band: BandVerdict) -> float | None:
+    """How far the margin may be off, 95 %, towards the limit: downwards where the band passes,
+    upwards where it fails. None where that is not known, or the margin itself is only a bound.
+    """
+    if band.interval_db is None or band.margin_db is None or band.worst_return_loss_db is None:
+        return None
+    low_db, high_db = band.interval_db
+    side_db = low_db if band.margin_db >= 0 else high_db
+    return known(abs(side_db - band.worst_return_loss_db))
+
+
 def margin_of(margin_or_bound_db: float | None, *, margin_is_bound: bool = False) -> str:
-    """The same of a margin alone. proven_only : the reading itself lies beyond the trust floor."""
+    """The same of a margin alone. margin_is_bound : the reading lies beyond the trust floor."""
     if known(margin_or_bound_db) is None or margin_or_bound_db is None:
         return ""
     more = ">" if margin_is_bound else ""
-    return f"{more}{'+' if margin_or_bound_db >= 0 else '−'}{abs(margin_or_bound_db):.1f} dB"
+    digits = _tenths(margin_or_bound_db)
+    sign = "+" if margin_or_bound_db >= 0 or float(digits) == 0 else "−"
+    return f"{more}{sign}{digits} dB"
+
+
+def _tenths(decibels: float) -> str:
+    """The size to a tenth; what would read as nothing, finer: nobody is told "−0.0"."""
+    rough = f"{abs(decibels):.1f}"
+    return rough if float(rough) != 0 or decibels == 0 else f"{abs(decibels):.2f}"
 
 
 def margin_spoken(band: BandVerdict) -> str:
@@ -115,7 +145,7 @@ def spoken(margin_or_bound_db: float | None) -> str:
     """The same of a margin alone."""
     if known(margin_or_bound_db) is None or margin_or_bound_db is None:
         return ""
-    return f"{abs(margin_or_bound_db):.1f} dB {'to spare' if margin_or_bound_db >= 0 else 'short'}"
+    return f"{_tenths(margin_or_bound_db)} dB {'to spare' if margin_or_bound_db >= 0 else 'short'}"
 
 
 def average(band: BandVerdict) -> str:

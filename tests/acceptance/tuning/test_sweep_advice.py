@@ -9,6 +9,7 @@ import pytest
 from acceptance.errors import RecipeError
 from acceptance.tuning.sweep_advice import advise_on_sweep
 from tests.acceptance.made import PLAN_TEXT, RECIPE_TEXT, calibration, plan, recipe, sweeps
+from tests.wording import missing_words
 
 CALIBRATION = calibration()
 PLAN = plan(PLAN_TEXT.replace("return_loss_db = 8", "return_loss_db = 10"))
@@ -28,7 +29,8 @@ def test_a_dip_too_high_wants_a_longer_arm_and_one_too_low_a_shorter_one() -> No
 def test_without_a_recipe_it_is_by_scaling() -> None:
     advice = advise_on_sweep(PLAN, HIGH, CALIBRATION)
     assert advice.dimension is None
-    assert "% longer" in advice.text
+    assert not missing_words(advice.action, "Lengthen", "850 MHz dip", "%")
+    assert not missing_words(advice.reason, "band 20", "needs it near")
 
 
 def test_the_recipe_may_be_a_file(tmp_path: Path) -> None:
