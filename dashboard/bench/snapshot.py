@@ -137,6 +137,8 @@ class TuningState:
     marks: tuple[Mark, ...]
     waiting: str
     """What was said and is waited for; else empty."""
+    step: str = ""
+    """The last step that was learned from; else empty."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,36 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from itertools import groupby
 from typing import Any
 
 import numpy as np
 
-from acceptance.limits.decision import State, most_severe
-from acceptance.limits.match import reflection_from_return_loss
-from acceptance.plan.acceptance_plan import Target
 from acceptance.tuning.unserved_dips import unserved_dips
-from acceptance.verdict.band_verdict import BandVerdict, known
-from acceptance.verdict.false_pass import CONDITION
 from acceptance.verdict.plan_verdict import MATCH_ONLY
-from acceptance.verdict.wording import (
-    average,
-    interval_words,
-    margin,
-    margin_spoken,
-    risk_words,
-    short_limit,
-    worst_words,
-)
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
 from dashboard.bench.snapshot import Obstacle, Snapshot
 from dashboard.feed.demo_frame import bench_header
 from dashboard.feed.sentence import sentence
+from dashboard.feed.strip_frame import NOT_JUDGED, WITHHELD, strips
 from dashboard.feed.tuning_frame import hold_header, hold_label, tuning_header
+from dashboard.feed.what_is_on import NO_ANTENNA, what_is_on
 from dashboard.source_words import WHAT_IT_IS
-
-WITHHELD = "withheld"
 
 
 def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
@@ -64,6 +49,8 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
             "aside": headline.aside,
             "tone": headline.tone,
             "mark": headline.mark,
+            "way": headline.way,
+            "next_step": headline.next_step,
         },
         "port": _port(now),
         "calibration": _calibration(now),
@@ -73,7 +60,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
             "coverage": "" if now.coverage_problem or now.coverage is None else now.coverage.words,
             "wanted": now.plan is None or now.coverage_problem != "",
         },
-        "strips": _strips(now, clock_s),
+        "strips": strips(now, clock_s),
         "overall": _overall(now),
         "trust": _trust(now),
         "averaged": _averaged(now),
@@ -190,93 +177,6 @@ def _spoken(standard: str) -> str:
     return standard.replace("-", " ")
 
 
-def _strips(now: Snapshot, clock_s: float) -> list[dict[str, Any]]:
-    """One strip a band, with its links in the plan's order."""
-    if now.plan is None:
-        return []
-    bands: Sequence[BandVerdict | None] = (
-        [None] * len(now.plan.targets) if now.verdict is None else now.verdict.bands
-    )
-    pairs = list(zip(now.plan.targets, bands, strict=True))
-    strips = []
-    for name, group in groupby(pairs, key=lambda pair: pair[0].name):
-        links = list(group)
-        judged = [band for _, band in links if band is not None]
-        state = most_severe(band.state for band in judged) if judged else None
-        strips.append(
-            {
-                "name": name,
-                "note": links[0][0].note,
-                "state": WITHHELD if state is None else str(state),
-                "words": _state_words(state, judged),
-                "age_s": _age(now, [target for target, _ in links], clock_s),
-                "links": [band_frame(target, band) for target, band in links],
-            }
-        )
-    return strips
-
-
-def _age(now: Snapshot, targets: Sequence[Target], clock_s: float) -> float | None:
-    """How old what a strip shows is, seconds: its oldest point."""
-    watched = None if now.watched is None else now.watched.span
-    inside = watched is not None and all(
-        watched[0] <= each.low_hz and each.high_hz <= watched[1] for each in targets
-    )
-    at_s = now.seen_at_s if inside else now.whole_at_s
-    return None if at_s is None else round(max(clock_s - at_s, 0.0), 1)
-
-
-def _state_words(state: State | None, judged: Sequence[BandVerdict]) -> str:
-    if state is None:
-        return "mark withheld"
-    return next((band.words for band in judged if band.state is state), str(state))
-
-
-def band_frame(target: Target, band: BandVerdict | None) -> dict[str, Any]:
-    """What the page is told of one range: None of its verdict where marks are withheld."""
-    return {
-        "link": target.link,
-        "low_mhz": target.low_hz / 1e6,
-        "high_mhz": target.high_hz / 1e6,
-        "limit": {
-            "reflection": target.limit.reflection,
-            "short": short_limit(target.limit),
-            "words": target.limit.words,
-        },
-        "state": WITHHELD if band is None else str(band.state),
-        "words": "mark withheld" if band is None else band.words,
-        "worst": None if band is None else _worst(band),
-        "margin_db": None if band is None else known(band.margin_or_bound_db),
-        "margin": None if band is None else margin(band) or None,
-        "margin_words": None if band is None else margin_spoken(band) or None,
-        "average": None if band is None else average(band) or None,
-        "trust": None if band is None else _trust_words(band),
-        "reason": "" if band is None else band.reason,
-    }
-
-
-def _worst(band: BandVerdict) -> dict[str, Any] | None:
-    """The worst point, in the metric of its limit; beyond the floor, what is proven of it."""
-    if band.depth_db is None or band.worst_frequency_hz is None:
-        return None
-    return {
-        "mhz": band.worst_frequency_hz / 1e6,
-        "reflection": float(reflection_from_return_loss(band.depth_db)),
-        "words": worst_words(band),
-    }
-
-
-def _trust_words(band: BandVerdict) -> str | None:
-    """Where the worst point may lie, and what a pass risks."""
-    if band.interval_db is None:
-        return None
-    metric = "VSWR " if band.limit.metric == "vswr" else ""
-    words = f"95 %: {metric}{interval_words(band)}"
-    if band.false_pass_risk is not None:
-        words += f"; risk of a false pass {risk_words(band.false_pass_risk)}, {CONDITION}"
-    return words
-
-
 def floor_id(now: Snapshot) -> str | None:
     """Names the trust floor that is shown; the same name means the same curve."""
     return (
@@ -321,7 +221,9 @@ def _averaged(now: Snapshot) -> dict[str, Any]:
 
 def _overall(now: Snapshot) -> dict[str, str]:
     if now.verdict is None:
-        return {"state": WITHHELD, "words": "marks withheld"}
+        return {"state": WITHHELD, "words": NOT_JUDGED}
+    if what_is_on(now) is not None:
+        return {"state": WITHHELD, "words": NO_ANTENNA}
     return {"state": str(now.verdict.overall), "words": now.verdict.words}
 
 

@@ -1,4 +1,7 @@
-"""The sentence to work by: one line, readable from two metres, for the moment that is shown."""
+"""What to do next: the headline of the page, readable from two metres, for one moment.
+
+What to do comes first and large; why comes beneath it and small.
+"""
 
 from __future__ import annotations
 
@@ -6,26 +9,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from acceptance.limits.decision import State, most_severe
 from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.undeclared_cable import usual_length_m
-from acceptance.verdict.wording import margin_spoken, worst_place, worst_words
+from acceptance.verdict.wording import (
+    margin_doubt_db,
+    margin_spoken,
+    margin_with_doubt,
+    worst_place,
+    worst_words,
+)
 from acquire.port.port_errors import PLUG_IN
-from acquire.sweep import FloatArray
 from calibration.capture.guided_captures import SessionState
+from dashboard.bench.parts.calibration import NEEDED
 from dashboard.bench.snapshot import Snapshot
+from dashboard.feed.what_is_on import what_is_on
 
-MOST_OF_A_LOAD = 0.05
-"""26 dB: what a usual load reflects at most [practice]."""
-LEAST_OF_A_SHORT = 0.95
-"""0.45 dB: what an open or a short reflects at least, behind a little cable that came since."""
-NO_ANTENNA_RATIO = 1.2
-"""Highest to lowest frequency: over so much no hand-built antenna is matched so [practice]."""
-SET_PLANE = "What lies between is said beneath the curves (key e)."
+SET_PLANE = "Set the plane at the antenna's feed (key e), or calibrate at the far end of the cable."
 
 Tone = Literal["wait", "ask", "lost", "pass", "fail", "unsure"]
+Way = Literal["", "cable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +36,16 @@ class Sentence:
     """What to say."""
 
     text: str
-    """The sentence itself."""
+    """What to do, or what is so."""
     aside: str
-    """A second, smaller one; may be empty."""
+    """Why, smaller; may be empty."""
     tone: Tone
     mark: str
     """The state whose mark stands before it; "withheld" where nothing is decided."""
+    way: Way = ""
+    """Where to look further: "cable" for the view along the cable."""
+    next_step: bool = False
+    """True where the job's next step is the thing to do now, and may be loud."""
 
 
 def sentence(now: Snapshot) -> Sentence:
@@ -53,9 +60,10 @@ def sentence(now: Snapshot) -> Sentence:
     if now.plan is None:
         return Sentence(
             "Choose the bands this antenna must serve.",
-            "Without a plan there is nothing to hold the match against.",
+            "Without a plan there is no limit to judge by.",
             "ask",
             "withheld",
+            next_step=True,
         )
     if now.verdict is None or now.coverage_problem:
         return _of_no_verdict(now)
@@ -66,90 +74,80 @@ def _of_no_sweeps(now: Snapshot) -> str:
     """Why none come; an analyzer that was there is found again by the page itself."""
     what, plug_in, _ = now.port.message.partition(PLUG_IN)
     if plug_in and now.sweep is not None:
-        return f"{what}Plug it in again; the page goes on by itself."
+        return f"{what}Plug it in again; measuring resumes by itself."
     return now.port.message.replace("`", '"')
 
 
 def _of_no_verdict(now: Snapshot) -> Sentence:
     """There is a sweep and a plan, and yet nothing to decide by."""
     if now.coverage_problem:
-        return Sentence(now.coverage_problem, "", "unsure", State.NOT_MEASURED)
+        return Sentence(now.coverage_problem, "", "unsure", State.NOT_MEASURED, next_step=True)
+    withheld = "so there is no pass or fail."
     if now.plane.problem:
-        headline, why = "The plane cannot be there", f"{now.plane.problem} {SET_PLANE}"
+        do = "Set the plane again."
+        why = f"The plane cannot be there, {withheld} {now.plane.problem}"
     elif now.calibration.phase == "misfit":
-        headline, why = "The calibration does not fit", now.calibration.message
+        do = "Calibrate again."
+        why = f"The calibration does not fit, {withheld} {now.calibration.message}"
     else:
-        headline, why = "Uncalibrated", now.calibration.message
-    aside = why or "Calibrate with open, short and load first."
-    return Sentence(f"{headline}: marks withheld.", aside, "ask", "withheld")
+        do = "Calibrate with open, short and load."
+        problem = now.calibration.message
+        why = f"Not calibrated yet, {withheld} {'' if problem == NEEDED else problem}"
+    return Sentence(do, why.strip(), "ask", "withheld", next_step=True)
 
 
 def _of_touch(now: Snapshot) -> Sentence | None:
     if now.touch.phase == "idle":
         return None
-    return Sentence(now.touch.message, now.touch.aside, "ask", "withheld")
+    return Sentence(now.touch.message, now.touch.aside, "ask", "withheld", next_step=True)
 
 
 def _of_calibration(session: SessionState, *, checking: bool) -> Sentence:
     """What the hands should do now; the panel below says it at length."""
     what = "check" if checking else "calibration"
-    aside = f"Marks are withheld until the {what} is complete."
+    aside = f"There is no pass or fail until the {what} is complete."
     if session.step is None:
         return Sentence(session.message, aside, "wait", "withheld")
     standard = session.step.standard.replace("-", " ")
     match session.phase:
         case "refused":
-            return Sentence(f"Refused: measure the {standard} again.", aside, "fail", "withheld")
+            again = f"Measure the {standard} again."
+            return Sentence(again, f"It was refused. {aside}", "fail", "withheld")
         case "capturing":
-            return Sentence(f"Capturing the {standard}. Keep still.", aside, "wait", "withheld")
+            return Sentence(f"Keep still: measuring the {standard}.", aside, "wait", "withheld")
         case _:
-            return Sentence(f"Screw on the {standard}.", aside, "ask", "withheld")
+            connect = f"Connect the {standard} standard."
+            return Sentence(connect, aside, "ask", "withheld", next_step=True)
 
 
 def _of_verdict(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence:
+    on = what_is_on(now)
+    if on is not None:
+        return Sentence("Connect the antenna.", on.words, "ask", "withheld")
+    return (
+        _of_cable(bands, now)
+        or _of_advice(bands, now)
+        or _of_states(bands, _first_doubt(now) or _count(bands))
+    )
+
+
+def _of_cable(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
+    """A cable that nobody said makes a pass of anything: it comes before every pass."""
+    severest = most_severe(band.state for band in bands)
     between = _cable_between(now)
-    aside = between or _first_doubt(now) or _count(bands)
-    if _nothing_reflects(now):
-        return Sentence(
-            "What is on reflects next to nothing, as a load does. Screw the antenna on.",
-            "If that is the antenna, see what lies before it.",
-            "ask",
-            "withheld",
-        )
-    if _all_reflects(now):
-        return Sentence(
-            "What is on reflects nearly everything, as an open or a short does. Screw the antenna "
-            "on.",
-            "If that is the antenna, look for a broken joint or a short at its feed.",
-            "ask",
-            "withheld",
-        )
-    return _of_advice(bands, now) or _of_states(bands, aside, through=bool(between))
-
-
-def _nothing_reflects(now: Snapshot) -> bool:
-    """True where a wide sweep has no point that reflects more than a load may."""
-    size = _wide_sweep(now)
-    return size is not None and float(np.nanmax(size, initial=0)) <= MOST_OF_A_LOAD
-
-
-def _all_reflects(now: Snapshot) -> bool:
-    """True where a wide sweep has no point that reflects less than an open or a short does."""
-    size = _wide_sweep(now)
-    return size is not None and float(np.nanmin(size, initial=1)) >= LEAST_OF_A_SHORT
-
-
-def _wide_sweep(now: Snapshot) -> FloatArray | None:
-    """|reflection|, shape (points,), of a sweep over which no hand-built antenna is all alike."""
-    if now.corrected is None:
+    if not between or severest not in (State.PASS, State.CONDITIONAL_PASS):
         return None
-    f = now.corrected.frequency_hz
-    wide = f[-1] >= NO_ANTENNA_RATIO * f[0]
-    return np.abs(now.corrected.reflection) if wide else None
+    return Sentence(
+        "Account for the cable first.",
+        f"{between} No pass holds through it. {SET_PLANE}",
+        "unsure",
+        severest,
+        way="cable",
+    )
 
 
-def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Sentence:
-    """The worst band, in words. through : a cable that nobody said lies between."""
+def _of_states(bands: Sequence[BandVerdict], aside: str) -> Sentence:
+    """The worst band, in words."""
     failing = [band for band in bands if band.state in (State.FAIL, State.CONDITIONAL_FAIL)]
     if failing:
         worst = min(failing, key=_margin)
@@ -160,10 +158,8 @@ def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Se
     unknown = [band for band in bands if band.state is State.NOT_MEASURED]
     if unknown:
         first = unknown[0]
-        reason = f" {first.reason}" if first.reason else ""
-        return Sentence(
-            f"{band_words(first)} is not measured.{reason}", aside, "unsure", first.state
-        )
+        why = f"{first.reason} {aside}".strip()
+        return Sentence(f"{band_words(first)} is not measured.", why, "unsure", first.state)
     conditional = [
         band for band in bands if band.state is State.CONDITIONAL_PASS and not band.doubted
     ]
@@ -177,26 +173,36 @@ def _of_states(bands: Sequence[BandVerdict], aside: str, *, through: bool) -> Se
             "unsure",
             State.CONDITIONAL_PASS,
         )
-    tightest = min(bands, key=_margin)
-    margin_words = (
-        f"{band_words(tightest)} has {margin_spoken(tightest) or 'much to margin_words'}."
-    )
-    if through or any(band.doubted for band in bands):
-        how = "through a cable" if through else "in doubt"
+    if any(band.doubted for band in bands):
         return Sentence(
-            f"Every band passes, {how}; {margin_words}", aside, "unsure", State.CONDITIONAL_PASS
+            "Every band passes, but it is in doubt.",
+            f"{aside} {_tightest(bands)}",
+            "unsure",
+            State.CONDITIONAL_PASS,
+            next_step=True,
         )
-    return Sentence(f"Every band passes; {margin_words}", aside, "pass", State.PASS)
+    return Sentence(
+        "Every band passes.", f"{_tightest(bands)} {aside}", "pass", State.PASS, next_step=True
+    )
+
+
+def _tightest(bands: Sequence[BandVerdict]) -> str:
+    """The band with least to spare, its uncertainty counted, by its numbers of this moment."""
+    tightest = min(bands, key=lambda band: _margin(band) - (margin_doubt_db(band) or 0.0))
+    numbers = margin_with_doubt(tightest)
+    if not numbers:
+        return f"The tightest is {_within(tightest)}."
+    return f"The tightest is {_within(tightest)}: {numbers}{_where(tightest)}."
 
 
 def _cable_between(now: Snapshot) -> str:
-    """What to do about a cable that nobody said lies there; empty where none shows."""
+    """That a cable lies there that nobody said; empty where none shows."""
     if now.verdict is None or not now.verdict.cable_s:
         return ""
     metres = usual_length_m(now.verdict.cable_s)
     return (
-        f"Some {metres:.1f} m of cable lie between, and their loss makes every band read better. "
-        f"{SET_PLANE} Or calibrate at their far end."
+        f"About {metres:.1f} m of cable lie before the antenna, and their loss makes every band "
+        "read better than it is."
     )
 
 
@@ -213,27 +219,36 @@ def _of_advice(bands: Sequence[BandVerdict], now: Snapshot) -> Sentence | None:
     severest = most_severe(band.state for band in bands)
     if advice is None or now.tuning is None or severest is State.NOT_MEASURED:
         return None
-    if advice.kind == "good" and severest is not State.PASS:
-        return None  # between two looks the verdict has moved on
-    if advice.kind != "good" and all(each.doubted or each.state is State.PASS for each in bands):
+    if advice.kind == "good":
+        if severest is not State.PASS:
+            return None  # between two looks the verdict has moved on
+        # by the numbers of this moment: the advice itself stays while the reading drifts
+        why = f"{_tightest(bands)} {advice.aside}"
+        return Sentence(advice.action, why, "pass", severest, next_step=True)
+    if all(each.doubted or each.state is State.PASS for each in bands):
         return None
+    unsure = severest is State.CONDITIONAL_PASS or advice.kind == "cable"
     between = _cable_between(now)
-    tone: Tone = "pass" if severest is State.PASS else "fail"
-    if severest is State.CONDITIONAL_PASS or (between and severest is State.PASS):
-        tone = "unsure"
-    asides = (
-        between,
-        advice.aside,
-        now.tuning.checked and f"({now.tuning.checked})",
+    parts = (advice.reason, between, advice.aside)
+    return Sentence(
+        advice.action,
+        " ".join(part for part in parts if part) or _count(bands),
+        "unsure" if unsure else "fail",
+        severest,
+        way="cable" if between or advice.kind == "cable" else "",
     )
-    aside = " ".join(part for part in asides if part)
-    return Sentence(advice.text, aside or _count(bands), tone, severest)
 
 
 def band_words(band: BandVerdict) -> str:
     """A band as one says it: "Band 20 uplink", "Band n78", "gauge backhaul"."""
     name = band.name.replace("LTE ", "Band ").replace("NR n", "Band n")
     return name if band.link == "both" else f"{name} {band.link}"
+
+
+def _within(band: BandVerdict) -> str:
+    """The same within a sentence."""
+    words = band_words(band)
+    return words[0].lower() + words[1:] if words.startswith("Band ") else words
 
 
 def _shortfall(band: BandVerdict) -> str:
@@ -267,6 +282,6 @@ def _last_shown(now: Snapshot) -> str:
     if session is not None and session.step is not None:
         standard = session.step.standard.replace("-", " ")
         return (
-            f"What was taken stays. The {standard} is captured at another press, once it is back."
+            f"What was measured is kept. Press again for the {standard} once the analyzer is back."
         )
-    return "What is shown is the last sweep before that; no verdict holds for now."
+    return "You see the last sweep before that. There is no pass or fail for now."

@@ -80,8 +80,10 @@ def tuning_header(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
         "advice": None if tuning.advice is None else tuning.advice.kind,
         "checked": tuning.checked,
         "best": best or "",
-        "waiting": f"Said: {tuning.waiting}. Waiting for it." if tuning.waiting else "",
+        "waiting": f"Waiting to see it: {tuning.waiting}." if tuning.waiting else "",
         "advised": _advised(now),
+        "step": tuning.step,
+        "after": after_id(now),
         "history": history_id(now),
         "marks": [
             {"ago_s": round(clock_s - each.at_s, 1), "words": each.words} for each in tuning.marks
@@ -101,6 +103,15 @@ def tuning_header(now: Snapshot, clock_s: float) -> dict[str, Any] | None:
             for each in now.recipe.dimensions
         ],
     }
+
+
+def after_id(now: Snapshot) -> str | None:
+    """Names the curve expected after the advised step; None where there is none, or while a step is
+    waited for."""
+    tuning = now.tuning
+    if tuning is None or tuning.advice is None or tuning.advice.after is None or tuning.waiting:
+        return None
+    return f"a{hash(tuning.advice.after.tobytes()) & 0xFFFFFFFFFFFF:x}"
 
 
 def _advised(now: Snapshot) -> dict[str, Any] | None:

@@ -2,8 +2,9 @@
 
 A message is the header's length (uint32), a JSON header padded to four bytes, then float32
 parts, little-endian throughout: the grid in MHz, the trace and the held trace as (real,
-imaginary) pairs, the trust floor as sizes, the worst margin's history as (seconds ago, dB) pairs.
-All but the trace are sent only when they change.
+imaginary) pairs, the sizes between which each point lies as (low, high) pairs, the trust floor as
+sizes, the curve expected after the advised step as (MHz, size) pairs, the worst margin's history
+as (seconds ago, dB) pairs. All but the trace and its intervals are sent only when they change.
 
 Every viewer has room for one snapshot, the newest, and gets the next one only once it has drawn
 all but `WINDOW` of those it was sent: a slow page skips frames, a frozen one costs nothing and is
@@ -25,9 +26,10 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from acquire.printable_text import plain
 from acquire.sweep import Sweep
+from calibration.uncertainty.interval import Interval
 from dashboard.access.access_control import NAME, ROLE
 from dashboard.bench.composed_bench import Bench
-from dashboard.bench.snapshot import Snapshot
+from dashboard.bench.snapshot import Snapshot, TuningState
 from dashboard.feed.frame import header
 
 WINDOW = 2
@@ -66,11 +68,16 @@ class Encoder:
             if self._is_new("grid", grid):
                 parts.append(("grid", grid, (shown.frequency_hz / 1e6).astype("<f4")))
             parts.append(("trace", None, pairs(shown)))
+            if now.uncertainty is not None:
+                parts.append(("interval", None, interval_pairs(now.uncertainty)))
         if now.uncertainty is not None and self._is_new("floor", head["trust"]["id"]):
             parts.append(("floor", head["trust"]["id"], now.uncertainty.floor.astype("<f4")))
         if now.tuning is not None and self._is_new("history", head["tuning"]["history"]):
             ago = now.tuning.history - [clock_s, 0.0]
             parts.append(("history", head["tuning"]["history"], ago.astype("<f4").ravel()))
+        tuning = head["tuning"]
+        if now.tuning is not None and self._is_new("after", tuning and tuning["after"]):
+            parts.append(("after", tuning["after"], curve_after(now.tuning)))
         hold = head["hold"]
         if hold is not None and self._is_new("hold", hold["id"]):
             parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))
@@ -119,6 +126,20 @@ def pairs(sweep: Sweep) -> Float32:
     """The reflection as little-endian float32 (real, imaginary) pairs, shape (2 x points,)."""
     values: Float32 = sweep.reflection.astype("<c8").view("<f4")
     return values
+
+
+def interval_pairs(interval: Interval) -> Float32:
+    """Between which sizes each point lies, as (low, high) pairs, shape (2 x points,)."""
+    return np.stack([interval.low, interval.high], axis=1).astype("<f4").ravel()
+
+
+def curve_after(tuning: TuningState) -> Float32:
+    """The curve expected after the advised step, as (MHz, size) pairs; NaN where nobody knows."""
+    after = None if tuning.advice is None else tuning.advice.after
+    if after is None:
+        return np.empty(0, dtype="<f4")
+    scaled: Float32 = (after * [1e-6, 1.0]).astype("<f4").ravel()
+    return scaled
 
 
 class Socket(Protocol):

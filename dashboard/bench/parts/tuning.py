@@ -90,7 +90,7 @@ class Tuning:
         self._expected: Advice | None = None
         self._shown: Advice | None = None
         self._looked_at_s, self._looked_at_sweeps = 0.0, 0
-        self._checked = ""
+        self._checked, self._step = "", ""
         self._history: deque[tuple[float, float]] = deque(maxlen=int(60 * MINUTES_KEPT / EVERY_S))
         self._marks: deque[Mark] = deque(maxlen=50)
         self._best: tuple[float, int] | None = None
@@ -104,7 +104,7 @@ class Tuning:
         self._marks.clear()
         self._moved, self._pending, self._expected, self._shown = True, None, None, None
         self._accounted = self._count = 0
-        self._best, self._done, self._checked = None, [], ""
+        self._best, self._done, self._checked, self._step = None, [], "", ""
 
     def take(
         self,
@@ -242,6 +242,7 @@ class Tuning:
             np.array(self._history, dtype=np.float64).reshape(-1, 2),
             tuple(self._marks),
             self._waiting,
+            self._step,
         )
 
     @property
@@ -274,7 +275,7 @@ class Tuning:
         self._effects.learn(dimension, delta_mm, pairs_of(before.dips, after.dips))
         learned_effects.keep(self._folder, self.recipe, self._effects.learned)
         expected = self._expected
-        self._checked = ""
+        self._checked, self._step = "", self._marks[-1].words
         if (
             expected is not None
             and expected.dimension == dimension

@@ -26,6 +26,8 @@ export function decode(buffer) {
     trace: arrays.trace ?? null,
     held: kept("hold", header.hold?.id ?? null),
     history: kept("history", header.tuning?.history ?? null),
+    interval: arrays.interval ?? null,
+    after: kept("after", header.tuning?.after ?? null),
     floor: kept("floor", header.trust?.id ?? null),
   };
 }

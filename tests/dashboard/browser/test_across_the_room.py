@@ -18,7 +18,7 @@ def on_the_bench(page: Page, site: Site) -> None:
     if site.bench.snapshot().calibration.calibration is None:
         calibrate(site.bench)
     settled(site.bench)
-    expect(page.locator("#sentence")).to_contain_text("Dip at")
+    expect(page.locator("#aside")).to_contain_text("The dip is at")
 
 
 @pytest.mark.calibrated
@@ -108,7 +108,7 @@ def test_a_presenter_s_one_key_leads_through_the_whole_job(opened: Page, site: S
         ("load", "once more"),
     ):
         expect(page.locator("#instruction")).to_contain_text(asked)
-        expect(page.locator("#sentence")).to_have_text(f"Screw on the {name}.")
+        expect(page.locator("#sentence")).to_have_text(f"Connect the {name} standard.")
         site.bench.hands.screw_on(name)
         page.keyboard.press("PageDown")
     hands.on_the_bench(page)
@@ -182,4 +182,4 @@ def test_an_unplugged_unit_is_told_and_found_again(
     workshop.analyzer.put_back()
     expect(page.locator("#port-state")).to_have_attribute("data-state", "sweeping")
     expect(page.locator("#page")).to_have_attribute("data-old", "false")
-    expect(page.locator("#sentence")).to_contain_text("Dip at")
+    expect(page.locator("#aside")).to_contain_text("The dip is at")

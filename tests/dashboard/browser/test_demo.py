@@ -17,7 +17,7 @@ from tests.dashboard.conftest import settled
 def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: Site) -> None:
     page = opened
     expect(page.locator("#origin")).to_have_text("Virtual bench: invented data")
-    expect(page.locator("#sentence")).to_have_text("Uncalibrated: marks withheld.")
+    expect(page.locator("#sentence")).to_have_text("Calibrate with open, short and load.")
     strips = page.locator("#strips .strip")
     expect(strips).to_have_count(3)
     for strip in strips.all():
@@ -26,7 +26,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     # The foot switch leads to the calibration.
     page.keyboard.press("n")
     page.keyboard.press("n")
-    expect(page.locator("#sentence")).to_have_text("Screw on the open.")
+    expect(page.locator("#sentence")).to_have_text("Connect the open standard.")
     hands.screw_on(page, "open")
     hands.capture(page)
     hands.taken(page, "open")
@@ -35,7 +35,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     refusal = page.locator("#refusal")
     expect(refusal).to_contain_text("Open and short read alike")
     expect(refusal).to_contain_text("Measure the short again.")
-    expect(page.locator("#sentence")).to_have_text("Refused: measure the short again.")
+    expect(page.locator("#sentence")).to_have_text("Measure the short again.")
     hands.taken(page, "open")
     hands.screw_on(page, "short")
     hands.capture(page)

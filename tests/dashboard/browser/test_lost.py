@@ -28,4 +28,4 @@ def test_a_lost_server_is_told_with_the_age_of_the_picture_and_found_again(
     expect(page.locator("#page")).to_have_attribute("data-feed", "live")
     expect(page.locator("#lost")).to_be_hidden()
     expect(page.locator("#page")).to_have_attribute("data-old", "false")
-    expect(page.locator("#sentence")).to_have_text("Uncalibrated: marks withheld.")
+    expect(page.locator("#sentence")).to_have_text("Calibrate with open, short and load.")

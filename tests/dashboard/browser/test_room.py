@@ -55,7 +55,7 @@ def has_room(page: Page) -> None:
 @pytest.mark.usefixtures("laptop")
 def test_a_plot_has_room_in_the_demo(opened: Page, site: Site) -> None:
     settled(site.bench)
-    expect(opened.locator("#sentence")).to_contain_text("Dip at")
+    expect(opened.locator("#aside")).to_contain_text("The dip is at")
     has_room(opened)
     opened.keyboard.press("h")
     expect(opened.locator("#holds button")).to_have_count(1)

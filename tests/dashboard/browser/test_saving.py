@@ -15,7 +15,7 @@ from tests.dashboard.conftest import settled
 def test_the_screen_is_saved_as_it_is_plotted(opened: Page, site: Site) -> None:
     page = opened
     settled(site.bench)
-    expect(page.locator("#sentence")).to_contain_text("Dip at")
+    expect(page.locator("#aside")).to_contain_text("The dip is at")
     page.keyboard.press("v")
     page.keyboard.press("f")
     dialog = page.locator("#save")

@@ -16,7 +16,7 @@ pytestmark = [pytest.mark.usefixtures("width"), pytest.mark.calibrated]
 
 def on_the_bench(page: Page, site: Site) -> None:
     settled(site.bench)
-    expect(page.locator("#sentence")).to_contain_text("Dip at")
+    expect(page.locator("#aside")).to_contain_text("The dip is at")
 
 
 def read_anew(site: Site) -> None:
@@ -40,7 +40,7 @@ def test_following_the_advice_line_makes_every_band_pass(opened: Page, site: Sit
         site.bench.hands.bend(str(advice.advice.dimension), round(advice.advice.delta_mm or 0, 1))
         settled(site.bench)
         expect(page.locator("#sentence")).not_to_have_text(text)
-    expect(page.locator("#sentence")).to_contain_text("Good: stop. Every band passes")
+    expect(page.locator("#sentence")).to_contain_text("Done. Every band passes")
     expect(page.locator("#best")).to_contain_text("to spare")
     assert page.locator("#history-of-margin .mark").count() >= 1
     hands.fits(page)
@@ -157,7 +157,7 @@ def test_the_touch_test_can_be_left(opened: Page, site: Site, leave: str) -> Non
     else:
         page.keyboard.press(leave)
     expect(shown).to_have_attribute("data-touch", "idle")
-    expect(page.locator("#sentence")).to_contain_text("Dip at")
+    expect(page.locator("#aside")).to_contain_text("The dip is at")
     expect(page.locator("#next-words")).to_have_text("Next: accept")
 
 

@@ -18,6 +18,7 @@ from acceptance.errors import BandError, PlanError
 from acceptance.limits.decision import State
 from acceptance.plan.recipe import NO_RECIPE
 from acceptance.verdict.plan_verdict import judge
+from acquire.coverage.sweep_coverage import Coverage
 from acquire.errors import PortError
 from acquire.port.port_errors import faults_named
 from acquire.sweep import Plane, Source, Sweep
@@ -149,6 +150,37 @@ def test_the_sentence_names_the_band_that_falls_shortest() -> None:
     assert headline.mark == "fail"
 
 
+def test_a_cable_comes_before_every_pass() -> None:
+    """Its loss makes a pass of anything: amber, with the way to look along it."""
+    now = moment(downlink=0.25)
+    assert now.verdict is not None
+    between = dataclasses.replace(now.verdict, cable_s=15.4e-9)
+    headline = sentence(dataclasses.replace(now, verdict=between))
+    assert (headline.tone, headline.way, headline.next_step) == ("unsure", "cable", False)
+    # 15.4 ns at 0.69 of the speed of light are 3.2 m [derived]
+    assert not missing_words(headline.text + headline.aside, "cable", "3.2 m", "better than it is")
+    failing = dataclasses.replace(moment(uplink=0.45), verdict=None)
+    assert sentence(failing).way == ""
+
+
+def test_a_margin_carries_how_far_it_may_be_off() -> None:
+    """|G| .25 ± .05: 12.04 dB, at worst 10.46; .33 ± .05: 9.63 dB, at best 11.06 [derived]."""
+    passes = header(with_uncertainty(moment(downlink=0.25), 0.05), 2.0)["strips"][0]["links"][1]
+    assert (passes["margin"], passes["margin_with_doubt"]) == ("+2.0 dB", "+2.0 ± 1.6 dB")
+    short = header(with_uncertainty(moment(downlink=0.33), 0.05), 2.0)["strips"][0]["links"][1]
+    assert short["margin_with_doubt"] == "−0.4 ± 1.4 dB"
+    nearly = header(moment(downlink=10 ** (-9.98 / 20)), 2.0)["strips"][0]["links"][1]
+    assert nearly["margin"] == "−0.02 dB"
+
+
+def test_a_band_that_the_analyzer_cannot_reach_is_named_on_its_line() -> None:
+    now = moment(own=None)
+    beyond = Coverage((), ((868e6, 870e6),), 1.0, "")
+    links = header(dataclasses.replace(now, coverage=beyond), 2.0)["strips"][1]["links"]
+    assert links[0]["instead"] == "outside the analyzer's range"
+    assert links[0]["state"] == "not measured"
+
+
 def test_a_vswr_limit_is_spoken_of_as_vswr() -> None:
     # (1 + 0.5) / (1 - 0.5) = 3 [derived]
     headline = sentence(moment(own=0.5))
@@ -158,8 +190,9 @@ def test_a_vswr_limit_is_spoken_of_as_vswr() -> None:
 def test_all_bands_passing_name_the_tightest_and_that_nothing_guards_it() -> None:
     # 20 log10(1 / 0.25) = 12.04 dB, 2.04 above 10 [derived]
     headline = sentence(moment(downlink=0.25))
-    assert headline.text == "Every band passes; Band 20 downlink has 2.0 dB to spare."
-    assert "unguarded" in headline.aside
+    assert headline.text == "Every band passes."
+    assert not missing_words(headline.aside, "band 20 downlink", "+2.0 dB at 791 MHz", "unguarded")
+    assert headline.next_step
     assert headline.tone == "pass"
 
 
@@ -172,7 +205,7 @@ def test_a_doubt_takes_the_green_away_and_is_read_beneath_the_sentence() -> None
     doubted = dataclasses.replace(now, verdict=verdict)
     headline = sentence(doubted)
     assert not missing_words(headline.text, "every band passes", "in doubt")
-    assert headline.aside == doubt
+    assert headline.aside.startswith(doubt)
     assert (headline.tone, headline.mark) == ("unsure", State.CONDITIONAL_PASS)
     frame = header(doubted, 0.0)
     assert {strip["state"] for strip in frame["strips"]} == {"conditional pass"}
@@ -204,7 +237,12 @@ def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
     verdict = judge(now.plan, wide)
     assert [band.reason for band in verdict.bands] == [""] * len(verdict.bands)
     headline = sentence(dataclasses.replace(now, corrected=wide, verdict=verdict))
-    assert headline.text.endswith("Screw the antenna on.")
+    assert headline.text == "Connect the antenna."
+    assert "looks like a load" in headline.aside
+    head = header(dataclasses.replace(now, corrected=wide, verdict=verdict), 2.0)
+    assert {strip["words"] for strip in head["strips"]} == {"no antenna connected"}
+    assert {link["state"] for strip in head["strips"] for link in strip["links"]} == {"withheld"}
+    assert head["overall"] == {"state": "withheld", "words": "no antenna connected"}
     assert (headline.tone, headline.mark) == ("ask", "withheld")
     few = sentence(dataclasses.replace(now, corrected=narrow, verdict=judge(now.plan, narrow)))
     assert few.text.startswith("Every band passes"), "a narrow antenna may be matched so"
@@ -213,16 +251,17 @@ def test_a_load_that_is_still_on_is_said_to_be_one() -> None:
 @pytest.mark.parametrize(
     ("phase", "words"),
     [
-        ("none", "Uncalibrated: marks withheld."),
-        ("misfit", "does not fit: marks withheld."),
+        ("none", "Calibrate with open, short and load."),
+        ("misfit", "Calibrate again."),
     ],
 )
 def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, words: str) -> None:
     now = uncalibrated(moment(), phase)
-    assert words in sentence(now).text
+    assert sentence(now).text == words
+    assert "no pass or fail" in sentence(now).aside
     head = header(now, 2.0)
     assert {strip["state"] for strip in head["strips"]} == {"withheld"}
-    assert head["overall"] == {"state": "withheld", "words": "marks withheld"}
+    assert head["overall"] == {"state": "withheld", "words": "not judged yet"}
     assert not header(with_obstacles(now), 2.0)["accept"]["ready"]
 
 
@@ -234,7 +273,7 @@ def test_without_a_calibration_that_fits_no_mark_is_given(phase: str, words: str
                 "lost", "/dev/ttyACM0", "There is no port /dev/ttyACM0. Plug the analyzer in."
             ),
             "No analyzer at /dev/ttyACM0",
-            "There is no port /dev/ttyACM0. Plug it in again; the page goes on by itself.",
+            "There is no port /dev/ttyACM0. Plug it in again; measuring resumes by itself.",
         ),
         (
             PortState(

@@ -17,7 +17,7 @@ from acceptance.report.report_text import BandRow
 from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.plan_verdict import Verdict
 from acquire.sweep import Plane, Source
-from dashboard.feed.frame import band_frame
+from dashboard.feed.strip_frame import band_frame
 from dashboard.terminal.output import IN_ASCII, UNKNOWN, verdict_table
 
 LIMITS = st.one_of(

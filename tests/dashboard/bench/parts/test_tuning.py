@@ -27,6 +27,7 @@ from dashboard.bench.parts.tuning import Tuning
 from dashboard.bench.snapshot import TuningState
 from dashboard.errors import NotNowError
 from replay.clock import AcceleratedClock
+from tests.wording import missing_words
 
 REQUEST = SweepRequest(0.65e9, 1.05e9, 161)
 F = REQUEST.grid_hz()
@@ -107,7 +108,7 @@ def test_what_is_said_after_it_was_seen_is_learned_from() -> None:
     bench = Bench()
     first = bench.sweep(10).advice
     assert first is not None
-    assert "Dip at 896 MHz" in first.text
+    assert "dip is at 896 MHz" in first.reason
     bench.bend(3.0)
     bench.sweep(10)
     assert bench.learned() == pytest.approx(1.0), "nobody has said anything yet"
@@ -202,7 +203,8 @@ def test_following_the_advice_it_says_how_right_it_was_and_when_to_stop() -> Non
         bench.sweep(10)
         bench.tuning.report_change("arm", advice.delta_mm)
         shown = bench.sweep(10)
-        assert "dip expected at" in shown.checked
+        assert not missing_words(shown.checked, "predicted", "got", "MHz")
+        assert shown.step.startswith("the arm ")
         advice = shown.advice
     assert advice is not None
     assert advice.kind == "good"
