@@ -124,6 +124,48 @@ def around(frequency_hz: FloatArray, span: Span) -> slice | None:
     return None if first < 0 or last == frequency_hz.size else slice(first, last + 1)
 
 
+def value_between(
+    frequency_hz: FloatArray, reflection: ComplexArray, at_hz: float
+) -> tuple[complex, float] | None:
+    """The reflection at a frequency between two points, and how far it may be off, linear.
+
+    frequency_hz, reflection : shape (points,), increasing; not finite where not measured. Followed
+    as at a band's edge, through the points next to it. None where the step around it is wider than
+    can be followed, or what bounds it was not measured.
+    """
+    after = int(np.searchsorted(frequency_hz, at_hz))
+    if not 0 < after < frequency_hz.size:
+        return None
+    known = np.isfinite(reflection[after - 1 : after + 1])
+    widest = LARGEST_STEP * at_hz
+    if not known.all() or frequency_hz[after] - frequency_hz[after - 1] > widest:
+        return None
+    first, last = after - 1, after
+    while last - first + 1 < STENCIL_POINTS:
+        down = first > 0 and _goes_on(frequency_hz, reflection, first - 1, first, widest)
+        up = last + 1 < frequency_hz.size and _goes_on(
+            frequency_hz, reflection, last + 1, last, widest
+        )
+        nearer_below = down and (not up or at_hz - frequency_hz[first] < frequency_hz[last] - at_hz)
+        if not (down or up):
+            break
+        first, last = (first - 1, last) if nearer_below else (first, last + 1)
+    near = slice(first, last + 1)
+    grid, values = frequency_hz[near], reflection[near]
+    delay_s = _delay(np.diff(grid), values)
+    still = values * np.exp(2j * np.pi * delay_s * (grid - at_hz))
+    order = np.argsort(np.abs(grid - at_hz), kind="stable")
+    return _interpolate(grid[order], still[order], at_hz)
+
+
+def _goes_on(
+    frequency_hz: FloatArray, reflection: ComplexArray, to: int, beside: int, widest_hz: float
+) -> bool:
+    """True where the next point was measured, and lies no further away than can be followed."""
+    step_hz = abs(float(frequency_hz[to] - frequency_hz[beside]))
+    return step_hz <= widest_hz and bool(np.isfinite(reflection[to]))
+
+
 def _uncovered(frequency_hz: FloatArray, span: Span) -> Gap:
     low_hz, high_hz = span
     bottom_hz, top_hz = float(frequency_hz[0]), float(frequency_hz[-1])
