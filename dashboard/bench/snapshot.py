@@ -86,6 +86,8 @@ class Hold:
     margins: tuple[float | None, ...] = ()
     """What each range of the plan had to spare then, dB."""
     dips: tuple[Tracked, ...] = ()
+    shown: bool = True
+    """True where it is drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +207,7 @@ class Snapshot:
     port: PortState
     calibration: CalibrationState
     holds: tuple[Hold, ...]
-    """In the order taken; the last one is shown."""
+    """In the order drawn last; the last one that is shown is compared with."""
     bench: BenchState | None
     """The virtual bench, in a demo."""
     seen_at_s: float | None
@@ -230,6 +232,11 @@ class Snapshot:
     def shown(self) -> Sweep | None:
         """The sweep to draw: corrected, else raw."""
         return self.sweep if self.corrected is None else self.corrected
+
+    @property
+    def held(self) -> Hold | None:
+        """The held trace that the live one is compared with; None where none is drawn."""
+        return next((each for each in reversed(self.holds) if each.shown), None)
 
     @property
     def fresh(self) -> bool:

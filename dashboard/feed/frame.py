@@ -72,7 +72,9 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
             "message": now.touch.message,
             "result": "" if now.touch.result is None else now.touch.result.text,
         },
-        "holds": [hold_label(each) for each in sorted(now.holds, key=lambda each: each.number)],
+        "holds": [
+            hold_label(each, now) for each in sorted(now.holds, key=lambda each: each.number)
+        ],
         "hold": hold_header(now),
         "grid": grid_id(now),
         "bench": None if now.bench is None else bench_header(now.bench),

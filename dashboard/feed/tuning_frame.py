@@ -15,23 +15,33 @@ from dashboard.feed.sentence import band_words
 
 
 def hold_header(now: Snapshot) -> dict[str, Any] | None:
-    """The newest hold; its trace has no id, and is not drawn, where it cannot be compared."""
-    if not now.holds or now.shown is None:
+    """The held trace that is compared with, and what differs from it; None where none is drawn."""
+    hold = now.held
+    if hold is None or now.shown is None:
         return None
-    hold = now.holds[-1]
-    comparable = hold.sweep.plane is now.shown.plane and np.array_equal(
-        hold.sweep.frequency_hz, now.shown.frequency_hz
-    )
+    label = hold_label(hold, now)
     return {
-        "id": f"h{hold.number}" if comparable else None,
+        "id": label["id"],
         "number": hold.number,
-        "name": hold_label(hold)["name"],
+        "name": label["name"],
         "words": _since(hold, now),
     }
 
 
-def hold_label(hold: Hold) -> dict[str, Any]:
-    return {"number": hold.number, "name": hold.name or f"hold {hold.number}"}
+def hold_label(hold: Hold, now: Snapshot) -> dict[str, Any]:
+    """A held trace by its name; without an id, and not drawn, where it cannot be compared."""
+    comparable = (
+        now.shown is not None
+        and hold.sweep.plane is now.shown.plane
+        and np.array_equal(hold.sweep.frequency_hz, now.shown.frequency_hz)
+    )
+    return {
+        "number": hold.number,
+        "name": hold.name or f"hold {hold.number}",
+        "id": f"h{hold.number}" if comparable and hold.shown else None,
+        "shown": hold.shown,
+        "why": "" if comparable else "swept otherwise, so it is not drawn",
+    }
 
 
 def _since(hold: Hold, now: Snapshot) -> str:

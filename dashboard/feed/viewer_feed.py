@@ -1,10 +1,13 @@
 """The live feed: one binary message a snapshot, to each viewer at its own pace.
 
 A message is the header's length (uint32), a JSON header padded to four bytes, then float32
-parts, little-endian throughout: the grid in MHz, the trace and the held trace as (real,
+parts, little-endian throughout: the grid in MHz, the trace and the held traces as (real,
 imaginary) pairs, the sizes between which each point lies as (low, high) pairs, the trust floor as
 sizes, the curve expected after the advised step as (MHz, size) pairs, the worst margin's history
 as (seconds ago, dB) pairs. All but the trace and its intervals are sent only when they change.
+
+A viewer's markers are its own: its page says where they are as it says what it has drawn, and gets
+the reading at each of them with the frame.
 
 Every viewer has room for one snapshot, the newest, and gets the next one only once it has drawn
 all but `WINDOW` of those it was sent: a slow page skips frames, a frozen one costs nothing and is
@@ -31,6 +34,7 @@ from dashboard.access.access_control import NAME, ROLE
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.snapshot import Snapshot, TuningState
 from dashboard.feed.frame import header
+from dashboard.feed.marker_frame import dip_readings, marker_readings
 
 WINDOW = 2
 """Messages on their way to a viewer that it has not drawn yet, at most."""
@@ -43,7 +47,9 @@ NOT_UNDERSTOOD = 1003
 """Close code for a page that sends what is no text; the same registry."""
 PUT_OUT = 4001
 """Close code for a viewer that is let in no more; of those that RFC 6455 leaves to applications."""
-LONGEST_ACKNOWLEDGEMENT = 200
+LONGEST_ACKNOWLEDGEMENT = 600
+MOST_MARKERS = 12
+HIGHEST_MHZ = 1e6
 
 Float32 = NDArray[np.float32]
 
@@ -54,6 +60,8 @@ class Encoder:
     def __init__(self) -> None:
         self._sent: dict[str, str] = {}
         self._messages = 0
+        self.markers_mhz: tuple[float, ...] = ()
+        """Where this viewer wants to read the trace."""
 
     def message(self, now: Snapshot, clock_s: float, role: str = "bench", name: str = "") -> bytes:
         """One snapshot as one message; the parts the viewer has already are left out.
@@ -61,7 +69,7 @@ class Encoder:
         role : whose page it is: "bench", "viewer", or "lent" the control. name : the viewer's.
         """
         self._messages += 1
-        head = header(now, clock_s)
+        head = header(now, clock_s) | {"dips": dip_readings(now)}
         parts: list[tuple[str, str | None, Float32]] = []
         if (shown := now.shown) is not None:
             grid = head["grid"]
@@ -70,6 +78,8 @@ class Encoder:
             parts.append(("trace", None, pairs(shown)))
             if now.uncertainty is not None:
                 parts.append(("interval", None, interval_pairs(now.uncertainty)))
+            if self.markers_mhz:
+                head["markers"] = marker_readings(now, self.markers_mhz)
         if now.uncertainty is not None and self._is_new("floor", head["trust"]["id"]):
             parts.append(("floor", head["trust"]["id"], now.uncertainty.floor.astype("<f4")))
         if now.tuning is not None and self._is_new("history", head["tuning"]["history"]):
@@ -78,9 +88,11 @@ class Encoder:
         tuning = head["tuning"]
         if now.tuning is not None and self._is_new("after", tuning and tuning["after"]):
             parts.append(("after", tuning["after"], curve_after(now.tuning)))
-        hold = head["hold"]
-        if hold is not None and self._is_new("hold", hold["id"]):
-            parts.append(("hold", hold["id"], pairs(now.holds[-1].sweep)))
+        labels = {each["number"]: each["id"] for each in head["holds"]}
+        for hold in now.holds:
+            name, identity = f"hold{hold.number}", labels[hold.number]
+            if self._is_new(name, identity):
+                parts.append((name, identity, pairs(hold.sweep)))
         whose = {"role": role} | ({"name": plain(name)} if name else {})
         return encode(as_shown(head) | {"message": self._messages} | whose, parts)
 
@@ -215,7 +227,7 @@ class Viewer:
             forget()
 
     async def _send(self) -> None:
-        sent_version = 0
+        sent: tuple[int, tuple[float, ...]] = (0, ())
         stalled_since = None
         loop = asyncio.get_running_loop()
         while True:
@@ -231,8 +243,9 @@ class Viewer:
                 stalled_since = loop.time()
             elif loop.time() - stalled_since > STALLED_S:
                 raise TimeoutError
-            if newest.version != sent_version and waiting < WINDOW:
-                sent_version = newest.version
+            wanted = (newest.version, self._encoder.markers_mhz)
+            if wanted != sent and waiting < WINDOW:
+                sent = wanted
                 clock_s = self._bench.clock.monotonic()
                 message = self._encoder.message(newest, clock_s, role, self._name)
                 # wait_for may swallow, in Python 3.11, that the other task has ended
@@ -249,6 +262,10 @@ class Viewer:
     async def _listen(self) -> None:
         while True:
             text = await self._socket.receive_text()
+            markers = wanted_markers(text)
+            if markers is not None and markers != self._encoder.markers_mhz:
+                self._encoder.markers_mhz = markers
+                self._stirred.set()
             drawn = acknowledged(text)
             if drawn is not None and self._drawn < drawn <= self._encoder.messages:
                 self._drawn = drawn
@@ -264,6 +281,18 @@ def acknowledged(text: str) -> int | None:
     except (ValueError, KeyError, TypeError, RecursionError):
         return None
     return drawn if type(drawn) is int else None
+
+
+def wanted_markers(text: str) -> tuple[float, ...] | None:
+    """The frequencies, MHz, at which a page wants readings; None where it says nothing of them."""
+    if len(text) > LONGEST_ACKNOWLEDGEMENT:
+        return None
+    try:
+        given = json.loads(text)["markers"]
+        found = tuple(float(each) for each in given[:MOST_MARKERS])
+    except (ValueError, KeyError, TypeError, RecursionError, OverflowError):
+        return None
+    return tuple(each for each in found if 0 < each < HIGHEST_MHZ)
 
 
 async def feed(socket: WebSocket, bench: Bench) -> None:

@@ -259,6 +259,21 @@ TABLE: tuple[Action, ...] = (
         takes={"hold": WHOLE},
         does=lambda bench, hold: bench.holds.show(hold),
     ),
+    Action(
+        name="hide hold",
+        takes={"hold": WHOLE},
+        does=lambda bench, hold: bench.holds.hide(hold),
+    ),
+    Action(
+        name="rename hold",
+        takes={"hold": WHOLE, "name": TEXT},
+        does=lambda bench, hold, name: bench.holds.rename(hold, name),
+    ),
+    Action(
+        name="remove hold",
+        takes={"hold": WHOLE},
+        does=lambda bench, hold: bench.holds.remove(hold),
+    ),
     Action(name="use kit", takes={"kit": TEXT}, does=_use_kit),
     Action(name="name cable", takes={"cable": MAYBE_TEXT}, does=_name_cable),
     Action(

@@ -53,8 +53,8 @@ def saved(bench: Bench) -> Answer:
             return PlainTextResponse("Nothing was swept yet, so there is nothing to save.", 409)
         held = [
             (each.name or f"hold {each.number}", each.sweep)
-            for each in now.holds[-1:]
-            if each.sweep.plane is taken.plane
+            for each in now.holds
+            if each.shown and each.sweep.plane is taken.plane
         ]
         content = await asyncio.to_thread(
             sweep_file,

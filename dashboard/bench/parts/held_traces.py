@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from dashboard.bench.engine import Engine
 from dashboard.bench.snapshot import Hold
 from dashboard.errors import NotNowError
 
 MOST_HOLDS = 20
+MOST_DRAWN = 4
+"""More curves than that over the live one cannot be told apart."""
+LONGEST_NAME = 40
 
 
 class HeldTraces:
-    """Held traces, the one that is shown last.
+    """Held traces; several are drawn, and the one drawn last is what the live trace is compared
+    with.
 
     What a person does takes the engine's lock itself and may be called from any thread; `all` is
     looked at under the lock.
@@ -34,20 +40,58 @@ class HeldTraces:
                 else tuple(b.margin_or_bound_db for b in now.verdict.bands)
             )
             dips = () if now.tuning is None else now.tuning.dips
-            held = Hold(self._count, now.shown, name.strip()[:40], margins, dips)
-            self.all = (*self.all, held)[-MOST_HOLDS:]
+            held = Hold(self._count, now.shown, _name(name), margins, dips)
+            self._draw(held, (*self.all, held)[-MOST_HOLDS:])
 
     def show(self, number: int) -> None:
-        """Show another one. Raises NotNowError where there is none of that number."""
+        """Draw one and compare with it. Raises NotNowError where there is none of that number."""
         with self._engine.changing():
-            chosen = [each for each in self.all if each.number == number]
-            if not chosen:
-                raise NotNowError(f"Hold {number} is not there any more.")
-            self.all = (*(each for each in self.all if each.number != number), *chosen)
+            chosen = replace(self._find(number), shown=True)
+            self._draw(chosen, (*(each for each in self.all if each.number != number), chosen))
+
+    def hide(self, number: int) -> None:
+        """Draw one no longer, and keep it. Raises NotNowError where there is none."""
+        with self._engine.changing():
+            self._change(number, shown=False)
+
+    def rename(self, number: int, name: str) -> None:
+        """Call one by another name. Raises NotNowError where there is none."""
+        with self._engine.changing():
+            self._change(number, name=_name(name))
+
+    def remove(self, number: int) -> None:
+        """Let go of one. Raises NotNowError where there is none."""
+        with self._engine.changing():
+            self._find(number)
+            self.all = tuple(each for each in self.all if each.number != number)
 
     def undo(self) -> None:
-        """Let go of the one that is shown. Raises NotNowError where nothing is held."""
+        """Let go of the one taken last. Raises NotNowError where nothing is held."""
         with self._engine.changing():
             if not self.all:
-                raise NotNowError("Nothing is held.")
-            self.all = self.all[:-1]
+                raise NotNowError("No trace is held.")
+            newest = max(each.number for each in self.all)
+            self.all = tuple(each for each in self.all if each.number != newest)
+
+    def _find(self, number: int) -> Hold:
+        for each in self.all:
+            if each.number == number:
+                return each
+        raise NotNowError(f"Hold {number} is not there any more.")
+
+    def _change(self, number: int, **changes: object) -> None:
+        self._find(number)
+        self.all = tuple(
+            replace(each, **changes) if each.number == number else each  # type: ignore[arg-type]
+            for each in self.all
+        )
+
+    def _draw(self, last: Hold, all_of_them: tuple[Hold, ...]) -> None:
+        """Draw one more; where they are too many, the one that was drawn longest ago no more."""
+        drawn = [each.number for each in all_of_them if each.shown]
+        kept = {*drawn[-MOST_DRAWN:], last.number}
+        self.all = tuple(replace(each, shown=each.number in kept) for each in all_of_them)
+
+
+def _name(text: str) -> str:
+    return text.strip()[:LONGEST_NAME]

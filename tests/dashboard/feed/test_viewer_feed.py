@@ -15,7 +15,14 @@ from hypothesis import strategies as st
 
 from dashboard.bench.composed_bench import Bench
 from dashboard.feed import viewer_feed
-from dashboard.feed.viewer_feed import Encoder, Viewer, acknowledged, as_shown, encode
+from dashboard.feed.viewer_feed import (
+    Encoder,
+    Viewer,
+    acknowledged,
+    as_shown,
+    encode,
+    wanted_markers,
+)
 from tests.counts import PATIENCE_S
 from tests.dashboard.conftest import finish, until
 
@@ -78,10 +85,62 @@ def test_a_message_carries_the_sweep_and_the_grid_only_once(bench: Bench) -> Non
     bench.holds.hold()
     second = until(bench, lambda now: now.sequence > first.sequence)
     head, parts = read(encoder.message(second, bench.clock.monotonic()))
-    assert set(parts) == {"trace", "hold"}
+    assert set(parts) == {"trace", "hold1"}
     assert head["hold"]["id"] is not None
     _, parts = read(encoder.message(second, bench.clock.monotonic()))
     assert set(parts) == {"trace"}
+    encoder.markers_mhz = (float(first.shown.frequency_hz[5]) / 1e6, 5000.0)
+    head, _ = read(encoder.message(second, bench.clock.monotonic()))
+    at, outside = head["markers"]
+    assert second.shown is not None
+    assert at["real"] + 1j * at["imaginary"] == pytest.approx(complex(second.shown.reflection[5]))
+    assert at["impedance"] == ""
+    assert "raw readings" in at["why"]
+    assert outside["size"] is None
+
+
+@pytest.mark.calibrated
+def test_markers_and_dips_are_read_by_the_verdict_s_own_interval(bench: Bench) -> None:
+    now = until(bench, lambda now: now.tuning is not None and len(now.tuning.dips) > 0)
+    assert now.uncertainty is not None
+    encoder = Encoder()
+    encoder.markers_mhz = (float(now.uncertainty.frequency_hz[7]) / 1e6,)
+    head, parts = read(encoder.message(now, bench.clock.monotonic()))
+    ends = parts["interval"].reshape(-1, 2)
+    np.testing.assert_allclose(ends[:, 0], now.uncertainty.low, rtol=1e-6, atol=1e-9)
+    np.testing.assert_allclose(ends[:, 1], now.uncertainty.high, rtol=1e-6)
+    (found,) = head["markers"]
+    least, greatest = (float(each[7]) for each in now.uncertainty.return_loss_db)
+    assert found["interval"] == f"{least:.1f} to {greatest:.1f} dB"
+    assert found["impedance"].endswith(" Ω")
+    assert found["why"] == ""
+    dip = head["dips"][0]
+    assert dip["at"].endswith(" MHz")
+    assert dip["depth"].endswith(" dB")
+    assert dip["bandwidth"]
+    assert dip["q"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{}",
+        "[" * 500,
+        '{"markers": 3}',
+        '{"markers": ["x"]}',
+        '{"markers": [[1]]}',
+        '{"markers": [' + "1," * 400 + "1]}",
+    ],
+)
+def test_what_is_no_list_of_markers_changes_nothing(text: str) -> None:
+    assert wanted_markers(text) is None
+
+
+def test_markers_are_bounded() -> None:
+    assert wanted_markers('{"markers": [824.5, -1, 0, 1e9, NaN, 900]}') == (824.5, 900.0)
+    many = json.dumps({"drawn": 1, "markers": list(range(1, 30))})
+    assert wanted_markers(many) == tuple(float(each) for each in range(1, 13))
 
 
 class Page:
