@@ -2,8 +2,10 @@
 
 Loaded Q: the share that an antenna absorbs around one resonance is (1 - |G0|^2) / (1 + x^2) with
 x = Q_loaded (f/f0 - f0/f), so half of what is absorbed at f0 is absorbed at two frequencies
-f0 / Q_loaded apart [derived; exact for a series or parallel RLC]. It is what source and antenna
-have together: a matched antenna's own Q is twice that (`acceptance.tuning.dips`).
+f0 / Q_loaded apart [derived; exact for a series or parallel RLC]. Where the sweep ends before that,
+the widest level that both sides reach serves as well: two frequencies of equal absorption lie
+f0 x / Q_loaded apart, with x^2 = share at f0 / share there - 1 [derived]. It is what source and
+antenna have together: a matched antenna's own Q is twice that (`acceptance.tuning.dips`).
 
 The -10 dB bandwidth is the unbroken range around the dip where no more than a tenth of the power
 comes back, by straight lines in |G| between the points: common practice in antenna data sheets.
@@ -22,6 +24,8 @@ from calibration.uncertainty.interval import Interval
 
 TENTH_OF_THE_POWER = 10**-0.5
 """|G| where the return loss is 10 dB."""
+LEAST_DETUNING = 0.4
+"""x at the level that a Q is taken from: nearer to the bottom its width says little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +44,9 @@ class DipReading:
     cut_above: bool
     """True where the sweep ends before that: the range reaches at least so far."""
     loaded_q: float | None
-    """None where half of the absorbed power is not reached within the sweep on both sides."""
+    """None where too little of the dip is within the sweep."""
+    half_in_sight: bool
+    """True where half of the absorbed power is reached on both sides."""
 
     @property
     def bandwidth_hz(self) -> float | None:
@@ -71,7 +77,8 @@ class DipReading:
         """As "26"; says why where it is not known."""
         if self.loaded_q is None:
             return "not known: the sweep ends too near"
-        return f"{self.loaded_q:.1f}" if self.loaded_q < 10 else f"{self.loaded_q:.0f}"
+        number = f"{self.loaded_q:.1f}" if self.loaded_q < 10 else f"{self.loaded_q:.0f}"
+        return number if self.half_in_sight else f"about {number}, from the part in sight"
 
 
 def read_dip(
@@ -99,10 +106,9 @@ def read_dip(
     low_hz = high_hz = None
     cut_below = cut_above = False
     if dip.reflection <= TENTH_OF_THE_POWER and f.size:
-        low_hz, cut_below = _edge(f, size, dip, below=True)
-        high_hz, cut_above = _edge(f, size, dip, below=False)
-    inside = bool(f.size) and f[0] < dip.low_hz and dip.high_hz < f[-1] and not dip.beyond
-    loaded_q = dip.frequency_hz / dip.bandwidth_hz if inside and dip.bandwidth_hz > 0 else None
+        low_hz, cut_below = _edge(f, size, dip, TENTH_OF_THE_POWER, below=True)
+        high_hz, cut_above = _edge(f, size, dip, TENTH_OF_THE_POWER, below=False)
+    loaded_q, half_in_sight = (None, False) if dip.beyond else _loaded_q(f, size, dip)
     return DipReading(
         dip.frequency_hz,
         depth_db,
@@ -112,7 +118,28 @@ def read_dip(
         cut_below,
         cut_above,
         loaded_q,
+        half_in_sight,
     )
+
+
+def _loaded_q(f: FloatArray, size: FloatArray, dip: Dip) -> tuple[float | None, bool]:
+    """Loaded Q by the widest level that both sides reach, at most half of what is absorbed at the
+    bottom; and whether that is reached."""
+    bottom = 1 - dip.reflection**2
+    sides = (size[f < dip.frequency_hz], size[f > dip.frequency_hz])
+    if bottom <= 0 or not all(each.size for each in sides):
+        return None, False
+    least = max(float(1 - each.max() ** 2) for each in sides)
+    share = max(least + 1e-9, bottom / 2)
+    x = np.sqrt(max(bottom / share - 1, 0.0))
+    if x < LEAST_DETUNING:
+        return None, False
+    level = float(np.sqrt(1 - share))
+    low_hz, cut_below = _edge(f, size, dip, level, below=True)
+    high_hz, cut_above = _edge(f, size, dip, level, below=False)
+    if cut_below or cut_above or high_hz <= low_hz:
+        return None, False
+    return float(dip.frequency_hz * x / (high_hz - low_hz)), least <= bottom / 2
 
 
 def _stretch_around(
@@ -129,13 +156,15 @@ def _stretch_around(
     return f[:0], kept[:0]
 
 
-def _edge(f: FloatArray, size: FloatArray, dip: Dip, *, below: bool) -> tuple[float, bool]:
+def _edge(
+    f: FloatArray, size: FloatArray, dip: Dip, level: float, *, below: bool
+) -> tuple[float, bool]:
     """Where |G| first rises to the level on one side of a dip; and whether the sweep ends first."""
     side = f < dip.frequency_hz if below else f > dip.frequency_hz
     along, values = f[side], size[side]
     if below:
         along, values = along[::-1], values[::-1]
-    above = np.flatnonzero(values > TENTH_OF_THE_POWER)
+    above = np.flatnonzero(values > level)
     if not above.size:
         return (float(along[-1]) if along.size else dip.frequency_hz), True
     at = int(above[0])
@@ -144,5 +173,5 @@ def _edge(f: FloatArray, size: FloatArray, dip: Dip, *, below: bool) -> tuple[fl
         if at == 0
         else (float(along[at - 1]), float(values[at - 1]))
     )
-    share = (TENTH_OF_THE_POWER - before) / (float(values[at]) - before)
+    share = (level - before) / (float(values[at]) - before)
     return before_hz + share * (float(along[at]) - before_hz), False

@@ -41,7 +41,7 @@ from dashboard.page.checks_panel import certified, costs_table, mismatch, piece_
 from dashboard.page.plan_form import read_plan
 from dashboard.page.plane_form import typed_of
 
-VIEWS = "bench, calibrate, accept, the wall view"
+VIEWS = "bench, read, calibrate, accept, the wall view"
 METRICS = "return loss, VSWR, impedance, Smith chart"
 
 
@@ -187,6 +187,7 @@ TABLE: tuple[Action, ...] = (
         does=lambda bench: bench.holds.undo(),
     ),
     Action(name="view bench", whose="page", keys=("b",), help=VIEWS),
+    Action(name="view read", whose="page", keys=("i",), help=VIEWS),
     Action(name="view calibrate", whose="page", keys=("c",), help=VIEWS),
     Action(name="view accept", whose="page", keys=("a",), help=VIEWS),
     Action(name="view wall", whose="page", keys=("w",), help=VIEWS),
@@ -227,6 +228,15 @@ TABLE: tuple[Action, ...] = (
     Action(name="plot vswr", whose="page", keys=("v",), help=METRICS),
     Action(name="plot impedance", whose="page", keys=("z",), help=METRICS),
     Action(name="plot smith", whose="page", keys=("s",), help=METRICS),
+    Action(
+        name="set marker",
+        whose="page",
+        keys=("k",),
+        help="set a marker: where the pointer or the arrow keys are, else at the worst point",
+    ),
+    Action(name="zoom in", whose="page", keys=("+",), help="zoom in, zoom out, show all"),
+    Action(name="zoom out", whose="page", keys=("-",), help="zoom in, zoom out, show all"),
+    Action(name="show all", whose="page", keys=("0",), help="zoom in, zoom out, show all"),
     Action(name="services", whose="page", keys=("o",), help="other services on the overview"),
     Action(
         name="open save",

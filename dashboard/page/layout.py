@@ -13,6 +13,7 @@ from dashboard.page.dialogs import keys_dialog, plan_dialog, plane_dialog, save_
 from dashboard.page.help_panel import explains, help_button, help_panel
 from dashboard.page.html_attributes import aria, data, does, key_cap, taps
 from dashboard.page.panels import accept_view, calibrate_view, demo_panel
+from dashboard.page.read_view import marker_line, read_view
 
 TOKEN_PLACE = "the-token-of-this-start"  # noqa: S105 - where it is put, see dashboard.server.routes
 FRAME = """<!DOCTYPE html>
@@ -49,8 +50,6 @@ SERVICE_NAMES = {
     "amateur": "Amateur",
 }
 
-GRAPH_CONFIG: Any = {"displayModeBar": False, "responsive": True}
-
 
 def layout(bench: Bench) -> html.Div:
     """The whole page."""
@@ -68,6 +67,7 @@ def layout(bench: Bench) -> html.Div:
                 [
                     _headline(),
                     _bench_view(),
+                    read_view(),
                     calibrate_view(now),
                     accept_view(now.recipe),
                     demo_panel(),
@@ -93,6 +93,7 @@ def layout(bench: Bench) -> html.Div:
 def _top() -> html.Header:
     views = (
         ("bench", "Bench"),
+        ("read", "Read"),
         ("calibrate", "Calibrate"),
         ("accept", "Accept"),
         ("wall", "Wall"),
@@ -217,8 +218,9 @@ def _bench_view() -> html.Section:
                         id="touch-result",
                         hidden=True,
                     ),
-                    dcc.Graph(id="overview", figure=_blank(), config=GRAPH_CONFIG),
-                    dcc.Graph(id="smith", figure=_blank(), config=GRAPH_CONFIG),
+                    html.Div(id="overview", className="plot-box"),
+                    html.Div(id="smith", className="plot-box"),
+                    marker_line(),
                     html.P(
                         "Impedance needs a calibration: raw readings show the analyzer's own "
                         "errors.",
@@ -361,10 +363,6 @@ def _icon_button(name: str, sign: str, label: str, **more: Any) -> html.Button:
     return html.Button(
         sign, id=name, type="button", className="icon", title=label, **aria(label=label), **more
     )
-
-
-def _blank() -> dict[str, Any]:
-    return {"data": [], "layout": {"autosize": True}}
 
 
 def _services() -> list[dict[str, Any]]:

@@ -110,6 +110,14 @@ def calibrate_view(now: Snapshot) -> html.Section:
                             html.Div(id="standard-picture"),
                             html.H2(id="instruction"),
                             html.Div(id="refusal", role="alert", hidden=True),
+                            html.Figure(
+                                [
+                                    html.Div(id="standard-live", className="plot-box"),
+                                    html.Figcaption(id="standard-live-words"),
+                                ],
+                                id="standard-reading",
+                                hidden=True,
+                            ),
                             _steadiness(),
                             html.Div(
                                 [

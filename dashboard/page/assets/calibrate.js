@@ -1,8 +1,12 @@
-// The guided calibration: what to screw on, how steady it is, what was wrong with it.
+// The guided calibration: what to connect, how steady it is, what was wrong with it.
 
 import { byId, html, say, showing, svg } from "./element.js";
+import { LiveReading } from "./live_reading.js";
 
-export function showCalibration({ header }) {
+let live = null;
+
+export function showCalibration(frame) {
+  const { header } = frame;
   const { session, calibration, port } = header;
   const lost = port.phase === "lost";
   const panel = byId("view-calibrate");
@@ -14,18 +18,23 @@ export function showCalibration({ header }) {
     warnings.map((text) => html("p", { class: "warning" }, text)),
   );
   say(byId("kit-words"), calibration.kit_words);
-  const why = calibration.kit === "" ? "Choose your standards first." : lost ? "The analyzer is not there." : "";
+  const why = calibration.kit === "" ? "Choose your standards first." : lost ? "Connect the analyzer first." : "";
   byId("start-calibration").disabled = why !== "";
   say(byId("start-why"), why);
   showChecks(header);
   if (session === null) return;
 
+  if (!panel.hidden) {
+    live ??= new LiveReading(byId("standard-live"), byId("standard-live-words"));
+    live.show(frame);
+  }
+  byId("standard-reading").hidden = !frame.trace;
   showing(byId("steps"), session.standards, (standards) => standards.map(step));
   showing(byId("standard-picture"), session.step?.standard ?? "", (name) => [picture(name)]);
   say(byId("instruction"), session.step?.instruction ?? session.message);
   showing(byId("cautions"), session.step?.cautions ?? [], (lines) => lines.map((text) => html("li", {}, text)));
   showing(byId("refusal"), session.phase === "refused" ? session.message : "", (text) =>
-    text ? [html("strong", {}, "Refused."), html("p", {}, text)] : [],
+    text ? [html("strong", {}, "Not accepted."), html("p", {}, text)] : [],
   );
   byId("refusal").hidden = session.phase !== "refused";
   byId("standard-on").disabled = lost || session.phase === "capturing";
@@ -53,13 +62,13 @@ function showChecks({ calibration, session, trust }) {
 }
 
 function onWords({ phase, step }) {
-  if (phase === "capturing") return "Capturing: keep still";
+  if (phase === "capturing") return "Measuring. Keep still.";
   const spoken = step ? step.spoken : "standard";
-  return phase === "refused" ? `The ${spoken} is on now: capture again` : `The ${spoken} is on: capture`;
+  return phase === "refused" ? `Measure the ${spoken} again` : `It is connected. Measure the ${spoken}.`;
 }
 
 function step({ name, spoken, state, number }) {
-  const words = { taken: "taken", now: "now", waiting: "to come" }[state];
+  const words = { taken: "measured", now: "now", waiting: "to do" }[state];
   return html(
     "li",
     { "data-state": state },
@@ -89,7 +98,7 @@ function steadiness({ capture, phase }) {
   );
   const still = capture.steadiness === null ? 0 : capture.steadiness;
   byId("stillness").style.setProperty("--still", `${Math.round(100 * still)}%`);
-  say(byId("movement"), capture.movement === null ? "" : `moves by ${(100 * capture.movement).toFixed(2)} %`);
+  say(byId("movement"), capture.movement === null ? "" : `Moves by ${(100 * capture.movement).toFixed(1)} %`);
   say(byId("capture-message"), capture.message);
 }
 

@@ -2,6 +2,7 @@
 // beside them.
 
 import { byId } from "./element.js";
+import { shownQuery } from "./read_view.js";
 
 export function startDialogs() {
   document.addEventListener("click", ({ target }) => {
@@ -15,7 +16,7 @@ export function startDialogs() {
     if (closer) byId(closer.dataset.closes).close();
     // What is saved is what is plotted.
     const form = target.closest?.("[data-save]");
-    if (form) form.href = `/save/sweep.${form.dataset.save}?shown=${byId("page").dataset.metric}`;
+    if (form) form.href = `/save/sweep.${form.dataset.save}?${shownQuery()}`;
     if (target instanceof HTMLDialogElement) target.close();
   });
 }

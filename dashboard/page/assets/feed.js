@@ -11,8 +11,21 @@ const FIRST_WAIT_MS = 250;
 const LONGEST_WAIT_MS = 3000;
 const PUT_OUT = 4001; // the server's close code for a viewer that is let in no more
 
+let socket = null;
+let drawn = 0; // the newest message that was drawn
+let markers = []; // MHz: where this page wants readings
+
+// This viewer's own markers: the server answers with the readings, in the next frame.
+export function wantReadings(mhz) {
+  markers = mhz;
+  report();
+}
+
+function report() {
+  if (socket?.readyState === WebSocket.OPEN) socket.send(JSON.stringify({ drawn, markers }));
+}
+
 export function follow({ draw, changed }) {
-  let socket = null;
   let waitMs = FIRST_WAIT_MS;
   let waiting = null; // the newest message that has not been drawn
   let heardAt = performance.now();
@@ -23,6 +36,7 @@ export function follow({ draw, changed }) {
     mine.binaryType = "arraybuffer";
     socket = mine;
     heardAt = performance.now();
+    drawn = 0;
     mine.onopen = forgetParts;
     mine.onmessage = ({ data }) => mine === socket && heard(data);
     mine.onclose = ({ code }) => mine === socket && (code === PUT_OUT ? putOut() : lost());
@@ -55,9 +69,8 @@ export function follow({ draw, changed }) {
   }
 
   function acknowledge({ header }) {
-    if (socket?.readyState === WebSocket.OPEN) {
-      socket.send(JSON.stringify({ drawn: header.message }));
-    }
+    drawn = header.message;
+    report();
   }
 
   // Not let in any more: no new attempt would be, either.

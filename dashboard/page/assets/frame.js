@@ -24,7 +24,11 @@ export function decode(buffer) {
     header,
     gridMhz: kept("grid", header.grid),
     trace: arrays.trace ?? null,
-    held: kept("hold", header.hold?.id ?? null),
+    held: kept(`hold${header.hold?.number}`, header.hold?.id ?? null),
+    helds: header.holds
+      .map(({ number, name, id }) => ({ number, name, values: kept(`hold${number}`, id) }))
+      .filter(({ values }) => values !== null),
+    interval: arrays.interval ?? null, // (low, high) pairs of sizes, one a point
     history: kept("history", header.tuning?.history ?? null),
     interval: arrays.interval ?? null,
     after: kept("after", header.tuning?.after ?? null),

@@ -47,6 +47,7 @@ function next() {
     return there ? { words: "Next", take: () => perform({ do: "touch next" }) } : MENDED.touch;
   }
   if (lost && view !== "accept") return { words: "Waiting", take: () => {}, waits: true };
+  if (view === "read") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "bench") {
     if (byId("plan-open").dataset.wanted === "true") return MENDED.plan;

@@ -3,7 +3,6 @@
 import { showAcceptance, startAcceptance } from "./accept.js";
 import { startAnswers } from "./answers.js";
 import { showCalibration } from "./calibrate.js";
-import { forgetColours } from "./colours.js";
 import { showDemo } from "./demo.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./element.js";
@@ -13,6 +12,8 @@ import { startHelp } from "./help.js";
 import { nameNextStep, startKeys } from "./keys.js";
 import { startDashInputs } from "./dash_inputs.js";
 import { Overview } from "./overview.js";
+import { showReading, startReadView } from "./read_view.js";
+import { onReading, startReading } from "./reading.js";
 import { showShare, startShare } from "./share.js";
 import { Smith } from "./smith.js";
 import { feedChanged, showStatus, startClock } from "./status.js";
@@ -26,7 +27,7 @@ let newest = null;
 let metric = "loss";
 let services = false;
 let strips;
-let plots = null; // the overview and the Smith chart, once Dash has made what they draw into
+let plots; // by view: the wide plot and the Smith chart
 
 // Everything on the page is drawn from one frame, so that its parts never show different moments.
 function draw(frame) {
@@ -41,39 +42,36 @@ function draw(frame) {
   showTuning(frame);
   showTone(frame);
   showShare(frame);
+  showReading(frame);
   nameNextStep();
   if (calibrating && frame.header.session === null && currentView() === "calibrate") {
     const { state, warnings } = frame.header.calibration;
     if (state === "held" && warnings.length === 0) goTo("bench"); // a warning is to be read first
   }
-  if (showsStrips()) drawCurves(frame);
-}
-
-function showsStrips() {
-  return ["bench", "wall"].includes(currentView());
+  drawCurves(frame);
 }
 
 function drawCurves(frame) {
-  strips.show(frame, metric);
-  if (plots === null || currentView() === "wall") return;
-  if (metric === "smith") plots.smith.show(frame);
-  else plots.overview.show(frame, metric, services);
+  const view = currentView();
+  if (["bench", "wall"].includes(view)) strips.show(frame, metric);
+  if (!(view in plots)) return;
+  if (metric === "smith") plots[view].smith.show(frame);
+  else plots[view].overview.show(frame, metric, services);
 }
 
 function makePlots() {
+  const others = JSON.parse(byId("curves").dataset.services);
   plots = {
-    overview: new Overview(
-      byId("overview").querySelector(".js-plotly-plot"),
-      JSON.parse(byId("curves").dataset.services),
-    ),
-    smith: new Smith(byId("smith").querySelector(".js-plotly-plot")),
+    bench: { overview: new Overview(byId("overview"), others), smith: new Smith(byId("smith")) },
+    read: {
+      overview: new Overview(byId("read-plot"), others, { wheelNeedsCtrl: false }),
+      smith: new Smith(byId("read-smith")),
+    },
   };
-  redraw();
-  window.dispatchEvent(new Event("resize")); // Plotly measures a graph only once it is visible
 }
 
 function redraw() {
-  if (newest && showsStrips()) drawCurves(newest);
+  if (newest) drawCurves(newest);
 }
 
 function choose(name) {
@@ -83,7 +81,6 @@ function choose(name) {
     button.setAttribute("aria-pressed", button.dataset.metricTo === name);
   }
   redraw();
-  window.dispatchEvent(new Event("resize")); // Plotly measures a graph only once it is visible
 }
 
 function switchTheme() {
@@ -91,12 +88,12 @@ function switchTheme() {
   const theme = dark ? "light" : "dark";
   document.documentElement.dataset.theme = theme;
   localStorage.setItem("bandwright-theme", theme);
-  forgetColours();
-  redraw();
 }
 
 function start() {
   strips = new Strips(byId("strips"));
+  makePlots();
+  startReadView(() => Object.values(plots[currentView()] ?? {}));
   startViews();
   startDialogs();
   startHelp();
@@ -110,6 +107,7 @@ function start() {
   startShare();
   performClicks(document);
   onView(redraw);
+  onReading(redraw);
   for (const button of document.querySelectorAll("[data-metric-to]")) {
     button.addEventListener("click", () => choose(button.dataset.metricTo));
   }
@@ -119,27 +117,16 @@ function start() {
     redraw();
   });
   byId("theme").addEventListener("click", switchTheme);
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
-    forgetColours();
-    redraw();
-  });
   choose("loss");
   follow({ draw, changed: feedChanged });
+  startReading();
 }
 
-// Dash builds the layout after its own scripts have run. Its graphs come later still, for Plotly is
-// large: the strips, the sentence and the feed do not wait for them.
-const STEPS = [
-  { ready: () => byId("page") !== null, then: start },
-  {
-    ready: () => window.Plotly && document.querySelectorAll(".js-plotly-plot").length >= 2,
-    then: makePlots,
-  },
-];
-
+// Dash builds the layout after its own scripts have run.
 function advance() {
-  while (STEPS.length > 0 && STEPS[0].ready()) STEPS.shift().then();
-  if (STEPS.length === 0) waiting.disconnect();
+  if (byId("page") === null) return;
+  waiting.disconnect();
+  start();
 }
 
 const waiting = new MutationObserver(advance);

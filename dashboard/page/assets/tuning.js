@@ -71,12 +71,13 @@ function asAdvised({ dimension: name, mm, words }) {
 }
 
 function holdButton({ number, name }, shown) {
+  const compared = number === shown;
   return html(
     "button",
     {
       type: "button",
-      "aria-pressed": number === shown,
-      "data-action": JSON.stringify({ do: "show hold", hold: number }),
+      "aria-pressed": compared,
+      "data-action": JSON.stringify({ do: compared ? "hide hold" : "show hold", hold: number }),
     },
     name,
   );

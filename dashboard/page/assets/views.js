@@ -3,7 +3,7 @@
 
 import { byId } from "./element.js";
 
-export const VIEWS = ["bench", "calibrate", "accept", "wall"];
+export const VIEWS = ["bench", "read", "calibrate", "accept", "wall"];
 const PANEL = { wall: "bench" }; // the wall shows the bench, and less of it
 const listeners = [];
 

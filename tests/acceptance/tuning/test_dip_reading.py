@@ -60,6 +60,17 @@ def test_where_the_sweep_ends_first_it_is_said() -> None:
     assert found.loaded_q is None
 
 
+def test_without_half_of_the_power_in_sight_q_comes_from_what_is() -> None:
+    """f0 x / width at the level of the nearer end serves in place of half [derived]."""
+    f = np.linspace(0.80e9, 0.94e9, 141)
+    g = series(f, 0.9e9, 12, 50)
+    (dip,) = [each for each in find_dips(f, g) if not each.beyond]
+    found = read_dip(dip, f, g)
+    assert found.loaded_q == pytest.approx(6, rel=0.03)
+    assert not found.half_in_sight
+    assert found.q_words.startswith("about 6.0")
+
+
 def test_deeper_than_the_floor_only_a_bound_is_told() -> None:
     g = series(F, 0.9e9, 20, 50.5)
     (dip,) = find_dips(F, g)
