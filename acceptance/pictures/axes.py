@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +75,20 @@ class Upright:
         return placed
 
 
+class Ranged(Protocol):
+    """What has a range of frequencies."""
+
+    @property
+    def low_hz(self) -> float:
+        """Where it begins."""
+        ...
+
+    @property
+    def high_hz(self) -> float:
+        """Where it ends."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """One unbroken piece of the frequency axis."""
@@ -91,6 +106,11 @@ class Stretch:
     def holds(self, span: Span) -> bool:
         """True where a range lies in it."""
         return self.low_hz <= span[0] and span[1] <= self.high_hz
+
+    def cut(self, band: Ranged) -> Span | None:
+        """As much of a band as lies in it; None where none does."""
+        low, high = max(band.low_hz, self.low_hz), min(band.high_hz, self.high_hz)
+        return (low, high) if high >= low else None
 
     def pieces(self, frequency_hz: FloatArray, y: FloatArray) -> list[list[Point]]:
         """A curve within it from edge to edge, in pieces where it was not measured.
@@ -115,6 +135,20 @@ def breaks(frequency_hz: FloatArray, value: FloatArray) -> NDArray[np.intp]:
     steps = np.diff(frequency_hz)
     far = steps > max(NOT_SWEPT_HZ, NOT_SWEPT_STEPS * _usual(steps))
     return np.flatnonzero(far | ~known[:-1] | ~known[1:]) + 1
+
+
+def swept_spans(frequency_hz: FloatArray, within: Span | None = None) -> list[Span]:
+    """What was swept without a break, as far as it lies within a range; the whole where nothing
+    does.
+
+    frequency_hz : increasing, shape (points,).
+    """
+    apart = breaks(frequency_hz, np.zeros(frequency_hz.size))
+    parts = [each for each in np.split(frequency_hz, apart) if each.size > 1]
+    low, high = within or (-np.inf, np.inf)
+    found = [(max(float(each[0]), low), min(float(each[-1]), high)) for each in parts]
+    whole = [(float(frequency_hz[0]), float(frequency_hz[-1]))]
+    return [(start, end) for start, end in found if end > start] or whole
 
 
 def stretches(spans: Sequence[Span]) -> list[Span]:

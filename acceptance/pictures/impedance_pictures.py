@@ -17,9 +17,11 @@ from acceptance.pictures.sweep_pictures import (
     BAND_FILL,
     CURVE_DASHES,
     LABEL,
+    MarkedPoint,
     Trace,
     legend,
     megahertz,
+    number_mark,
     pen,
 )
 from acceptance.verdict.band_verdict import BandVerdict
@@ -33,9 +35,16 @@ REFERENCE_OHM = 50.0
 
 
 def impedance(
-    width: float, height: float, traces: Sequence[Trace], bands: Sequence[BandVerdict]
+    width: float,
+    height: float,
+    traces: Sequence[Trace],
+    bands: Sequence[BandVerdict],
+    marked: Sequence[MarkedPoint] = (),
 ) -> Drawing:
-    """Resistance and reactance of the first trace over frequency, ohm; width, height in points."""
+    """Resistance and reactance of the first trace over frequency, ohm; width, height in points.
+
+    marked : points that carry a number.
+    """
     picture = Drawing(width, height, "Impedance over frequency")
     frame = Box(AXIS + 8, 11, width - AXIS - 12, height - 11 - 14)
     first = traces[0]
@@ -58,11 +67,24 @@ def impedance(
         picture.path(pieces, INK, 1.1, dash=CURVE_DASHES[count], name="curve")
     named = [Trace(name, first.frequency_hz, first.reflection) for name, _ in parts]
     legend(picture, "Ohm", named, frame)
+    for point in marked:
+        if low <= point.frequency_hz <= high:
+            x = stretch.x(point.frequency_hz)
+            picture.line((x, frame.top), (x, frame.bottom), MUTED, 0.5)
+            number_mark(picture, (x, frame.top + 7), point.number)
     return picture
 
 
-def smith(size: float, traces: Sequence[Trace], bands: Sequence[BandVerdict]) -> Drawing:
-    """The Smith chart, the limits as circles round its centre; size in points."""
+def smith(
+    size: float,
+    traces: Sequence[Trace],
+    bands: Sequence[BandVerdict],
+    marked: Sequence[MarkedPoint] = (),
+) -> Drawing:
+    """The Smith chart, the limits as circles round its centre; size in points.
+
+    marked : points that carry a number.
+    """
     picture = Drawing(size, size, "Smith chart")
     centre, radius = (size / 2, size / 2 + 5), size / 2 - 12
 
@@ -90,6 +112,9 @@ def smith(size: float, traces: Sequence[Trace], bands: Sequence[BandVerdict]) ->
         dash = CURVE_DASHES[count % len(CURVE_DASHES)]
         picture.path(pieces, INK, pen(count), dash=dash, name="curve")
     legend(picture, "Smith chart, ohm", traces, Box(0, 0, size, 11))
+    for point in marked:
+        (at,) = placed(np.array([point.reflection]))
+        number_mark(picture, at, point.number)
     return picture
 
 

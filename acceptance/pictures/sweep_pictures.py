@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
 
+from acceptance.bands.band_table import Span
 from acceptance.limits.decision import State
 from acceptance.limits.limit import Limit
 from acceptance.pictures.axes import METRICS, Stretch, Upright, placed, round_ticks, stretches
@@ -87,6 +88,27 @@ class Trace:
         """A sweep's curve."""
         return cls(label, sweep.frequency_hz, sweep.reflection, interval)
 
+    def within(self, span: Span) -> Trace:
+        """As much of it as lies in a range; all of it where less than two points do."""
+        inside = (self.frequency_hz >= span[0]) & (self.frequency_hz <= span[1])
+        if inside.sum() < 2:
+            return self
+        found = self.interval
+        if found is not None:
+            found = Interval(
+                found.frequency_hz[inside],
+                found.reflection[inside],
+                found.low[inside],
+                found.high[inside],
+                found.floor[inside],
+            )
+        return replace(
+            self,
+            frequency_hz=self.frequency_hz[inside],
+            reflection=self.reflection[inside],
+            interval=found,
+        )
+
     @property
     def size(self) -> FloatArray:
         """|reflection|, shape (points,)."""
@@ -102,28 +124,58 @@ def overview(
     *,
     metric: str = "loss",
     title: str = "The whole sweep",
+    spans: Sequence[Span] = (),
+    marked: Sequence[MarkedPoint] = (),
 ) -> Drawing:
     """All that was swept: the first trace with its reach, the others dashed over it.
 
-    width, height : points. metric : "loss" or "vswr".
+    width, height : points. metric : "loss" or "vswr". spans : what is shown of the frequency axis,
+    side by side with breaks between; empty: all of it in one. marked : points that carry a number.
     """
     picture = Drawing(width, height, title)
     frame = Box(AXIS, 11, width - AXIS - 4, height - 11 - 14)
     swept = [each.frequency_hz for each in traces]
     low = min([each.low_hz for each in bands] + [float(f[0]) for f in swept])
     high = max([each.high_hz for each in bands] + [float(f[-1]) for f in swept])
-    stretch = Stretch(low, high, frame.left, frame.right)
+    laid = placed(spans or [(low, high)], frame.left, frame.right, GAP)
     upright = Upright(METRICS[metric], frame.top, frame.bottom)
-    for each in bands:
-        left, right = stretch.x(each.low_hz), stretch.x(each.high_hz)
+    seen = [
+        (each, stretch, cut) for each in bands for stretch in laid if (cut := stretch.cut(each))
+    ]
+    for _, stretch, (start, end) in seen:
+        left, right = stretch.x(start), stretch.x(end)
         picture.rect(Box(left, frame.top, right - left, frame.height), fill=BAND_FILL)
-    _axis(picture, frame, upright)
-    megahertz(picture, stretch, frame.bottom)
-    _curves(picture, [stretch], upright, traces)
-    for each in bands:
-        _limit(picture, each, stretch, upright)
+    for stretch in laid:
+        part = Box(stretch.left, frame.top, stretch.right - stretch.left, frame.height)
+        _axis(picture, part, upright, figures=stretch is laid[0])
+        megahertz(picture, stretch, frame.bottom, unit=stretch is laid[-1])
+    _curves(picture, laid, upright, traces)
+    for each, stretch, (start, end) in seen:
+        y = upright.size(each.limit.reflection)
+        picture.line((stretch.x(start), y), (stretch.x(end), y), INK, 1.6)
     legend(picture, upright.metric.label, traces, frame)
+    for point in marked:
+        on = next((s for s in laid if s.low_hz <= point.frequency_hz <= s.high_hz), None)
+        if on is not None:
+            at = (on.x(point.frequency_hz), upright.size(abs(point.reflection)))
+            number_mark(picture, at, point.number)
     return picture
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedPoint:
+    """A point that carries a number, and what is read there."""
+
+    number: int
+    frequency_hz: float
+    reflection: complex
+    words: str
+
+
+def number_mark(picture: Drawing, at: Point, number: int) -> None:
+    """Draw a number in a ring."""
+    picture.circle(at, 5.0, INK, fill=PAPER)
+    picture.text((at[0], at[1] + 2.4), f"{number}", LABEL, anchor="middle", bold=True)
 
 
 def strip(
@@ -280,15 +332,16 @@ def legend(picture: Drawing, label: str, traces: Sequence[Trace], frame: Box) ->
         left += min(19 + text_width(each.label, LABEL) + 12, room)
 
 
-def megahertz(picture: Drawing, stretch: Stretch, bottom: float) -> None:
-    """The frequency axis below a frame."""
+def megahertz(picture: Drawing, stretch: Stretch, bottom: float, *, unit: bool = True) -> None:
+    """The frequency axis below a frame. unit : write it at the end."""
     most = max(int((stretch.right - stretch.left) / 55), 2)
     for at in round_ticks(stretch.low_hz / 1e6, stretch.high_hz / 1e6, most):
         x = stretch.x(at * 1e6)
         picture.line((x, bottom), (x, bottom + 2.5), MUTED)
-        if x < stretch.right - 34:
+        if x < stretch.right - (34 if unit else 0):
             picture.text((x, bottom + 10), f"{at:g}", LABEL, anchor="middle", colour=MUTED)
-    picture.text((stretch.right, bottom + 10), "MHz", LABEL, anchor="end", colour=MUTED)
+    if unit:
+        picture.text((stretch.right, bottom + 10), "MHz", LABEL, anchor="end", colour=MUTED)
 
 
 def colour(count: int) -> str:

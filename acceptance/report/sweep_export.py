@@ -5,8 +5,11 @@ Touchstone is `acquire.touchstone.reader`'s; a sweep's own `to_network` gives sc
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from acceptance.bands.band_table import Span
 from acceptance.limits.match import impedance_ohm, return_loss_db, vswr
 from acceptance.verdict.band_verdict import known
 from acceptance.verdict.plan_verdict import Verdict, source_as_json
@@ -33,10 +36,18 @@ about 95 %. The last three are the covariance of real and imaginary part, linear
 is empty; so is impedance where the plane is the analyzer's own."""
 
 
-def as_csv(sweep: Sweep, interval: Interval | None = None) -> str:
+def as_csv(
+    sweep: Sweep,
+    interval: Interval | None = None,
+    *,
+    part: Span | None = None,
+    held: Sequence[tuple[str, Sweep]] = (),
+) -> str:
     """One line a point, RFC 4180, points for decimals in every locale; empty: not known.
 
     sweep : at any plane. interval : how far each of its points can be trusted, if it is known.
+    part : only the points in this range of frequencies; None: all. held : sweeps of the same
+    frequencies whose return loss stands in columns of its own, each by its name.
     """
     low, high = (None, None) if interval is None else interval.return_loss_db
     reflection = sweep.reflection
@@ -54,12 +65,22 @@ def as_csv(sweep: Sweep, interval: Interval | None = None) -> str:
         hidden if low is None else low,
         hidden if high is None else high,
         *_covariance(sweep, interval),
+        *(return_loss_db(each.reflection) for _, each in held),
     )
+    low_hz, high_hz = part or (-np.inf, np.inf)
     rows = (
         ",".join(repr(float(value)) if np.isfinite(value) else "" for value in row)
         for row in zip(*columns, strict=True)
+        if low_hz <= row[0] <= high_hz
     )
-    return "".join(f"{line}\r\n" for line in (",".join(COLUMNS), *rows))
+    names = (*COLUMNS, *(_quoted(f"return_loss_db of {name}") for name, _ in held))
+    return "".join(f"{line}\r\n" for line in (",".join(names), *rows))
+
+
+def _quoted(text: str) -> str:
+    """A cell of free text, after RFC 4180."""
+    doubled = text.replace('"', '""')
+    return f'"{doubled}"'
 
 
 def as_object(

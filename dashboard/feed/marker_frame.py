@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from acceptance.pictures.sweep_pictures import MarkedPoint
 from acceptance.tuning.dip_reading import read_dip
 from acceptance.verdict.point_reading import PointReading, read_point
 from acquire.sweep import Plane
@@ -22,6 +23,22 @@ OPEN = "Too near an open circuit: a small error moves it without bound."
 def marker_readings(now: Snapshot, markers_mhz: Sequence[float]) -> list[dict[str, Any]]:
     """The reading at each frequency, in the order asked for; None where nothing was swept."""
     return [{"mhz": mhz, **_reading(now, mhz)} for mhz in markers_mhz]
+
+
+def marked_points(now: Snapshot, markers: Sequence[tuple[int, float]]) -> list[MarkedPoint]:
+    """The same for a picture: number and frequency, MHz, of each marker; what was not swept is
+    left out."""
+    found = []
+    for number, mhz in markers:
+        read = _reading(now, mhz)
+        if read["size"] is None:
+            continue
+        interval = f" ({read['interval']})" if read["interval"] else ""
+        ohm = f", {read['impedance']}" if read["impedance"] else ""
+        words = f"{mhz:g} MHz: {read['loss']}{interval}, VSWR {read['vswr']}{ohm}"
+        value = complex(read["real"], read["imaginary"])
+        found.append(MarkedPoint(number, mhz * 1e6, value, words))
+    return found
 
 
 def dip_readings(now: Snapshot) -> list[dict[str, Any]]:

@@ -29,7 +29,7 @@ def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
         expect(capture).to_be_enabled()
         analyzer.virtual.screw_on("open")
         capture.click()
-        expect(capture).to_have_text("Capturing: keep still")
+        expect(capture).to_have_text("Measuring. Keep still.")
         analyzer.pull()
         expect(opened.locator("#sentence")).to_contain_text("no port /dev/test")
         expect(opened.locator("#page")).to_have_attribute("data-old", "true")
@@ -44,7 +44,7 @@ def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
 
         lost = bench.snapshot()
         analyzer.put_back()
-        expect(capture).to_have_text("The open is on: capture")
+        expect(capture).to_have_text("It is connected. Measure the open.")
         now = until(bench, partial(_sweeps_again, lost))
         session = now.calibration.session
         assert session is not None

@@ -98,6 +98,34 @@ def test_a_hold_is_in_the_picture(bench: Bench, calibrated: httpx.Client) -> Non
 
 
 @pytest.mark.calibrated
+def test_what_is_read_off_is_in_the_picture_and_the_part_in_the_table(
+    bench: Bench, calibrated: httpx.Client
+) -> None:
+    bench.holds.hold('bare, "first"')
+    asked = {"low_mhz": 800, "high_mhz": 900, "markers": "1:826,4:841.3,5:1200"}
+    text = words(calibrated.get("/save/sweep.svg", params=asked).content)
+    assert "826 MHz: " in text
+    assert "841.3 MHz: " in text
+    assert "1200 MHz" not in text  # nothing is swept there
+    assert "Ω" in text
+    table = calibrated.get("/save/sweep.csv", params=asked).text.split("\r\n")
+    assert table[0].endswith(',"return_loss_db of bare, ""first"""')
+    numbers = [float(row.split(",")[0]) for row in table[1:-1]]
+    assert min(numbers) >= 800e6
+    assert max(numbers) <= 900e6
+    assert calibrated.get("/save/sweep.png", params=asked | {"shown": "smith"}).status_code == 200
+
+
+@pytest.mark.calibrated
+@pytest.mark.parametrize(
+    "query",
+    ["low_mhz=900&high_mhz=800", "low_mhz=1", "low_mhz=a&high_mhz=b", "markers=a", "markers=1:nan"],
+)
+def test_what_is_no_range_and_no_marker_is_not_found(calibrated: httpx.Client, query: str) -> None:
+    assert calibrated.get(f"/save/sweep.svg?{query}").status_code == 404
+
+
+@pytest.mark.calibrated
 def test_a_png_is_as_wide_as_the_picture_at_192_dots_an_inch(calibrated: httpx.Client) -> None:
     content = calibrated.get("/save/sweep.png").content
     assert content.startswith(b"\x89PNG")
