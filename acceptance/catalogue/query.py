@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any, Literal
 
 import sqlalchemy as sa
 
@@ -30,6 +31,37 @@ class Query:
     since: datetime | None = None
     until: datetime | None = None
     """Signed off before this."""
+
+
+SortKey = Literal["at", "antenna", "verdict", "margin", "recipe", "operator"]
+"""What a list of records can be sorted by."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """How a list of records is sorted; among equals the newest first."""
+
+    key: SortKey = "at"
+    descending: bool = True
+
+
+NEWEST_FIRST = Order()
+
+
+def sorted_by(order: Order) -> list[sa.ColumnElement[Any]]:
+    """An order in the database's own terms; what is not known comes last either way."""
+    severity = {str(state): at for at, state in enumerate(State)}
+    column: sa.ColumnElement[Any] = {
+        "at": RECORDS.c.at,
+        "antenna": RECORDS.c.antenna_key,
+        "verdict": sa.case(severity, value=RECORDS.c.overall, else_=len(severity)),
+        "margin": RECORDS.c.margin_or_bound_db,
+        "recipe": RECORDS.c.recipe_key,
+        "operator": RECORDS.c.operator_key,
+    }[order.key]
+    unknown = sa.case((column.is_(None), 1), else_=0)
+    turned = column.desc() if order.descending else column.asc()
+    return [unknown, turned, RECORDS.c.at.desc(), RECORDS.c.folder]
 
 
 def where(query: Query) -> list[sa.ColumnElement[bool]]:

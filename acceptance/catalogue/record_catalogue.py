@@ -20,7 +20,7 @@ from sqlalchemy import exc
 from sqlalchemy.engine import URL, Connection, make_url
 
 from acceptance.catalogue.batch_checks import doubtful_records
-from acceptance.catalogue.query import Query, where
+from acceptance.catalogue.query import NEWEST_FIRST, Order, Query, sorted_by, where
 from acceptance.catalogue.record_scan import Intake, Taken, folders_of
 from acceptance.catalogue.record_summary import CatalogueEntry, RecordSummary
 from acceptance.catalogue.tables import (
@@ -138,17 +138,14 @@ class Catalogue:
                 self._write(sorted(stale), intake)
         return taken
 
-    def find(self, query: Query, most: int | None = None) -> Found:
-        """Look records up, the newest first; most : so many entries at most."""
+    def find(self, query: Query, most: int | None = None, order: Order = NEWEST_FIRST) -> Found:
+        """Look records up; most : so many entries at most. order : the newest first without."""
         wanted = where(query)
         with self._explained_errors():
             self._ready()
             with self._engine.connect() as connection:
                 rows = connection.execute(
-                    sa.select(*LISTED)
-                    .where(*wanted)
-                    .order_by(RECORDS.c.at.desc(), RECORDS.c.folder)
-                    .limit(most)
+                    sa.select(*LISTED).where(*wanted).order_by(*sorted_by(order)).limit(most)
                 ).mappings()
                 entries = tuple(self._doubted(entry_from_row(row)) for row in rows)
                 counted = connection.execute(

@@ -28,6 +28,7 @@ from dashboard.errors import NotNowError
 HOST = re.compile(r"(127\.0\.0\.1|localhost)(:[0-9]{1,5})?")
 """The names of this machine; whatever the port, for it may have been forwarded."""
 TOKEN = "x-bandwright-token"  # noqa: S105 - a header's name
+FORM_TOKEN = "token"  # noqa: S105 - a field's name
 TOKEN_BYTES = 32
 LARGEST_BODY = 8 * 2**20
 """Bytes; a certificate's file of 20,000 points takes a quarter of it."""
@@ -167,7 +168,10 @@ class Door:
         """Let through what comes from the page itself, or opens it."""
         _ROLE.set(scope[ROLE])
         refusal = foreign(scope)
-        if not refusal and changes(scope):
+        by_form = changes(scope) and sent_by_form(scope)
+        if not refusal and by_form:
+            refusal = _length_refused(scope, LARGEST_FORM)
+        elif not refusal and changes(scope):
             refusal = self._unwanted(scope)
         if refusal:
             await turn_away(scope, receive, send, *refusal)
@@ -178,6 +182,13 @@ class Door:
             if whole is None:
                 return
             receive = whole
+            if by_form:
+                body = (await whole())["body"]
+                given = first_of(body).get(FORM_TOKEN, "").encode()
+                if not secrets.compare_digest(given, scope[PAGE_TOKEN].encode()):
+                    await turn_away(scope, receive, send, STALE, 409)
+                    return
+                receive = _handing_on(body, receive)
             if scope[ROLE]() not in ("bench", "lent"):
                 await turn_away(scope, receive, send, ONLY_LOOKS, 403)
                 return
@@ -229,7 +240,12 @@ async def _whole_body(receive: Receive, within_s: float) -> Receive:
                 raise _TooLargeError
             if not message.get("more_body", False):
                 break
-    whole: list[Message] = [{"type": "http.request", "body": bytes(body), "more_body": False}]
+    return _handing_on(bytes(body), receive)
+
+
+def _handing_on(body: bytes, receive: Receive) -> Receive:
+    """What hands on a body that was taken in, and then whatever else comes."""
+    whole: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
     async def handed_on() -> Message:
         return whole.pop() if whole else await receive()
@@ -265,6 +281,13 @@ def _length_refused(scope: Scope, most: int) -> tuple[()] | tuple[str, int]:
     if len(length) > 15 or int(length) > most:
         return (_TOO_LARGE if most == LARGEST_BODY else "This is too large."), 413
     return ()
+
+
+def sent_by_form(scope: Scope) -> bool:
+    """True for what a page that runs no script sends: it carries the token in its form."""
+    headers = Headers(scope=scope)
+    kind = headers.get("content-type", "").partition(";")[0].strip().lower()
+    return kind == "application/x-www-form-urlencoded" and TOKEN not in headers
 
 
 def changes(scope: Scope) -> bool:

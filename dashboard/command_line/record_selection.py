@@ -7,14 +7,13 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.progress import TimeRemainingColumn as Remaining
 
 from acceptance.catalogue.record_catalogue import Catalogue
-from acceptance.catalogue.record_summary import CatalogueEntry
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.catalogue_access import catalogue_of, day
@@ -169,25 +168,3 @@ def _bar() -> Iterator[Callable[[int, int], None]]:
 
 def _folders(count: int) -> str:
     return "1 folder" if count == 1 else f"{count} folders"
-
-
-def entry_object(entry: CatalogueEntry) -> dict[str, Any]:
-    """Return one record as the object that tells it."""
-    return {
-        "record": entry.folder,
-        "bench": entry.bench or None,
-        "antenna": entry.antenna,
-        "signed_off_at": entry.at.isoformat(timespec="seconds"),
-        "overall": str(entry.overall),
-        "words": entry.words,
-        "least_margin_db": entry.margin_or_bound_db,
-        "least_margin_at": entry.least_margin_band or None,
-        "recipe": entry.recipe or None,
-        "plan": entry.plan,
-        "operator": entry.operator,
-        "note": entry.note,
-        "kind": entry.kind,
-        "invented": entry.invented,
-        "software": entry.software,
-        "caveat": entry.caveat or None,
-    }

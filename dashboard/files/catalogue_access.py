@@ -11,10 +11,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
 from acceptance.batch.record_comparison import RecordComparison
 from acceptance.catalogue.record_catalogue import Catalogue, Found
-from acceptance.catalogue.record_summary import folded
+from acceptance.catalogue.record_summary import CatalogueEntry, folded
 from acceptance.limits.decision import State
 from dashboard.errors import SetupError
 
@@ -116,3 +117,25 @@ def invented_words(found: RecordComparison) -> list[str]:
         return []
     how_much = "All" if invented == len(found.antennas) else "Some"
     return [f"{how_much} of it comes from the virtual analyzer: that data is invented."]
+
+
+def entry_object(entry: CatalogueEntry) -> dict[str, Any]:
+    """Return one record as the object that tells it."""
+    return {
+        "record": entry.folder,
+        "bench": entry.bench or None,
+        "antenna": entry.antenna,
+        "signed_off_at": entry.at.isoformat(timespec="seconds"),
+        "overall": str(entry.overall),
+        "words": entry.words,
+        "least_margin_db": entry.margin_or_bound_db,
+        "least_margin_at": entry.least_margin_band or None,
+        "recipe": entry.recipe or None,
+        "plan": entry.plan,
+        "operator": entry.operator,
+        "note": entry.note,
+        "kind": entry.kind,
+        "invented": entry.invented,
+        "software": entry.software,
+        "caveat": entry.caveat or None,
+    }

@@ -19,10 +19,13 @@ from starlette.responses import HTMLResponse, Response
 from acceptance.pictures.svg_drawing import Drawing
 from acquire.errors import BandwrightError
 from acquire.printable_text import plain
+from dashboard.access.access_control import PAGE_TOKEN
 from dashboard.help.chapters import CHAPTER_OF_VIEW
 
 WIDE, NARROW = (600.0, 190.0), (230.0, 150.0)
 """Of a picture, points: with letters of 7 points these are 14 on a laptop and 11 on a phone."""
+PAGE_FIELD = "page_token"
+"""The name under which a page is told the token that its form carries."""
 Answer = Callable[[Request], Awaitable[Response]]
 
 
@@ -64,11 +67,21 @@ def page_answer(page: Callable[[FormValues], tuple[str, Mapping[str, Any]]]) -> 
             return _render("refused", {"why": plain(error)}), 400
 
     async def serve(request: Request) -> Response:
-        form = FormValues(QueryParams([*request.query_params.multi_items(), *_path(request)]))
+        token = [(PAGE_FIELD, request.scope.get(PAGE_TOKEN, ""))]
+        asked = [*request.query_params.multi_items(), *_path(request), *token]
+        form = FormValues(QueryParams(asked))
         content, status = await asyncio.to_thread(make, form)
-        return HTMLResponse(content, status, headers={"Cache-Control": "no-store"})
+        # same-origin: by no referrer at all browsers would not say where a form comes from
+        headers = {"Cache-Control": "no-store", "Referrer-Policy": "same-origin"}
+        return HTMLResponse(content, status, headers=headers)
 
     return serve
+
+
+def refused_page(why: str) -> HTMLResponse:
+    """A page with one sentence: why what was asked for could not be done."""
+    content = _render("refused", {"why": plain(why)})
+    return HTMLResponse(content, 400, headers={"Cache-Control": "no-store"})
 
 
 def _render(name: str, values: Mapping[str, Any]) -> str:

@@ -7,9 +7,11 @@ of it comes from the catalogue; the curves come from the records' folders.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, get_args
+from urllib.parse import urlencode
 
 from acceptance.batch import recipe_batch as batches
 from acceptance.batch.record_comparison import MOST_COMPARED, ComparedRecord, compare_records
@@ -28,7 +30,7 @@ from acceptance.batch.wording import (
     yield_words,
 )
 from acceptance.catalogue.batch_checks import batch_words
-from acceptance.catalogue.query import Query
+from acceptance.catalogue.query import Order, Query, SortKey
 from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.errors import RecordError
 from acceptance.limits.decision import State
@@ -48,12 +50,45 @@ from dashboard.files.catalogue_access import (
     state_of,
 )
 from dashboard.files.record_readings import readings_of
-from dashboard.server.page_template import WIDE, Answer, FormValues, PicturePair, page_answer
+from dashboard.server.page_template import (
+    PAGE_FIELD,
+    WIDE,
+    Answer,
+    FormValues,
+    PicturePair,
+    page_answer,
+)
 
 MOST_LISTED = 200
 FEW = 4
 """Antennas whose lines can be named side by side in a narrow picture."""
 MARKS = {state: mark_picture(state).svg() for state in State}
+
+
+SEARCHED = ("words", "recipe", "band", "verdict", "since", "until")
+"""What the search's form holds."""
+SORTED: tuple[tuple[SortKey, str, bool], ...] = (
+    ("at", "Signed off", True),
+    ("antenna", "Antenna", False),
+    ("verdict", "Verdict", True),
+    ("margin", "Least margin", False),
+    ("recipe", "Recipe", False),
+    ("operator", "By", False),
+)
+"""Columns that sort the list: their heads, and whether the first press sorts downwards."""
+LONGEST_REASON = 200
+Turned = Literal["none", "ascending", "descending"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """The head of a column that sorts the list."""
+
+    key: str
+    words: str
+    address: str
+    state: Turned
+    """As `aria-sort` has it."""
 
 
 Page = Callable[[Catalogue | None, Path, FormValues], tuple[str, Mapping[str, Any]]]
@@ -74,17 +109,10 @@ def list_page(
     catalogue: Catalogue | None, _records: Path, form: FormValues
 ) -> tuple[str, dict[str, Any]]:
     """The newest records that fit what was asked."""
-    query = Query(
-        words=tuple(form.words.split()),
-        recipe=form.recipe,
-        band=form.band,
-        state=state_of(form.verdict),
-        since=day(form.since, "From"),
-        until=day(form.until, "Until", after=1),
-    )
+    query, order = asked_query(form), asked_order(form)
     found, recipes, broken = Found((), {}), {}, []
     if catalogue is not None:
-        found, recipes = catalogue.find(query, MOST_LISTED), catalogue.recipes()
+        found, recipes = catalogue.find(query, MOST_LISTED, order), catalogue.recipes()
         broken = catalogue.broken()
     invented = sum(each.invented for each in found.entries)
     doubts = [f"{each.antenna}: {each.caveat}." for each in found.entries if each.caveat]
@@ -92,17 +120,66 @@ def list_page(
     if invented:
         whose = "All" if invented == len(found.entries) else f"{invented}"
         notes.insert(0, f"{whose} of these come from the virtual analyzer: the data is invented.")
+    if form.deleted:
+        notes.insert(0, f"{form.deleted} is deleted. Its stub stays in the chain of records.")
     return "records", {
         "form": form,
         "recipes": list(recipes.items()),
         "states": list(State),
+        "columns": _columns(form, order),
+        "asked": _asked(form),
+        "sort": f"{order.key}",
+        "turned": "down" if order.descending else "up",
         "entries": found.entries,
         "counted": counted(found, filtered=query != Query()).partition(" The newest")[0],
         "notes": [
-            *([f"The newest {MOST_LISTED} are shown."] if found.total > MOST_LISTED else []),
+            *(
+                [f"The first {MOST_LISTED} are shown. An export holds all of them."]
+                if found.total > MOST_LISTED
+                else []
+            ),
             *notes,
         ],
     }
+
+
+def asked_query(form: FormValues) -> Query:
+    """What the search asks for. Raises SetupError for what is no day or no verdict."""
+    return Query(
+        words=tuple(form.words.split()),
+        recipe=form.recipe,
+        band=form.band,
+        state=state_of(form.verdict),
+        since=day(form.since, "From"),
+        until=day(form.until, "Until", after=1),
+    )
+
+
+def asked_order(form: FormValues) -> Order:
+    """How the list is to be sorted; the newest first where the page names no column."""
+    keys = {each: each for each in get_args(SortKey)}
+    key = keys.get(form.sort)
+    return Order() if key is None else Order(key, form.order == "down")
+
+
+def _asked(form: FormValues) -> str:
+    """The search as the query of an address."""
+    return urlencode({name: value for name in SEARCHED if (value := getattr(form, name))})
+
+
+def _columns(form: FormValues, order: Order) -> list[Column]:
+    """The heads of the columns: pressing the one in use turns it round."""
+    found = []
+    for key, words, descending in SORTED:
+        now = order.key == key
+        down = not order.descending if now else descending
+        query = {"sort": key, "order": "down" if down else "up"}
+        address = "&".join(filter(None, (_asked(form), urlencode(query))))
+        state: Turned = "none"
+        if now:
+            state = "descending" if order.descending else "ascending"
+        found.append(Column(key, words, f"/records?{address}", state))
+    return found
 
 
 def comparison_page(
@@ -112,9 +189,8 @@ def comparison_page(
     names = form.all("record")
     if not 1 <= len(names) <= MOST_COMPARED or catalogue is None:
         raise SetupError(
-            f"{len(names)} records are marked, "
-            f"and 1 to {MOST_COMPARED} can be held against each other. "
-            "Mark them in the list."
+            f"{len(names)} records are selected, and 1 to {MOST_COMPARED} can be compared at once. "
+            "Select them in the list."
         )
     marked = [(bench, folder) for bench, _, folder in (name.rpartition("/") for name in names)]
     query = Query(antennas=tuple(folder for _, folder in marked))
@@ -204,6 +280,25 @@ def recheck_page(
         "folder": folder,
         "holds": found.holds and counts,
         "lines": (*found.lines, *([by_batch] if by_batch else ())),
+    }
+
+
+def delete_page(
+    catalogue: Catalogue | None, records: Path, form: FormValues
+) -> tuple[str, dict[str, Any]]:
+    """What deleting a record takes away and what it leaves, to be confirmed."""
+    folder = in_folder(records, form.record)
+    found = () if catalogue is None else catalogue.find(Query(antennas=(form.record,))).entries
+    entry = next((each for each in found if each.folder == form.record), None)
+    if entry is None or not folder.is_dir():
+        raise RecordError(f"There is no record {form.record} on this bench. It may be deleted.")
+    files = sorted(each.name for each in folder.rglob("*") if each.is_file())
+    return "delete", {
+        "entry": entry,
+        "folder": folder,
+        "files": files,
+        "token": getattr(form, PAGE_FIELD),
+        "longest": LONGEST_REASON,
     }
 
 

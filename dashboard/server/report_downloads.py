@@ -1,6 +1,7 @@
-"""The reports of records that lie in this bench's folder, as the page opens them.
+"""The reports of records that lie in this bench's folder, as the page opens them, and the folders
+themselves as archives.
 
-They are made from the record each time. The stored ones may come from anyone, and what is served
+Reports are made from the record each time. The stored ones may come from anyone, and what is served
 here speaks for the bench: a page of its own origin can read its token and change what is there.
 """
 
@@ -19,9 +20,15 @@ from acceptance.report.report_files import REPORT_HTML, REPORT_PDF, Report
 from acquire.errors import BandwrightError
 from acquire.files.named_file import in_folder
 from dashboard.access.security_headers import CONTENT_POLICY, RUNS_NOTHING
+from dashboard.server.record_exports import attachment, record_zip
 
 Answer = Callable[[Request], Awaitable[Response]]
-FORMS = {REPORT_HTML: "text/html; charset=utf-8", REPORT_PDF: "application/pdf"}
+RECORD_ZIP = "record.zip"
+FORMS = {
+    REPORT_HTML: "text/html; charset=utf-8",
+    REPORT_PDF: "application/pdf",
+    RECORD_ZIP: "application/zip",
+}
 
 
 def report_of(records: Path) -> Answer:
@@ -42,6 +49,8 @@ def report_of(records: Path) -> Answer:
         if name == REPORT_PDF:
             # the policy allows no page to hold a PDF's viewer, so it is kept as a file
             headers["Content-Disposition"] = 'attachment; filename="report.pdf"'
+        if name == RECORD_ZIP:
+            headers["Content-Disposition"] = attachment(f"{record}.zip")
         return Response(content, media_type=FORMS[name], headers=headers)
 
     return serve
@@ -49,5 +58,7 @@ def report_of(records: Path) -> Answer:
 
 def _content(records: Path, record: str, name: str) -> bytes:
     folder = in_folder(records, record)
+    if name == RECORD_ZIP:
+        return record_zip(folder)
     report = Report.of(examine(load_record(folder).acceptance), folder.name)
     return report.html().encode() if name == REPORT_HTML else report.pdf()

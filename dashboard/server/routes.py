@@ -28,6 +28,8 @@ from dashboard.server import records_page
 from dashboard.server.cable_page import cable_page
 from dashboard.server.downloads import conditions_picture, saved
 from dashboard.server.help_pages import help_routes
+from dashboard.server.record_deletion import record_deletion
+from dashboard.server.record_exports import list_export
 from dashboard.server.report_downloads import report_of
 
 OF_DASH = frozenset(
@@ -61,9 +63,14 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
         ("/records/compare", records_page.comparison_page),
         ("/records/batch", records_page.batch_page),
         ("/records/{record}/recheck", records_page.recheck_page),
+        ("/records/{record}/delete", records_page.delete_page),
     ):
         answer = bench_only(records_page.page_of(records, page))
         list_page.append(Route(path, answer, methods=["GET"]))
+    deleting = bench_only(record_deletion(records))
+    list_page.append(Route("/records/{record}/delete", deleting, methods=["POST"]))
+    exported = bench_only(list_export(records))
+    list_page.append(Route("/records.{form}", exported, methods=["GET"]))
     list_page.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
     list_page += help_routes()
     report = bench_only(report_of(records))

@@ -24,9 +24,9 @@ from acceptance.limits.match import return_loss_db
 from acceptance.verdict.wording import margin_of, short_limit
 from acquire.sweep import Reading
 from dashboard.command_line.options import Json
-from dashboard.command_line.record_selection import CatalogueOptions, Condition, entry_object
+from dashboard.command_line.record_selection import CatalogueOptions, Condition
 from dashboard.errors import SetupError
-from dashboard.files.catalogue_access import invented_words
+from dashboard.files.catalogue_access import entry_object, invented_words
 from dashboard.files.record_readings import readings_of
 from dashboard.terminal.output import (
     MARKS,

@@ -23,10 +23,9 @@ from dashboard.command_line.record_selection import (
     Operator,
     Since,
     Until,
-    entry_object,
 )
 from dashboard.errors import SetupError
-from dashboard.files.catalogue_access import counted, day, state_of
+from dashboard.files.catalogue_access import counted, day, entry_object, state_of
 from dashboard.terminal.output import (
     UNKNOWN,
     mark,

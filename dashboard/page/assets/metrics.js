@@ -23,7 +23,7 @@ export const METRICS = {
 };
 
 export const REFERENCE_OHM = 50;
-export const OHM = { label: "Impedance, Ω", top: 200, bottom: -150, ticks: [0, 50, 100, -100, 200, 150, -50] };
+export const OHM = { label: "R (solid), X (dashed), Ω", top: 200, bottom: -150, ticks: [0, 50, 100, -100, 200, 150, -50] };
 
 // The size of the reflection at point i of a trace of (real, imaginary) pairs.
 export function sizeAt(trace, i) {

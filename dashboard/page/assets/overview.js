@@ -13,7 +13,7 @@ import { firstAtOrAbove, pathOf } from "./strip_scale.js";
 const [LEFT, RIGHT] = [44, 14];
 const ROW_PX = 15; // one row of names
 const TICK_PX = 15; // so much height a tick's number takes
-const MHZ_PX = 78; // so much width a frequency takes
+const MHZ_PX = 58; // so much width a frequency takes
 const ROOMY_PX = 250; // a plot so high has room for the limits' names, and two rows of services
 const SERVICE_PX = 5;
 let plots = 0;

@@ -30,14 +30,14 @@ def test_records_are_found_compared_and_learned_from(
     expect(boxes).to_have_count(7)
     for n in range(3):
         boxes.nth(n).check()
-    page.get_by_role("button", name="Compare those marked").click()
+    page.get_by_role("button", name="Compare selected").click()
     expect(page.locator("figure svg:visible")).to_have_count(1)
     hands.fits(page)
     assert page.evaluate("tooFaint()") == []
     page.get_by_role("link", name="Records").click()
     page.get_by_role("link", name="bent strip").first.click()
-    page.get_by_label("Dip wanted at, MHz").fill("836")
-    page.get_by_role("button", name="Where to cut the next one").click()
+    page.get_by_label("Target for the dip, MHz").fill("836")
+    page.get_by_role("button", name="Where to cut next").click()
     expect(page.locator("main")).to_contain_text("For a dip at 836.0 MHz")
     hands.fits(page)
     assert page.evaluate("tooFaint()") == []

@@ -73,7 +73,7 @@ def test_nothing_that_is_asked_is_markup(client: httpx.Client) -> None:
 def test_the_sweep_that_is_needed_is_worked_out(client: httpx.Client, bench: Bench) -> None:
     until(bench, lambda now: now.sequence > 0)
     page = client.get("/cable", params={"range": "4", "resolution": "80"}).text
-    assert "The sweep for that" in page
+    assert "The sweep you need" in page
     assert "open and short are told apart" in page
     assert "bandwright calibrate --port" in page
 

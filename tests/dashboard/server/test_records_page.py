@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import dataclasses
+import io
+import json
 import re
 import shutil
+import zipfile
 from html.parser import HTMLParser
 from itertools import islice
 from pathlib import Path
@@ -15,12 +19,14 @@ import pytest
 
 from acceptance.catalogue.query import Query
 from acceptance.catalogue.record_catalogue import Catalogue
+from acceptance.chain.chain_folder import STUBS
 from acceptance.pictures import batch_pictures, svg_drawing, sweep_pictures
 from acceptance.record.record_folder import write_record
 from dashboard.bench.composed_bench import Bench
 from dashboard.demo import example_batch
 from dashboard.server import records_page
 from tests.acceptance.made import accepted, record
+from tests.wording import missing_words
 
 HOSTILE = '<script>alert("1")</script>{{ 7*7 }}\x1b[31m'
 
@@ -98,7 +104,7 @@ def test_more_than_twelve_and_none_are_refused(
     names = Seen(client.get("/records").text).values[:count]
     answer = client.get("/records/compare", params={"record": names})
     assert answer.status_code == 400
-    assert f"{count} records are marked" in answer.text
+    assert f"{count} records are selected" in answer.text
 
 
 def test_a_batch_tells_yield_charts_and_the_next_cut(client: httpx.Client, batch: Path) -> None:
@@ -127,7 +133,7 @@ def test_two_records_have_no_control_chart(client: httpx.Client, bench: Bench) -
     for each in islice(example_batch.records(), 2):
         write_record(each, bench.records_folder)
     text = client.get("/records/batch?recipe=bent+strip").text
-    assert "<svg" not in text.partition("What you cut")[0].partition("<h2>")[2]
+    assert "<svg" not in text.partition("What each size does")[0].partition("<h2>")[2]
     assert "2 records cannot tell what is ordinary" in Seen(text).words
 
 
@@ -153,11 +159,11 @@ def test_what_cannot_be_shown_is_said(
 
 def test_a_record_is_checked(client: httpx.Client, bench: Bench) -> None:
     folder = write_record(next(islice(example_batch.records(), 1)), bench.records_folder)
-    assert "the record holds" in client.get(f"/records/{folder.name}/recheck").text
+    assert "record verified" in client.get(f"/records/{folder.name}/recheck").text
     path = folder / "plan.toml"
     path.write_text(path.read_text(encoding="utf-8") + "# more", encoding="utf-8")
     seen = Seen(client.get(f"/records/{folder.name}/recheck").text)
-    assert "the record does not hold" in seen.words
+    assert "record not verified" in seen.words
     assert "plan.toml" in seen.words
 
 
@@ -209,3 +215,90 @@ def test_another_bench_s_record_is_never_drawn_from_a_folder_of_the_same_name_he
     text = client.get("/records/compare", params={"record": both}).text
     for letter in "AB":
         assert f"{letter} is not drawn: the folder {name} is not at this bench." in text
+
+
+def antennas(text: str) -> list[str]:
+    return [each.rpartition("/")[2].split("_")[0] for each in Seen(text).values]
+
+
+def test_the_list_is_sorted_by_every_column(client: httpx.Client, batch: Path) -> None:
+    del batch
+    text = client.get("/records?sort=antenna&order=up").text
+    names = antennas(text)
+    assert names == sorted(names)
+    assert 'aria-sort="ascending"' in text
+    assert antennas(client.get("/records?sort=antenna&order=down").text)[0] == names[-1]
+    margins = [each["least_margin_db"] for each in exported(client, "sort=margin&order=up")]
+    assert margins == sorted(margins)
+    worst = exported(client, "sort=verdict&order=down")[0]
+    assert worst["overall"] == "fail"
+    newest = [each["signed_off_at"] for each in exported(client, "sort=else")]
+    assert newest == sorted(newest, reverse=True)
+
+
+def exported(client: httpx.Client, query: str) -> list[dict[str, object]]:
+    rows: list[dict[str, object]] = client.get(f"/records.json?{query}").json()
+    return rows
+
+
+def test_the_list_is_exported_as_it_is_searched(client: httpx.Client, batch: Path) -> None:
+    answer = client.get("/records.csv?words=ford&sort=antenna&order=up")
+    assert "attachment" in answer.headers["content-disposition"]
+    rows = list(csv.DictReader(io.StringIO(answer.content.decode())))
+    assert len(rows) == 7
+    assert rows[0]["antenna"].startswith("ford-1")
+    float(rows[0]["least_margin_db"])
+    assert rows[0]["recipe"] == "bent strip"
+    assert len(exported(client, "verdict=fail")) == 2
+    assert client.get("/records.csv?verdict=good").status_code == 400
+    assert client.get("/records.xlsx").status_code == 404
+    name = min(each.name for each in batch.glob("ford-1_*"))
+    with zipfile.ZipFile(io.BytesIO(client.get(f"/records/{name}/record.zip").content)) as archive:
+        inside = [each for each in (batch / name).rglob("*") if each.is_file()]
+        assert set(archive.namelist()) == {each.relative_to(batch).as_posix() for each in inside}
+        assert archive.read(f"{name}/record.json") == (batch / name / "record.json").read_bytes()
+    assert client.get("/records/none/record.zip").status_code == 404
+
+
+def test_no_cell_of_a_table_is_a_formula(client: httpx.Client, bench: Bench) -> None:
+    made = dataclasses.replace(accepted(), note='=HYPERLINK("http://x")', operator="+1")
+    write_record(record(made), bench.records_folder)
+    (row,) = csv.DictReader(io.StringIO(client.get("/records.csv").content.decode()))
+    assert row["note"].startswith("'=")
+    assert row["operator"] == "'+1"
+
+
+def test_a_record_is_deleted_from_its_page_and_its_stub_stays(
+    client: httpx.Client, batch: Path
+) -> None:
+    name = min(each.name for each in batch.glob("ford-6_*"))
+    page = client.get(f"/records/{name}/delete")
+    words = Seen(page.text).words
+    assert missing_words(words, "cannot be brought back", "raw readings", "stub") == []
+    assert page.headers["referrer-policy"] == "same-origin"
+    found = re.search(r'name="token" value="([\w-]+)"', page.text)
+    assert found is not None
+    origin = {"origin": str(client.base_url).rstrip("/")}
+    form = {"token": found[1], "why": "wrong antenna", "confirmed": "yes"}
+    path = f"/records/{name}/delete"
+    for wrong, status in (
+        (form | {"token": "x"}, 409),
+        ({"why": "no token", "confirmed": "yes"}, 409),
+        (form | {"why": " "}, 400),
+        ({"token": found[1], "why": "not confirmed"}, 400),
+    ):
+        assert client.post(path, data=wrong, headers=origin).status_code == status
+    assert client.post(path, data=form).status_code == 403  # from nowhere
+    assert (
+        client.post(path, data=form, headers={"origin": "http://evil.example"}).status_code == 403
+    )
+    assert (batch / name).is_dir()
+    answer = client.post(path, data=form, headers=origin)
+    assert answer.status_code == 303
+    seen = Seen(client.get(answer.headers["location"]).text)
+    assert len(seen.values) == 24
+    assert f"{name} is deleted" in seen.words
+    stub = json.loads((batch / STUBS / f"{name}.json").read_text("utf-8"))
+    assert stub["why"] == "wrong antenna"
+    assert client.post(path, data=form, headers=origin).status_code == 400
+    assert client.get(path).status_code == 400
