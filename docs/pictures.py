@@ -112,7 +112,7 @@ def bending(page: Page, site: Site) -> None:
     page.keyboard.press("t")
     page.keyboard.press("s")
     expect(page.locator("#smith")).to_be_visible()
-    hands.wait_until(page, "document.querySelector('#smith .js-plotly-plot').data?.length > 1")
+    hands.wait_until(page, "document.querySelector('#smith .whole')?.getAttribute('d')")
     take(page, "smith")
     page.keyboard.press("r")
     for dimension, step in (("Arm A", "plus 0.5"), ("Arm A", "plus 0.5"), ("Arm B", "minus 2"),

@@ -35,7 +35,7 @@ class DipReading:
     frequency_hz: float
     depth_db: float | None
     """Return loss at the bottom, dB; None where that lies beyond the trust floor."""
-    better_than_db: float | None
+    proven_db: float | None
     """What is proven of the depth then."""
     low_hz: float | None
     high_hz: float | None
@@ -59,7 +59,7 @@ class DipReading:
     def depth_words(self) -> str:
         """As "17.4 dB", or "better than 24.1 dB"."""
         if self.depth_db is None:
-            return f"better than {self.better_than_db or 0.0:.1f} dB"
+            return f"better than {self.proven_db or 0.0:.1f} dB"
         return f"{self.depth_db:.1f} dB"
 
     @property
@@ -94,7 +94,7 @@ def read_dip(
     """
     f, size = _stretch_around(dip.frequency_hz, frequency_hz, np.abs(reflection))
     depth_db: float | None = dip.return_loss_db
-    better_than_db = None
+    proven_db = None
     if uncertainty is not None:
         floor, upward = (
             float(np.interp(dip.frequency_hz, uncertainty.frequency_hz, part))
@@ -102,7 +102,7 @@ def read_dip(
         )
         if dip.reflection <= floor:
             depth_db = None
-            better_than_db = one_return_loss_db(max(dip.reflection + upward, floor))
+            proven_db = one_return_loss_db(max(dip.reflection + upward, floor))
     low_hz = high_hz = None
     cut_below = cut_above = False
     if dip.reflection <= TENTH_OF_THE_POWER and f.size:
@@ -112,7 +112,7 @@ def read_dip(
     return DipReading(
         dip.frequency_hz,
         depth_db,
-        better_than_db,
+        proven_db,
         low_hz,
         high_hz,
         cut_below,

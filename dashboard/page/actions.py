@@ -40,9 +40,9 @@ from dashboard.page.action import perform as perform_of
 from dashboard.page.checks_panel import certified, costs_table, mismatch, piece_panel, second_load
 from dashboard.page.plan_form import read_plan
 from dashboard.page.plane_form import typed_of
+from dashboard.page.reading_actions import HOLD_CHOICES, HOLD_KEYS, PLOT_KEYS
 
 VIEWS = "bench, read, calibrate, accept, the wall view"
-METRICS = "return loss, VSWR, impedance, Smith chart"
 
 
 def _report_change(bench: Bench, dimension: str, mm: float | None) -> str:
@@ -173,19 +173,7 @@ TABLE: tuple[Action, ...] = (
         keys=("n", "PageDown"),
         help="next step of the job (a foot switch or a presenter will do)",
     ),
-    Action(
-        name="hold",
-        keys=("h",),
-        help="hold the trace",
-        takes={"name": MAYBE_TEXT},
-        does=lambda bench, name: bench.holds.hold(name or ""),
-    ),
-    Action(
-        name="undo hold",
-        keys=("u",),
-        help="undo the last hold",
-        does=lambda bench: bench.holds.undo(),
-    ),
+    *HOLD_KEYS,
     Action(name="view bench", whose="page", keys=("b",), help=VIEWS),
     Action(name="view read", whose="page", keys=("i",), help=VIEWS),
     Action(name="view calibrate", whose="page", keys=("c",), help=VIEWS),
@@ -224,20 +212,7 @@ TABLE: tuple[Action, ...] = (
         keys=("m",),
         help="tone on or off: the higher, the nearer to passing; silent once all pass",
     ),
-    Action(name="plot loss", whose="page", keys=("r",), help=METRICS),
-    Action(name="plot vswr", whose="page", keys=("v",), help=METRICS),
-    Action(name="plot impedance", whose="page", keys=("z",), help=METRICS),
-    Action(name="plot smith", whose="page", keys=("s",), help=METRICS),
-    Action(
-        name="set marker",
-        whose="page",
-        keys=("k",),
-        help="set a marker: where the pointer or the arrow keys are, else at the worst point",
-    ),
-    Action(name="zoom in", whose="page", keys=("+",), help="zoom in, zoom out, show all"),
-    Action(name="zoom out", whose="page", keys=("-",), help="zoom in, zoom out, show all"),
-    Action(name="show all", whose="page", keys=("0",), help="zoom in, zoom out, show all"),
-    Action(name="services", whose="page", keys=("o",), help="other services on the overview"),
+    *PLOT_KEYS,
     Action(
         name="open save",
         whose="page",
@@ -264,26 +239,7 @@ TABLE: tuple[Action, ...] = (
     ),
     Action(name="touch next", does=lambda bench: bench.touch_test.next()),
     Action(name="forget touch", does=lambda bench: bench.acceptance.forget_touch_test()),
-    Action(
-        name="show hold",
-        takes={"hold": WHOLE},
-        does=lambda bench, hold: bench.holds.show(hold),
-    ),
-    Action(
-        name="hide hold",
-        takes={"hold": WHOLE},
-        does=lambda bench, hold: bench.holds.hide(hold),
-    ),
-    Action(
-        name="rename hold",
-        takes={"hold": WHOLE, "name": TEXT},
-        does=lambda bench, hold, name: bench.holds.rename(hold, name),
-    ),
-    Action(
-        name="remove hold",
-        takes={"hold": WHOLE},
-        does=lambda bench, hold: bench.holds.remove(hold),
-    ),
+    *HOLD_CHOICES,
     Action(name="use kit", takes={"kit": TEXT}, does=_use_kit),
     Action(name="name cable", takes={"cable": MAYBE_TEXT}, does=_name_cable),
     Action(

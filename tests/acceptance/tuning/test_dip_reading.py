@@ -79,5 +79,5 @@ def test_deeper_than_the_floor_only_a_bound_is_told() -> None:
     bounds = Interval(F, size, np.maximum(size - 0.05, 0.0), size + 0.05, floor)
     found = read_dip(dip, F, g, bounds)
     assert found.depth_db is None
-    assert found.better_than_db == pytest.approx(25.3, abs=0.8)
+    assert found.proven_db == pytest.approx(25.3, abs=0.8)
     assert found.depth_words.startswith("better than 25")

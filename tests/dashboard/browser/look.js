@@ -27,7 +27,7 @@ window.tooFaint = () => {
     const style = getComputedStyle(element);
     const box = element.getBoundingClientRect();
     if (!node.data.trim() || !element.checkVisibility() || box.width < 2 || style.visibility !== "visible") continue;
-    if (element.closest(":disabled, [aria-disabled=true], .only-spoken, .skip, .js-plotly-plot")) continue;
+    if (element.closest(":disabled, [aria-disabled=true], .only-spoken, .skip, .plot-box")) continue;
     const behind = ground(element);
     const ink = over(rgba(element.closest("svg") ? style.fill : style.color), behind);
     const [light, dark] = [luminance(ink), luminance(behind)].sort((a, b) => b - a);

@@ -87,19 +87,27 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
 def test_every_way_to_see_it_is_one_key_away(opened: Page, site: Site) -> None:
     page = opened
     settled(site.bench)
-    traces = "document.querySelector('#{} .js-plotly-plot').data"
     page.keyboard.press("v")
-    hands.wait_until(page, f"{traces.format('overview')}.some(t => t.name === 'now')")
+    expect(page.locator("#overview .axis-name")).to_have_text("VSWR")
     expect(page.locator("#strips .tick").first).to_have_text("5")
     page.keyboard.press("z")
-    hands.wait_until(page, f"{traces.format('overview')}.some(t => t.name === 'resistance')")
+    expect(page.locator("#overview .axis-name")).to_contain_text("Ω")
+    expect(page.locator("#overview .trace.second")).to_have_attribute("d", re.compile("^M"))
     page.keyboard.press("s")
     expect(page.locator("#smith")).to_be_visible()
-    # Normalised impedance, z = (1 + G) / (1 - G), and not the reflection itself [derived].
-    hands.wait_until(page, f"{traces.format('smith')}?.length > 1")
-    drawn = page.evaluate(f"{traces.format('smith')}.find(t => t.name === 'all').real")
-    assert all(value is None or value >= -0.1 for value in drawn)
-    assert max(value for value in drawn if value is not None) > 1.0
+    expect(page.locator("#smith .whole")).to_have_attribute("d", re.compile("^M"))
+    # It is the reflection itself in its unit circle, and each limit is a circle about the centre.
+    inside = """() => {
+      const named = (name) => document.querySelector(`#smith .${name}`);
+      const [unit, path] = [named("unit"), named("whole")];
+      const [x, y, r] = ["cx", "cy", "r"].map((name) => unit[name].baseVal.value);
+      const at = (i) => path.getPointAtLength((i / 50) * path.getTotalLength());
+      return Array.from({ length: 50 }, (_, i) => Math.hypot(at(i).x - x, at(i).y - y) / r);
+    }"""
+    sizes = page.evaluate(inside)
+    assert max(sizes) <= 1.02
+    assert max(sizes) - min(sizes) > 0.3
+    assert page.locator("#smith .limit-circle").count() >= 2
     page.keyboard.press("r")
     expect(page.locator("#overview")).to_be_visible()
     page.keyboard.press("?")

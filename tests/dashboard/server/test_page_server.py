@@ -77,7 +77,8 @@ def test_only_the_listed_routes_are_there(bench: Bench) -> None:
     scripts = "/_dash-component-suites/{package}/{path:path}"
     saving = {"/save/sweep.{form}", "/save/conditions.svg"}
     records = {"/records", "/records/compare", "/records/batch"}
-    records |= {"/records/{record}/recheck", "/records/{record}/{name}"}
+    records |= {"/records.{form}", "/records/{record}/{name}"}
+    records |= {"/records/{record}/recheck", "/records/{record}/delete"}
     helps = {"/help", "/help/terms.json", "/help/pictures/{name}", "/help/{chapter}"}
     assert paths == {"/", "/feed", "/cable", scripts, *saving, *records, *helps, *OF_DASH}
 
