@@ -64,7 +64,7 @@ def test_standards_are_chosen_before_they_are_measured(page: Page, tmp_path: Pat
         hands.fits(page)
         page.locator("#kit").get_by_text("Ideal standards").click()
         expect(page.locator("#kit-words")).to_contain_text("Nothing real is ideal")
-        expect(page.locator("#start-why")).to_have_text("The analyzer is not there.")
+        expect(page.locator("#start-why")).to_have_text("Connect the analyzer first.")
         page.locator("#kit").get_by_text("Type N plugs").click()
         expect(page.locator("#kit-words")).to_contain_text("Published coefficients")
         expect(page.locator("#kit-words")).not_to_contain_text("[read]")
