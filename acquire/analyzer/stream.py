@@ -174,6 +174,7 @@ class Stream:
         self._changed = threading.Condition()
         self._wake = threading.Event()
         self._stopping = threading.Event() if stopping is None else stopping
+        self._leaving = False
         self._analyzer: Analyzer | None = None
         self._before = Counters()
         self._sequence = 0
@@ -194,6 +195,20 @@ class Stream:
             analyzer.interrupt()
         if self._thread.ident is not None and self._thread is not threading.current_thread():
             self._thread.join(STOP_WITHIN_S)
+
+    def reconnect(self) -> int:
+        """Let go of the analyzer, also in the middle of a sweep, and connect anew at once.
+
+        Returns the number of the last sweep of before; a later one is of the new connection.
+        """
+        with self._changed:
+            self._leaving = True
+            analyzer, last = self._analyzer, self._sequence
+            self._enter("connecting", "")
+        self._wake.set()
+        if analyzer is not None:
+            analyzer.interrupt()
+        return last
 
     def set_passes(self, passes: Sequence[SweepRequest]) -> None:
         """Sweep this from the next sweep on."""
@@ -253,34 +268,41 @@ class Stream:
 
     def _keep_connected(self) -> None:
         while not self._stopping.is_set():
-            self._enter("connecting", self._state.message)
+            with self._changed:
+                message = "" if self._leaving else self._state.message
+                if self._leaving:
+                    self._leaving, self._wait_s = False, FIRST_WAIT_S
+            self._enter("connecting", message)
             try:
                 self._sweep_on(self._connect_analyzer())
             except StoppedError:
-                return
+                if not self._leaving:
+                    return
             except BandwrightError as fault:
+                if self._leaving:
+                    continue
                 self._enter("lost", str(fault))
                 self._rest(self._wait_s)
                 self._wait_s = min(2 * self._wait_s, LONGEST_WAIT_S)
 
     def _sweep_on(self, analyzer: Analyzer) -> None:
-        """Sweep until stopped (returns or raises StoppedError) or lost (raises)."""
+        """Sweep until stopped or let go of (returns or raises StoppedError), or lost (raises)."""
         with self._changed:
             self._analyzer = analyzer
             self._state = replace(self._state, source=analyzer.source)
         self._enter("sweeping", "")
         try:
-            while not self._stopping.is_set():
+            while not (self._stopping.is_set() or self._leaving):
                 self._wake.clear()
                 passes = self._passes if self._choose is None else tuple(self._choose())
                 swept = self._swept(analyzer, passes)
-                if not (swept or self._stopping.is_set()):
+                if not (swept or self._stopping.is_set() or self._leaving):
                     self._clock.wait(self._wake, LONGEST_WAIT_S)
         finally:
             with self._changed:
                 self._analyzer = None
                 self._before += analyzer.counters + Counters(
-                    losses=int(not self._stopping.is_set())
+                    losses=int(not (self._stopping.is_set() or self._leaving))
                 )
             analyzer.close()
 
@@ -292,6 +314,8 @@ class Stream:
                 sweep = analyzer.sweep(passes)
             except CoverageError as fault:
                 refusal = str(fault)
+        if self._leaving:
+            return True
         phase: Phase = "refused" if refusal else "sweeping"
         if (phase, refusal) != (self._state.phase, self._state.message):
             self._enter(phase, refusal)
@@ -303,9 +327,11 @@ class Stream:
 
     def _publish(self, sweep: Sweep) -> None:
         """Number a sweep through over all connections, and hand it to everyone."""
-        self._sequence += 1
-        sweep = replace(sweep, sequence=self._sequence)
         with self._changed:
+            if self._leaving:  # nobody waits for it any more
+                return
+            self._sequence += 1
+            sweep = replace(sweep, sequence=self._sequence)
             self._recorders = [each for each in self._recorders if not each.closed]
             recorders = tuple(self._recorders)
         for recorder in recorders:
@@ -314,7 +340,7 @@ class Stream:
 
     def _rest(self, seconds: float) -> None:
         self._wake.clear()
-        if not self._stopping.is_set():
+        if not (self._stopping.is_set() or self._leaving):
             self._clock.wait(self._wake, seconds)
 
     def _enter(self, phase: Phase, message: str) -> None:

@@ -380,3 +380,43 @@ def test_a_unit_that_says_nothing_while_it_is_met_is_let_go_of_at_once(
         assert stream.state.phase == "stopped"
         assert clock.monotonic() - begun_s < 1.0
     assert all(wire.closed for wire in wires)
+
+
+def test_another_unit_is_connected_at_once_and_no_late_sweep_of_the_first_is_told(
+    running: Running,
+) -> None:
+    """Also from the midst of a sweep; what was let go of on purpose was not lost."""
+    first, second = FakeUnit(), FakeUnit()
+    opened = [first, second]
+    stream = running(lambda: opened.pop(0))
+    viewers = stream.subscribe()
+    first.turns.release()
+    assert viewers.wait(0, PATIENCE_S) is not None
+    assert stream.reconnect() == 1
+    assert first.interrupted.is_set()
+    assert second.sweeping.wait(PATIENCE_S)
+    assert first.closed.is_set()
+    second.turns.release()
+    sweep = viewers.wait(1, PATIENCE_S)
+    assert sweep is not None
+    assert sweep.sequence == 2
+    assert stream.state.counters.losses == 0
+
+
+def test_a_unit_that_is_lost_is_left_for_another_without_waiting(running: Running) -> None:
+    clock = ToldClock()
+    unit, gone = FakeUnit(), PortError("There is no such port.")
+    opened: list[Any] = [gone, unit]
+
+    def connect_analyzer() -> Any:
+        found = opened.pop(0)
+        if isinstance(found, Exception):
+            raise found
+        return found
+
+    stream = running(connect_analyzer, clock=clock)
+    assert clock.waiting.acquire(timeout=PATIENCE_S)
+    assert stream.state.message == str(gone)
+    assert stream.reconnect() == 0
+    assert unit.sweeping.wait(PATIENCE_S)
+    assert (stream.state.phase, stream.state.message) == ("sweeping", "")
