@@ -3,7 +3,9 @@
 import { byId, html, say, showing } from "./element.js";
 import { shape } from "./marks.js";
 
-const NO_ANSWER = "The program behind this page does not answer.";
+const STOPPED = "bandwright has stopped. Start it again and this page will reconnect.";
+const CONNECTING = "Connecting…";
+const RECONNECTING = "Reconnecting…";
 const PUT_OUT = "The bench does not share this page with you any more. Scan the code that it shows to look again.";
 const SPOKEN_EVERY_MS = 4000; // a screen reader is told no more often than this
 const OLD_S = 3;
@@ -52,7 +54,9 @@ export function showStatus(newest) {
 }
 
 export function feedChanged(state) {
+  const back = state === "live" && feed !== "live" && frame !== null;
   feed = state;
+  if (back) showStatus(frame);
   tick();
 }
 
@@ -68,23 +72,33 @@ function tick() {
   const state = feed !== "live" ? feed : streaming || !frame ? "live" : "stalled";
   page.dataset.feed = state;
   const old = age !== null && age > Math.max(OLD_S, 4 * (frame?.header.sweep_s ?? 0));
-  page.dataset.old = state === "lost" || (state === "stalled" && age !== null) || old;
+  page.dataset.old = state === "lost" || state === "again" || (state === "stalled" && age !== null) || old;
   byId("lost").hidden = feed !== "lost";
   if (feed === "lost") sayLost(age);
+  if (feed === "again" || (feed === "connecting" && frame === null)) sayConnecting(age);
   // While the picture is young its age is no news, and digits that race are only unrest.
   say(byId("age"), age === null ? "" : age < YOUNG_S ? "live" : `picture ${spoken(age)} old`);
+}
+
+// Late is not gone: a busy machine, or a program that is just starting. Yet no verdict holds meanwhile.
+function sayConnecting(age) {
+  const words = feed === "again" ? RECONNECTING : CONNECTING;
+  sayWhatMatters(words, age === null ? "" : `The last picture is ${spoken(age)} old. No verdict holds for now.`);
+  showing(byId("sentence-mark"), "withheld", (state) => [shape(state)]);
+  byId("headline").dataset.tone = "wait";
+  pill("port-state", "connecting", words, "");
 }
 
 // No verdict holds any more, and nobody is left to say so but the page itself.
 function sayLost(age) {
   const old = age === null ? "Nothing has been shown yet." : `This picture is ${spoken(age)} old.`;
   const putOut = byId("page").dataset.putOut === "true";
-  say(byId("lost"), putOut ? PUT_OUT : `${NO_ANSWER} Start it again; the page joins by itself.`);
+  say(byId("lost"), putOut ? PUT_OUT : STOPPED);
   sayWhatMatters(old, "No verdict holds for now.");
   showing(byId("sentence-mark"), "withheld", (state) => [shape(state)]);
   byId("headline").dataset.tone = "lost";
   pill("port-state", "lost", "No connection", "");
-  speak(putOut ? PUT_OUT : NO_ANSWER);
+  speak(putOut ? PUT_OUT : STOPPED);
 }
 
 // A long sentence is written smaller, so that the curves keep their room.
