@@ -22,6 +22,7 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.engine import Engine
 from dashboard.bench.moment import Parts
 from dashboard.bench.parts.acceptance import BenchAcceptance
+from dashboard.bench.parts.analyzer_port import BenchPort
 from dashboard.bench.parts.calibration import BenchCalibration
 from dashboard.bench.parts.check_piece import BenchCheckPiece
 from dashboard.bench.parts.held_traces import HeldTraces
@@ -33,6 +34,8 @@ from dashboard.bench.parts.tuning import Tuning
 from dashboard.bench.parts.virtual_hands import VirtualHands
 from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
+from dashboard.files.bench_folders import BenchFolders
+from dashboard.sweeping.analyzer_ports import AnalyzerPorts
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 
@@ -60,11 +63,13 @@ class Bench:
         virtual_bench: VirtualBench | None = None,
         plane: PlaneText = NOT_MOVED,
         stopping: threading.Event | None = None,
+        ports: AnalyzerPorts | None = None,
+        leave_analyzer: Callable[[], None] = lambda: None,
     ) -> None:
         """Prepare; nothing is opened before `start`.
 
         open_analyzer : meets the analyzer; called again, for ever, whenever it was lost.
-        address : how the port is called to a person.
+        address : how the port is called to a person; empty where none is chosen yet.
         kit : the standards at hand; None until they are said.
         calibration : one made before, and where it is kept. cable : the test cable's name, if it
             has one.
@@ -76,9 +81,9 @@ class Bench:
         virtual_bench : what is on a virtual analyzer's port, where there is one to drive.
         plane : what lies between the connector and the antenna's feed, if that is to be undone.
         stopping : as a `Stream` takes it.
+        ports : those to choose another one from; None where the port stays what it is.
+        leave_analyzer : ends what is being said at the port, where another one is chosen.
         """
-        self.records_folder = records_folder
-        self.virtual_bench = virtual_bench
         engine = Engine(connect_analyzer, address=address, clock=clock, stopping=stopping)
         self.engine = engine
         self.clock = engine.clock
@@ -125,6 +130,20 @@ class Bench:
             check_piece=self.check_piece,
         )
         self.hands = VirtualHands(engine, self.tuning, virtual_bench)
+        self.port = BenchPort(
+            engine,
+            ports,
+            BenchFolders(calibrations_folder, records_folder, learned_folder, check_pieces_folder),
+            leave_analyzer,
+            recent=self.recent,
+            passes=self.passes,
+            calibration=self.calibration,
+            tuning=self.tuning,
+            touch_test=self.touch_test,
+            check_piece=self.check_piece,
+            acceptance=self.acceptance,
+            hands=self.hands,
+        )
         engine.work_for(
             Parts(
                 engine,
@@ -139,6 +158,16 @@ class Bench:
                 hands=self.hands,
             )
         )
+
+    @property
+    def virtual_bench(self) -> VirtualBench | None:
+        """What is on a virtual analyzer's port now; None at a real one."""
+        return self.hands.virtual
+
+    @property
+    def records_folder(self) -> Path:
+        """Where records are kept now."""
+        return self.port.folders.records
 
     def start(self) -> None:
         """Begin to sweep."""

@@ -17,9 +17,10 @@ from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.analyzer.profile import Profile
 from acquire.analyzer.stream import Stream
 from acquire.clock import Clock, SystemClock
+from acquire.port.transport import StoppedError
 from acquire.sweep import Sweep, SweepRequest
 from dashboard.bench.obstacles import with_obstacles
-from dashboard.bench.snapshot import PortState, Snapshot
+from dashboard.bench.snapshot import PortPhase, PortState, Snapshot
 from dashboard.errors import NotNowError
 from dashboard.files.defect_log import keep_defect
 
@@ -81,6 +82,8 @@ class Engine:
         self.clock: Clock = SystemClock() if clock is None else clock
         self._connect_analyzer = connect_analyzer
         self._address = address
+        self._choosable = False
+        self._first = 1
         self._lock = threading.RLock()
         self._changed = threading.Condition(self._lock)
         self._watchers: dict[int, Callable[[], None]] = {}
@@ -112,6 +115,19 @@ class Engine:
         self._stream.stop()
         if self._worker.is_alive() and self._worker is not threading.current_thread():
             self._worker.join()
+
+    def switch(self, connect_analyzer: Callable[[], Analyzer], address: str) -> None:
+        """Let go of the analyzer, and meet the one at another address; called under the lock.
+
+        Sweeps of the one before that are still on their way are not taken.
+        """
+        self._connect_analyzer, self._address = connect_analyzer, address
+        self._profile, self._analyzer_name = None, ""
+        self._first = self._stream.reconnect() + 1
+
+    def offer_ports(self) -> None:
+        """Say with every moment that another port may be chosen; called under the lock."""
+        self._choosable = True
 
     def wake(self) -> None:
         """Other passes are wanted: ask for them at once, where nothing could be swept before."""
@@ -185,10 +201,14 @@ class Engine:
             profile, analyzer = self._profile, self._analyzer_name
         # While a lost port is tried again it is still lost, as far as anyone can see.
         lost = stream.phase in ("connecting", "stopped") and stream.message != ""
+        phase: PortPhase = "lost" if lost else stream.phase
+        if not self._address:
+            phase = "unchosen"
         return PortState(
-            phase="lost" if lost else stream.phase,
+            phase=phase,
             address=self._address,
-            message=stream.message,
+            message="" if phase == "unchosen" else stream.message,
+            choosable=self._choosable,
             analyzer=analyzer,
             profile="" if profile is None else profile.name,
             unproven=profile is not None and profile.unproven,
@@ -199,8 +219,13 @@ class Engine:
 
     def _meet(self) -> Analyzer:
         """Meet the analyzer; called by the sweeping thread."""
-        analyzer = self._connect_analyzer()
         with self._lock:
+            connect = self._connect_analyzer
+        analyzer = connect()
+        with self._lock:
+            if connect is not self._connect_analyzer:  # another port was chosen meanwhile
+                analyzer.close()
+                raise StoppedError("Another port was chosen.")
             self._profile = analyzer.profile
             if self._work is not None:
                 self._work.meet(analyzer.profile)
@@ -242,6 +267,8 @@ class Engine:
         work, shown = self._work, self._shown
         if work is None or shown is None:
             return
+        if sweep is not None and sweep.sequence < self._first:
+            sweep = None
         if sweep is not None:
             self._analyzer_name = sweep.source.analyzer
             work.take(sweep)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import NO_RECIPE, Recipe
+from acquire.analyzer.connected_analyzer import Analyzer
 from acquire.analyzer.profile import Profile, load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.clock import Clock, SystemClock
+from acquire.errors import PortError
+from acquire.port.port_list import Listing, list_ports
 from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.files.store import load_kit
 from calibration.standards.kit import Kit
@@ -19,6 +22,7 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.composed_bench import Bench
 from dashboard.files import user_folders
 from dashboard.files.named_cable import cable_name, calibration_of
+from dashboard.sweeping.analyzer_ports import AnalyzerPorts, Interruption, Practice
 from dashboard.sweeping.connection import recorded, scheme_of
 from replay.address_schemes import make_with_pigtail, openers
 from replay.virtual_bench.simulated_bench import VirtualBench
@@ -27,7 +31,7 @@ DEMO_KIT = "3.5mm-plug-50"
 
 
 def live_bench(
-    address: str,
+    address: str | None,
     *,
     plan: Plan | None = None,
     kit: Kit | None = None,
@@ -45,10 +49,12 @@ def live_bench(
     learned_folder: Path | None = None,
     check_pieces_folder: Path | None = None,
     clock: Clock | None = None,
+    practice: Practice | None = None,
+    listing: Listing = list_ports,
 ) -> Bench:
     """Return a bench over the analyzer at an address; nothing is opened before its `start`.
 
-    address : a port, any pyserial URL, "virtual:..." or "replay:FILE".
+    address : a port, any pyserial URL, "virtual:..." or "replay:FILE"; None is chosen on the page.
     kit : the standards at hand; without one it is to be chosen on the page, but for a virtual
         analyzer's, which are known.
     profile : how the analyzer talks; without one each of `profiles` is tried, or those shipped.
@@ -60,15 +66,18 @@ def live_bench(
     calibration : the file of one made before. cable : the test cable in use, by its name, if it has
         one. record : a new file for every byte; each
         connection after the first gets one of its own, numbered.
+    practice : the virtual analyzer that the page offers beside the ports; None lets no other port
+        be chosen there. listing : where the ports come from.
     Raises BandwrightError where a virtual analyzer's address, a kit, a profile or the calibration
     cannot be used.
     """
     clock = SystemClock() if clock is None else clock
-    is_virtual = scheme_of(address) == "virtual"
+    given = address or ""
+    is_virtual = scheme_of(given) == "virtual"
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
     if virtual is not None:
         make_with_pigtail(
-            address, virtual
+            given, virtual
         )  # what no analyzer can be is refused before a page is served
     if kit is None and is_virtual:
         kit = load_kit(DEMO_KIT, user_folders.kits())
@@ -76,17 +85,37 @@ def live_bench(
     if assumed.load_db is None and virtual is not None:
         assumed = replace(assumed, load_db=virtual.load_return_loss_db)
     stopping = threading.Event()
-    known = recorded(address, record, openers(virtual, clock), clock)
-    return Bench(
-        Reopening(
-            address,
+    profiles = load_profiles() if profiles is None else profiles
+    ports = None
+    if practice is not None:
+        ports = AnalyzerPorts(
             profile=profile,
-            profiles=load_profiles() if profiles is None else profiles,
-            openers=known,
+            profiles=profiles,
+            practice=practice,
+            given=given,
+            virtual=virtual,
+            record=record,
             clock=clock,
-            interrupted=stopping,
-        ),
-        address=address,
+            stopping=stopping,
+            listing=listing,
+        )
+    connect: Callable[[], Analyzer] = _no_port
+    interruption = Interruption(stopping)
+    if given:
+        connect = Reopening(
+            given,
+            profile=profile,
+            profiles=profiles,
+            openers=recorded(given, record, openers(virtual, clock), clock),
+            clock=clock,
+            interrupted=interruption,
+            listing=listing,
+        )
+    return Bench(
+        connect,
+        address=given,
+        leave_analyzer=interruption.set,
+        ports=ports,
         kit=kit,
         plan=plan,
         calibration=None if calibration is None else calibration_of(calibration, cable),
@@ -104,3 +133,8 @@ def live_bench(
         virtual_bench=virtual,
         stopping=stopping,
     )
+
+
+def _no_port() -> Analyzer:
+    """What is opened while no port is chosen."""
+    raise PortError("No port is chosen yet. Choose one on the page.")

@@ -26,7 +26,7 @@ from dashboard.acceptance_run.touch_test import TouchState
 from dashboard.bench.focus import Focus
 from replay.virtual_bench.simulated_bench import BenchState
 
-PortPhase = Literal["connecting", "sweeping", "refused", "lost", "stopped"]
+PortPhase = Literal["unchosen", "connecting", "sweeping", "refused", "lost", "stopped"]
 CalibrationPhase = Literal["none", "running", "held", "misfit"]
 
 
@@ -45,6 +45,8 @@ class PortState:
     """True where nobody has tried the profile on hardware."""
     trouble: str = ""
     """What went wrong on the line and was put right, in a sentence; else empty."""
+    choosable: bool = False
+    """True where another port may be chosen while the bench runs."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,6 +17,7 @@ from calibration.one_port_calibration import Calibration
 from dashboard.command_line.named_profile import named_profile
 from dashboard.command_line.options import (
     Port,
+    PortIfKnown,
     ProfileName,
     Record,
     StepKhz,
@@ -34,11 +35,10 @@ from replay.virtual_bench.simulated_bench import VirtualBench
 
 
 @dataclass(frozen=True, slots=True)
-class AnalyzerOptions:
-    """Where the analyzer is, how it talks, how finely it sweeps, and what records its bytes."""
+class TalkingOptions:
+    """How an analyzer talks, how finely it sweeps, and what records its bytes."""
 
     context: typer.Context
-    port: Port
     profile: ProfileName = None
     step_khz: StepKhz = None
     record: Record = None
@@ -50,14 +50,28 @@ class AnalyzerOptions:
         return clock_of(self.context)
 
     @property
-    def invented(self) -> bool:
-        """True where the port is a virtual one."""
-        return scheme_of(self.port) == "virtual"
-
-    @property
     def named_profile(self) -> Profile | None:
         """As the person named it; raises SetupError as `named_profile` does."""
         return named_profile(self.profile, trust=self.trust_profile)
+
+
+@dataclass(frozen=True, slots=True)
+class PageAnalyzerOptions(TalkingOptions):
+    """The same, and where the analyzer is, if that is known before the page is open."""
+
+    port: PortIfKnown = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnalyzerOptions(TalkingOptions):
+    """The same, and where the analyzer is."""
+
+    port: Port
+
+    @property
+    def invented(self) -> bool:
+        """True where the port is a virtual one."""
+        return scheme_of(self.port) == "virtual"
 
     def connected(self, bench: VirtualBench | None = None) -> AbstractContextManager[Analyzer]:
         """Open it, and let go of it at the end.

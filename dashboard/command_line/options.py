@@ -25,6 +25,17 @@ Port = Annotated[
     ),
     FIRST,
 ]
+PortIfKnown = Annotated[
+    str | None,
+    typer.Option(
+        "--port",
+        "-p",
+        metavar="ADDRESS",
+        help="Where the analyzer is, as for every command. Without it the page lists the ports, "
+        "and you choose one there.",
+    ),
+    FIRST,
+]
 ProfileName = Annotated[
     str | None,
     typer.Option(

@@ -9,13 +9,27 @@ from acceptance.plan.recipe import parse_recipe
 from acquire.analyzer.profile import load_profiles
 from acquire.clock import Clock
 from dashboard.bench.composed_bench import Bench
-from dashboard.bench.make_bench import live_bench
+from dashboard.bench.make_bench import DEMO_KIT, live_bench
 from dashboard.demo import scenario
+from dashboard.sweeping.analyzer_ports import Practice
 
 DEMO_ANALYZER = "registers"
 DEMO_PROFILE = "registers-queue"
 DEMO_SPEED = 10
 """The demo's analyzer sweeps so many times faster than analyzers do: bend, and see."""
+
+
+def practice() -> Practice:
+    """Return the demo's analyzer, to practise on from a page that measures."""
+    own = load_profiles()[DEMO_PROFILE]
+    quick = own.timing.model_copy(
+        update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
+    )
+    return Practice(
+        f"virtual:{DEMO_ANALYZER}?speed={DEMO_SPEED}",
+        own.model_copy(update={"timing": quick}),
+        DEMO_KIT,
+    )
 
 
 def demo_bench(
@@ -32,14 +46,11 @@ def demo_bench(
 
     calibration : the file of one made before; without it the first step is to calibrate.
     """
-    own = load_profiles()[DEMO_PROFILE]
-    quick = own.timing.model_copy(
-        update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
-    )
+    demo = practice()
     return live_bench(
-        f"virtual:{DEMO_ANALYZER}?speed={DEMO_SPEED}",
+        demo.address,
         plan=plan,
-        profile=own.model_copy(update={"timing": quick}),
+        profile=demo.profile,
         calibration=calibration,
         records_folder=records_folder,
         calibrations_folder=calibrations_folder,

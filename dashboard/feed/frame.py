@@ -18,6 +18,8 @@ from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
 from dashboard.bench.snapshot import Obstacle, Snapshot
 from dashboard.feed.demo_frame import bench_header
+from dashboard.feed.first_run import guide
+from dashboard.feed.port_frame import port_header
 from dashboard.feed.sentence import sentence
 from dashboard.feed.strip_frame import NOT_JUDGED, WITHHELD, strips
 from dashboard.feed.tuning_frame import hold_header, hold_label, tuning_header
@@ -52,7 +54,8 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
             "way": headline.way,
             "next_step": headline.next_step,
         },
-        "port": _port(now),
+        "port": port_header(now),
+        "guide": guide(now, headline),
         "calibration": _calibration(now),
         "session": _session(now),
         "plan": {
@@ -80,24 +83,6 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "bench": None if now.bench is None else bench_header(now.bench),
         "accept": _accept(now),
     }
-
-
-def _port(now: Snapshot) -> dict[str, Any]:
-    port = now.port
-    where = port.address.partition("?")[0]  # a virtual analyzer's options are no news
-    words = {
-        "connecting": f"Connecting to {where}",
-        "sweeping": f"Sweeping {where}",
-        "refused": f"Not sweeping {where}",
-        "lost": f"No analyzer at {where}",
-        "stopped": f"Stopped {where}",
-    }[port.phase]
-    detail = port.message
-    if port.analyzer:
-        detail = f"{port.analyzer}, profile {port.profile}. {detail}".strip()
-    if port.unproven:
-        detail += " This profile has not been proven on hardware."
-    return {"phase": port.phase, "words": words, "detail": detail}
 
 
 def _calibration(now: Snapshot) -> dict[str, Any]:

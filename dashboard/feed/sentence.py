@@ -27,6 +27,14 @@ from dashboard.feed.what_is_on import what_is_on
 
 SET_PLANE = "Set the plane at the antenna's feed (key e), or calibrate at the far end of the cable."
 
+CHOOSE_PORT = "Choose the port that your analyzer is on."
+WHERE_PORTS_ARE = (
+    "Plug the analyzer in: its port appears in the list by itself. If you have none, practise on "
+    "the virtual bench."
+)
+CHOOSE_KIT = "Choose the calibration kit that you have."
+WHY_KIT = "No open, short or load is perfect. The kit says how far yours are off."
+
 Tone = Literal["wait", "ask", "lost", "pass", "fail", "unsure"]
 Way = Literal["", "cable"]
 
@@ -50,10 +58,10 @@ class Sentence:
 
 def sentence(now: Snapshot) -> Sentence:
     """Say what matters most at this moment."""
-    if now.port.phase in {"lost", "refused"}:
-        return Sentence(_of_no_sweeps(now), _last_shown(now), "lost", "withheld")
+    if now.port.phase in {"unchosen", "lost", "refused"}:
+        return _of_the_port(now)
     if now.sweep is None:
-        waiting = now.port.message or f"Waiting for the analyzer at {now.port.address}."
+        waiting = now.port.message or f"Connecting to the analyzer at {now.port.address}."
         return Sentence(now.coverage_problem or waiting, "", "wait", "withheld")
     if now.calibration.session is not None:
         return _of_calibration(now.calibration.session, checking=now.calibration.checking)
@@ -78,6 +86,23 @@ def _of_no_sweeps(now: Snapshot) -> str:
     return now.port.message.replace("`", '"')
 
 
+def _of_the_port(now: Snapshot) -> Sentence:
+    """No sweeps come, for the sake of the port or of the analyzer there."""
+    if now.port.phase == "unchosen":
+        return Sentence(CHOOSE_PORT, WHERE_PORTS_ARE, "ask", "withheld", next_step=True)
+    if now.port.phase == "lost" and now.port.choosable and now.sweep is None:
+        return _of_wrong_port(now.port.message)
+    return Sentence(_of_no_sweeps(now), _last_shown(now), "lost", "withheld")
+
+
+def _of_wrong_port(message: str) -> Sentence:
+    """What is wrong with a port at which nothing was ever measured, and that there are others."""
+    what, stop, cure = message.replace("`", '"').partition(". ")
+    cure = cure.partition(PLUG_IN)[0] + f"{PLUG_IN}." if PLUG_IN in cure else cure
+    aside = f"{cure} Or choose another port from the list.".strip()
+    return Sentence(what + stop.strip(), aside, "lost", "withheld", next_step=True)
+
+
 def _of_no_verdict(now: Snapshot) -> Sentence:
     """There is a sweep and a plan, and yet nothing to decide by."""
     if now.coverage_problem:
@@ -86,6 +111,8 @@ def _of_no_verdict(now: Snapshot) -> Sentence:
     if now.plane.problem:
         do = "Set the plane again."
         why = f"The plane cannot be there, {withheld} {now.plane.problem}"
+    elif now.calibration.phase == "none" and not now.calibration.kit:
+        do, why = CHOOSE_KIT, WHY_KIT
     elif now.calibration.phase == "misfit":
         do = "Calibrate again."
         why = f"The calibration does not fit, {withheld} {now.calibration.message}"

@@ -17,9 +17,9 @@ from dashboard.errors import NotNowError
 
 ActionRequest = Mapping[str, Any]
 """What a page sends: the name of an action under "do", and what it takes beside it."""
-Whose = Literal["page", "control", "sharing"]
+Whose = Literal["page", "control", "bench", "sharing"]
 """Of whoever looks, done by the page itself; of the bench's page, or the one viewer that control is
-lent to; of the bench's page alone, about the sharing."""
+lent to; of the bench's page alone; and of it alone about the sharing."""
 INCOMPLETE = "The page asked for something incomplete. Load it again."
 
 
@@ -117,6 +117,8 @@ def _carry_out(
         if role() != "bench":
             raise NotNowError("Who looks is said at the bench alone. Ask there.")
         return action.does(sharing, **given)
+    if action.whose == "bench" and role() != "bench":
+        raise NotNowError("The analyzer's port is chosen at the bench alone. Ask there.")
     if role() not in ("bench", "lent"):
         raise NotNowError("Control was taken back, so this was not done. Ask at the bench.")
     return action.does(bench, **given)

@@ -240,6 +240,18 @@ TABLE: tuple[Action, ...] = (
     Action(name="touch next", does=lambda bench: bench.touch_test.next()),
     Action(name="forget touch", does=lambda bench: bench.acceptance.forget_touch_test()),
     *HOLD_CHOICES,
+    Action(
+        name="identify port",
+        whose="bench",
+        takes={"address": TEXT},
+        does=lambda bench, address: bench.port.ask(address),
+    ),
+    Action(
+        name="use port",
+        whose="bench",
+        takes={"address": TEXT, "sure": MAYBE_YES},
+        does=lambda bench, address, sure: bench.port.use(address, sure=bool(sure)),
+    ),
     Action(name="use kit", takes={"kit": TEXT}, does=_use_kit),
     Action(name="name cable", takes={"cable": MAYBE_TEXT}, does=_name_cable),
     Action(

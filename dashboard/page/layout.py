@@ -13,6 +13,7 @@ from dashboard.page.dialogs import keys_dialog, plan_dialog, plane_dialog, save_
 from dashboard.page.help_panel import explains, help_button, help_panel
 from dashboard.page.html_attributes import aria, data, does, key_cap, taps
 from dashboard.page.panels import accept_view, calibrate_view, demo_panel
+from dashboard.page.port_panel import first_steps, port_change_dialog, port_view
 from dashboard.page.read_view import marker_line, read_view
 
 TOKEN_PLACE = "the-token-of-this-start"  # noqa: S105 - where it is put, see dashboard.server.routes
@@ -63,9 +64,11 @@ def layout(bench: Bench) -> html.Div:
             _top(),
             html.Aside(id="origin", hidden=True, **aria(label="Kind of data")),
             html.P(id="lost", role="alert", hidden=True),
+            first_steps(),
             html.Main(
                 [
                     _headline(),
+                    port_view(),
                     _bench_view(),
                     read_view(),
                     calibrate_view(now),
@@ -76,6 +79,7 @@ def layout(bench: Bench) -> html.Div:
             html.Div(html.P(), id="answer", role="status", hidden=True),
             # Spoken at most every few seconds; the sentence itself may change with every sweep.
             html.P(id="spoken", className="only-spoken", **aria(live="polite")),
+            port_change_dialog(),
             plan_dialog(now),
             keys_dialog(),
             share_dialog(),
@@ -122,7 +126,13 @@ def _top() -> html.Header:
             ),
             html.Div(
                 [
-                    html.Span("Connecting", id="port-state", className="pill"),
+                    html.Button(
+                        "Connecting…",
+                        id="port-state",
+                        className="pill",
+                        type="button",
+                        **data(view_to="port"),
+                    ),
                     html.Button(
                         "Not calibrated",
                         id="calibration-state",
@@ -164,7 +174,7 @@ def _headline() -> html.Section:
     return html.Section(
         [
             html.Span(id="sentence-mark"),
-            html.Div([html.H1(id="sentence"), html.P(id="aside")]),
+            html.Div([html.H1("Connecting…", id="sentence"), html.P(id="aside")]),
             html.Button(
                 [html.Span("Next step", id="next-words"), key_cap("next step")],
                 id="next-step",

@@ -9,6 +9,8 @@ says so by `bench_only`.
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
+from functools import partial
+from pathlib import Path
 from typing import Any, cast
 
 from dash import Dash
@@ -28,6 +30,7 @@ from dashboard.server import records_page
 from dashboard.server.cable_page import cable_page
 from dashboard.server.downloads import conditions_picture, saved
 from dashboard.server.help_pages import help_routes
+from dashboard.server.ports_answer import listed_ports
 from dashboard.server.record_deletion import record_deletion
 from dashboard.server.record_exports import list_export
 from dashboard.server.report_downloads import report_of
@@ -57,7 +60,13 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
         Route("/save/sweep.{form}", saved(bench), methods=["GET"]),
         Route("/save/conditions.svg", bench_only(conditions_picture(bench)), methods=["GET"]),
     ]
-    records = bench.records_folder
+
+    def of_records(make: Callable[[Path], Answer]) -> Answer:
+        async def serve(request: Request) -> Response:
+            return await make(bench.records_folder)(request)  # it moves with the analyzer's port
+
+        return bench_only(serve)
+
     for path, page in (
         ("/records", records_page.list_page),
         ("/records/compare", records_page.comparison_page),
@@ -65,16 +74,17 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
         ("/records/{record}/recheck", records_page.recheck_page),
         ("/records/{record}/delete", records_page.delete_page),
     ):
-        answer = bench_only(records_page.page_of(records, page))
+        answer = of_records(partial(records_page.page_of, page=page))
         list_page.append(Route(path, answer, methods=["GET"]))
-    deleting = bench_only(record_deletion(records))
+    deleting = of_records(record_deletion)
     list_page.append(Route("/records/{record}/delete", deleting, methods=["POST"]))
-    exported = bench_only(list_export(records))
+    exported = of_records(list_export)
     list_page.append(Route("/records.{form}", exported, methods=["GET"]))
     list_page.append(Route("/cable", bench_only(cable_page(bench)), methods=["GET"]))
     list_page += help_routes()
-    report = bench_only(report_of(records))
+    report = of_records(report_of)
     list_page.append(Route("/records/{record}/{name}", report, methods=["GET"]))
+    list_page.append(Route("/ports.json", bench_only(listed_ports(bench)), methods=["GET"]))
     if sharing is not None:
         list_page += [
             Route("/share.svg", bench_only(picture_of(sharing)), methods=["GET"]),

@@ -192,6 +192,11 @@ class BenchAcceptance:
 
     # ----------------------------------------------------------- under the lock
 
+    def move(self, folder: Path, virtual: VirtualBench | None) -> None:
+        """Keep records elsewhere from now on, of another bench; under the lock."""
+        self._virtual = virtual
+        self._run = RunningAcceptance(folder)
+
     def state(self, plan: Plan | None) -> AcceptanceState:
         """How it stands, against a plan; called by the bench's other parts under the lock."""
         return self._run.state(plan, self._calibration.held)

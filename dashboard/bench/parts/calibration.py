@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from acceptance.verdict.judged_sweep import CorrectedReading, corrected_sweep
@@ -38,6 +38,20 @@ NO_KIT = (
 )
 SURE = re.compile(r" \[(read|memory|run|derived|practice)\]")
 """How sure a kit's source is of itself, for contributors."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Equipment:
+    """What a calibration is made with, and the one that holds."""
+
+    kit: Kit | None
+    assumptions: Assumptions
+    held: Calibration | None
+    path: Path | None
+    folder: Path
+    """Where new ones are kept."""
+    cable: str = ""
+    """The test cable in use, by its name."""
 
 
 class BenchCalibration:
@@ -204,6 +218,22 @@ class BenchCalibration:
             self._passes.work_out(self._held)
 
     # ----------------------------------------------------------- under the lock
+
+    @property
+    def equipment(self) -> Equipment:
+        """What belongs to the analyzer and its standards, and is changed with its port."""
+        return Equipment(
+            self._kit, self.assumptions, self._held, self._path, self._folder, self._cable
+        )
+
+    def equip(self, equipment: Equipment) -> None:
+        """Go on with other equipment; nothing may be in progress."""
+        self._kit, self._folder = equipment.kit, equipment.folder
+        self._cable = equipment.cable
+        self.reading_budget = ReadingBudget(equipment.assumptions)
+        self._hold(equipment.held)
+        self._path, self._outcome = equipment.path, None
+        self._problem = self._findings = ""
 
     @property
     def assumptions(self) -> Assumptions:

@@ -42,6 +42,11 @@ class BenchCheckPiece:
         self._latest: PieceReading | None = None
         self._as_of = -1
 
+    def move(self, folder: Path | None, virtual: VirtualBench | None) -> None:
+        """Keep readings elsewhere from now on, of another bench; under the lock."""
+        self._folder, self._virtual = folder, virtual
+        self._latest, self._as_of = None, -1
+
     @property
     def latest(self) -> PieceReading | None:
         """The newest reading; None where there is none."""

@@ -64,6 +64,11 @@ class BenchPasses:
         self.profile = profile
         self.work_out(held)
 
+    def part(self) -> None:
+        """The analyzer is another one, and not met yet."""
+        self.profile = self.coverage = self.to_calibrate = None
+        self.problem = ""
+
     def use(self, plan: Plan, held: Calibration | None) -> None:
         """Sweep what another plan needs."""
         self.plan = plan

@@ -32,6 +32,11 @@ class RecentSweeps:
 
     def __init__(self, plan: Plan | None) -> None:
         """plan : how many sweeps an acceptance averages."""
+        self.begin_anew(plan)
+        self._whole_alone = False
+
+    def begin_anew(self, plan: Plan | None) -> None:
+        """Nothing was swept yet, as with another analyzer."""
         self.whole: Averaged | None = None
         """The average of whole sweeps; None before the first."""
         self.swept = 0
@@ -50,7 +55,6 @@ class RecentSweeps:
         self._averaging_short = Averaging()
         self._took_s: deque[float] = deque(maxlen=3)
         self._burst: tuple[Burst, float] | None = None
-        self._whole_alone = False
 
     @property
     def focus(self) -> Focus | None:

@@ -96,6 +96,11 @@ class Tuning:
         self._best: tuple[float, int] | None = None
         self._done: list[tuple[int, str]] = []
 
+    def learn_in(self, folder: Path | None) -> None:
+        """Keep what is learned in another folder from now on; under the lock."""
+        self._folder = folder
+        self._effects = DimensionEffects(self.recipe, learned_effects.load(folder, self.recipe))
+
     def begin_anew(self) -> None:
         """Another antenna, or another plan: what was learned stays, states and history go."""
         self._tracker = DipTracker()

@@ -20,6 +20,15 @@ class VirtualHands:
         self._tuning = tuning
         self._virtual = virtual
 
+    @property
+    def virtual(self) -> VirtualBench | None:
+        """What they work on; None at a real port."""
+        return self._virtual
+
+    def drive(self, virtual: VirtualBench | None) -> None:
+        """Be the hands on another virtual bench, or on none; under the lock."""
+        self._virtual = virtual
+
     def screw_on(self, name: str) -> None:
         """Screw something on to the virtual bench's port. Raises BenchError, NotNowError."""
         with self._engine.changing():

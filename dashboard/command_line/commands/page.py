@@ -16,7 +16,7 @@ from acceptance.plan.recipe import NO_RECIPE
 from calibration.files.store import load_kit
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
-from dashboard.command_line.analyzer_options import AnalyzerOptions
+from dashboard.command_line.analyzer_options import PageAnalyzerOptions
 from dashboard.command_line.options import (
     AssumptionOptions,
     CalibrationFile,
@@ -25,7 +25,7 @@ from dashboard.command_line.options import (
     clock_of,
 )
 from dashboard.demo import scenario
-from dashboard.demo.demo_bench import demo_bench
+from dashboard.demo.demo_bench import demo_bench, practice
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
@@ -147,13 +147,14 @@ def live(
         ),
     ] = None,
     assumed: AssumptionOptions,
-    analyzer: AnalyzerOptions,
+    analyzer: PageAnalyzerOptions,
     plane: PlaneOption = None,
     page: PageOptions,
 ) -> None:
     """Open the page over your analyzer: calibrate, bend, accept.
 
-    Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
+    Without --port the page lists the ports, and you choose one there. Nothing that transmits and
+    no DC on the analyzer's port: disconnect the modem first.
     """
     sharing = page.sharing
     require_new(analyzer.record)
@@ -171,6 +172,7 @@ def live(
         plane=plane_text_of_option(plane),
         learned_folder=user_folders.learned(),
         clock=analyzer.clock,
+        practice=practice(),
     )
     page.serve(bench, sharing)
 

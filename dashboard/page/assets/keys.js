@@ -6,6 +6,8 @@ import { beginAnother, writtenAntenna } from "./accept.js";
 import { byId, say } from "./element.js";
 import { currentView, goTo, onView } from "./views.js";
 import { perform } from "./actions.js";
+import { nextOfSteps } from "./guide.js";
+import { nextPort } from "./port.js";
 
 // What speaks against accepting, by where it is mended.
 const MENDED = {
@@ -46,6 +48,10 @@ function next() {
     const there = view === "bench" || view === "wall";
     return there ? { words: "Next", take: () => perform({ do: "touch next" }) } : MENDED.touch;
   }
+  if (view === "port") {
+    return byId("port-state").dataset.state === "sweeping" ? nextOfSteps() : nextPort();
+  }
+  if (byId("page").dataset.portWanted === "true" && view !== "accept") return { words: "Next: port", take: () => goTo("port") };
   if (lost && view !== "accept") return { words: "Waiting", take: () => {}, waits: true };
   if (view === "read") return { words: "Next: bench", take: () => goTo("bench") };
   if (view === "wall") return { words: "Next: bench", take: () => goTo("bench") };

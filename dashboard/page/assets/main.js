@@ -9,11 +9,13 @@ import { byId } from "./element.js";
 import { follow } from "./feed.js";
 import { startGlossary } from "./glossary.js";
 import { startHelp } from "./help.js";
+import { showGuide, startGuide, takeUp } from "./guide.js";
 import { nameNextStep, startKeys } from "./keys.js";
 import { startDashInputs } from "./dash_inputs.js";
 import { Overview } from "./overview.js";
 import { showReading, startReadView } from "./read_view.js";
 import { onReading, startReading } from "./reading.js";
+import { showPort, startPort } from "./port.js";
 import { showShare, startShare } from "./share.js";
 import { Smith } from "./smith.js";
 import { feedChanged, showStatus, startClock } from "./status.js";
@@ -43,6 +45,8 @@ function draw(frame) {
   showTone(frame);
   showShare(frame);
   showReading(frame);
+  showGuide(frame);
+  showPort(frame);
   nameNextStep();
   if (calibrating && frame.header.session === null && currentView() === "calibrate") {
     const { state, warnings } = frame.header.calibration;
@@ -105,6 +109,8 @@ function start() {
   startKeys();
   startClock();
   startShare();
+  startGuide();
+  startPort(takeUp);
   performClicks(document);
   onView(redraw);
   onReading(redraw);

@@ -1,9 +1,10 @@
-// Which part of the page is shown: bench, calibrate, accept, or the bench across the room (wall).
+// Which part of the page is shown: the ports, bench, calibrate, accept, or the bench across the room
+// (wall).
 // The address remembers it.
 
 import { byId } from "./element.js";
 
-export const VIEWS = ["bench", "read", "calibrate", "accept", "wall"];
+export const VIEWS = ["port", "bench", "read", "calibrate", "accept", "wall"];
 const PANEL = { wall: "bench" }; // the wall shows the bench, and less of it
 const listeners = [];
 
