@@ -110,7 +110,7 @@ function start() {
   startClock();
   startShare();
   startGuide();
-  startPort(takeUp);
+  startPort({ then: takeUp, changed: nameNextStep });
   performClicks(document);
   onView(redraw);
   onReading(redraw);

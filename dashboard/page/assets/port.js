@@ -12,9 +12,12 @@ let known = null; // addresses of the first list: a port that is not among them 
 let offered = false; // the list was shown by itself, once
 let chosen = ""; // the address that this page asked for; what comes of it leads on
 let leadOn = () => {};
+let listChanged = () => {};
 
-export function startPort(then) {
+// then : opens the next step, once the port that was chosen here measures. changed : the list is another.
+export function startPort({ then, changed }) {
   leadOn = then;
+  listChanged = changed;
   onView(look);
   setInterval(look, LOOK_MS);
   byId("port-change-sure").addEventListener("click", ({ currentTarget }) => {
@@ -89,7 +92,7 @@ function show() {
     fresh: isNew(each),
     phase: inUse(each) ? port.phase : "",
   }));
-  showing(byId("ports"), of, (each) => each.map(row));
+  if (showing(byId("ports"), of, (each) => each.map(row))) listChanged();
 }
 
 function only(ports) {
@@ -124,7 +127,7 @@ function row({ address, description, usb_id, serial_number, practice, answer, an
     html(
       "div",
       { class: "actions" },
-      practice || busy
+      practice || phase !== ""
         ? null
         : html(
             "button",
@@ -147,7 +150,7 @@ function row({ address, description, usb_id, serial_number, practice, answer, an
           "data-use": address,
           "data-words": words,
         },
-        busy ? "In use" : practice ? "Practise here" : "Use this port",
+        busy ? "In use" : practice ? "Practise here" : phase === "lost" ? "Try again" : "Use this port",
       ),
     ),
   );
@@ -166,10 +169,9 @@ function state(phase, asking, answer, fresh) {
 function wish(address) {
   if (port.phase !== "sweeping") return use(address, false);
   const to = listed.find((each) => each.address === address)?.practice ? "the virtual bench" : address;
-  say(
-    byId("port-change-words"),
-    `Measuring stops here and begins at ${to}. The calibration stays with its analyzer: it holds again when you come back to this port.`,
-  );
+  const calibrated = byId("calibration-state").dataset.state === "held";
+  const kept = " The calibration stays with its analyzer: it holds again when you come back to this port.";
+  say(byId("port-change-words"), `Measuring stops here and begins at ${to}.${calibrated ? kept : ""}`);
   byId("port-change-sure").dataset.address = address;
   byId("port-change").showModal();
 }
