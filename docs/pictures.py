@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 TOP = Path(__file__).parents[1]
@@ -18,14 +19,23 @@ sys.path.insert(0, str(TOP))
 
 from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402
 
+from dashboard.demo.demo_bench import demo_bench  # noqa: E402
+from dashboard.page.plan_form import read_plan  # noqa: E402
+from docs.picture_words import write_words  # noqa: E402
 from tests.chromium import find  # noqa: E402
 from tests.dashboard.browser import hands  # noqa: E402
 from tests.dashboard.browser.conftest import ARGUMENTS, LOOK, Site  # noqa: E402
+from tests.dashboard.conftest import calibrate as calibrate_bench  # noqa: E402
 from tests.dashboard.conftest import settled  # noqa: E402
 
 PICTURES = TOP / "docs" / "pictures"
 LAPTOP = (1366, 768)
 PHONE = (390, 844)
+TEN = ("lte = 1", "nr = 3", "lte = 7", "lte = 8", "lte = 20", "nr = 28", "nr = 38", "nr = 40",
+       "nr = 75", "nr = 78")  # fmt: skip
+TEN_BANDS = 'name = "ten bands, Europe"\n' + "".join(
+    f"[[band]]\n{band}\nreturn_loss_db = 10\n" for band in TEN
+)
 
 
 @contextmanager
@@ -45,17 +55,30 @@ def opened(browser: Browser, site: Site, size: tuple[int, int], *, dark: bool) -
     context.close()
 
 
-def take(page: Page, name: str) -> None:
-    """Write one picture, once what is shown has been drawn."""
+Take = Callable[[Page, str], None]
+"""What is done with each scene, by its name."""
+
+
+def drawn(page: Page) -> None:
+    """Wait until what is shown has been drawn."""
     page.mouse.move(0, 0)
+    if page.url.endswith("report.html"):
+        return  # a report is served so that it runs nothing, a wait for its drawing neither
     page.evaluate(
         "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
     )
-    page.screenshot(path=PICTURES / f"{name}.png")
+
+
+def write(page: Page, name: str) -> None:
+    """Write one picture, and its words beside it."""
+    drawn(page)
+    picture = PICTURES / f"{name}.png"
+    page.screenshot(path=picture)
+    write_words(page, picture)
     print(f"docs/pictures/{name}.png")
 
 
-def calibrate(page: Page) -> None:
+def calibrate(page: Page, take: Take) -> None:
     """Open taken, then left on for the short: refused; then all three right."""
     page.keyboard.press("c")
     page.get_by_role("button", name="Start the calibration").click()
@@ -76,7 +99,7 @@ def calibrate(page: Page) -> None:
     hands.screw_on(page, "antenna")
 
 
-def checking(page: Page) -> None:
+def checking(page: Page, take: Take) -> None:
     """A second load measured back, and what costs most."""
     page.keyboard.press("c")
     page.locator("#second-load").fill("40")
@@ -94,7 +117,7 @@ def checking(page: Page) -> None:
     hands.screw_on(page, "antenna")
 
 
-def bending(page: Page, site: Site) -> None:
+def bending(page: Page, site: Site, take: Take) -> None:
     """As delivered, half way, and passing."""
     settled(site.bench)
     expect(page.locator("#headline")).to_have_attribute("data-tone", "fail", timeout=20_000)
@@ -126,7 +149,7 @@ def bending(page: Page, site: Site) -> None:
     page.keyboard.press("b")
 
 
-def accept(page: Page, site: Site) -> None:
+def accept(page: Page, site: Site, take: Take) -> None:
     """The name of the finished antenna, and where its record is."""
     page.keyboard.press("a")
     page.locator("#antenna-label").fill("weir-3")
@@ -142,6 +165,48 @@ def accept(page: Page, site: Site) -> None:
     take(page, "accept")
 
 
+def afterwards(page: Page, site: Site, take: Take) -> None:
+    """The help, the cable, the records and a report."""
+    page.keyboard.press("b")
+    page.keyboard.press("F1")
+    expect(page.locator("#help-chapter h1")).to_be_visible()
+    take(page, "help")
+    page.keyboard.press("Escape")
+    page.goto(f"{site.url}cable?cable=rg-58")
+    take(page, "cable")
+    page.goto(f"{site.url}records")
+    take(page, "records")
+    page.get_by_role("link", name="weir-3").first.click()
+    page.wait_for_load_state()
+    take(page, "report")
+
+
+def scenes(browser: Browser, folder: Path, take: Take) -> None:
+    """Go through the whole job, and hand over each scene that the documentation shows."""
+    site = Site(folder)
+    try:
+        with opened(browser, site, LAPTOP, dark=False) as page:
+            calibrate(page, take)
+            checking(page, take)
+            bending(page, site, take)
+            accept(page, site, take)
+            with opened(browser, site, PHONE, dark=False) as phone:
+                expect(phone.locator("#strips [data-state]").first).to_be_visible()
+                take(phone, "phone")
+            afterwards(page, site, take)
+    finally:
+        site.stop()
+    many = Site(folder / "many", make=partial(demo_bench, read_plan(TEN_BANDS)))
+    try:
+        calibrate_bench(many.bench)
+        with opened(browser, many, LAPTOP, dark=False) as page:
+            expect(page.locator("#strips [data-state='fail']").first).to_be_visible()
+            settled(many.bench)
+            take(page, "ten-bands")
+    finally:
+        many.stop()
+
+
 def main() -> int:
     """Make them all."""
     chromium = find()
@@ -153,19 +218,10 @@ def main() -> int:
     arguments = [*ARGUMENTS, *(["--no-sandbox"] if root else [])]
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=arguments)
-        site = Site(Path(folder))
         try:
-            with opened(browser, site, LAPTOP, dark=False) as page:
-                calibrate(page)
-                checking(page)
-                bending(page, site)
-                accept(page, site)
-            with opened(browser, site, PHONE, dark=False) as page:
-                expect(page.locator("#strips .strip")).to_have_count(3)
-                take(page, "phone")
+            scenes(browser, Path(folder), write)
         finally:
             browser.close()
-            site.stop()
     return 0
 
 

@@ -26,6 +26,7 @@ CHAPTERS: tuple[tuple[str, tuple[str, ...]], ...] = (
 NAMES: tuple[str, ...] = tuple(name for _, names in CHAPTERS for name in names)
 CHAPTER_OF_VIEW = {
     "bench": "tuning",
+    "read": "tuning",
     "calibrate": "calibrating-well",
     "accept": "the-record",
     "wall": "tuning",

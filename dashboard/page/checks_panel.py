@@ -40,8 +40,8 @@ def checks_panel() -> html.Div:
                 [
                     html.H2("Check it"),
                     html.P(
-                        "Put something known on the end of the cable. What it shows is kept with "
-                        "the calibration, and counts from then on."
+                        "Connect something known to the end of the cable. The result is kept with "
+                        "the calibration and counts from then on."
                     ),
                     html.Div(id="check-outcome", role="status"),
                     _row(
@@ -57,7 +57,7 @@ def checks_panel() -> html.Div:
                             dcc.Checklist(
                                 options=[
                                     {
-                                        "label": "another piece, though it reads alike",
+                                        "label": "a different piece, although it reads the same",
                                         "value": "another",
                                     }
                                 ],
@@ -116,7 +116,10 @@ def checks_panel() -> html.Div:
                     html.P(id="trust-load"),
                     html.Div(id="costs"),
                     html.Button(
-                        "What costs most?", id="work-costs-out", type="button", className="primary"
+                        "What limits accuracy?",
+                        id="work-costs-out",
+                        type="button",
+                        className="primary",
                     ),
                 ],
                 className="card",

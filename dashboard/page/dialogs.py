@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from dashboard.bench.snapshot import Snapshot
 from dashboard.page.actions import key_rows
-from dashboard.page.help_panel import help_about
+from dashboard.page.help_panel import help_about, term
 from dashboard.page.html_attributes import aria, data, does
 from dashboard.page.plan_form import DEFAULT_LIMITS, region_names, region_words
 from dashboard.page.plane_form import cable_options
@@ -113,15 +113,20 @@ def plane_dialog() -> Any:
                     [html.H2("Reference plane"), help_about("cables"), _close_button("plane")]
                 ),
                 html.P(
-                    "A reading holds at one place along the cable. After calibrating that is its "
-                    "open end; what is screwed on beyond it counts as the antenna. A lossy pigtail "
-                    "makes a bad antenna look good: say what lies between, and it is undone."
+                    [
+                        "A reading is measured at one place along the cable, the ",
+                        term("reference plane"),
+                        ". After calibrating, that is the end of the calibrated cable; whatever "
+                        "you connect beyond it counts as the antenna. A lossy pigtail makes a bad "
+                        "antenna look good. Describe what lies between, and it is removed from "
+                        "the reading.",
+                    ]
                 ),
                 html.Label("Cable between the calibrated end and the antenna's feed"),
                 dcc.Dropdown(
                     id="plane-cable",
                     options=cable_options(),
-                    placeholder="another one: give its figures",
+                    placeholder="another cable: enter its figures",
                     searchable=False,
                 ),
                 html.Div(
@@ -150,17 +155,17 @@ def plane_dialog() -> Any:
                     ],
                     className="actions",
                 ),
-                html.H3("Or measure it: better than any figure"),
+                html.H3("Or measure it, which is better than any figure"),
                 html.P(
-                    "Screw the pigtail on without its antenna. End it by an open and take it, by a "
-                    "short and take that: by your kit's own where its end has a connector, else "
-                    "left open and shorted by hand. One of them will do, both tell far more."
+                    "Connect the pigtail without its antenna. Measure it twice: once with its far "
+                    "end open and once shorted. Use your kit if the end has a connector; otherwise "
+                    "leave it open, then bridge it. One reading works; two are much better."
                 ),
                 html.Div(
                     [
-                        _action_button("pigtail-open", "Its end is open: take it", "pigtail open"),
+                        _action_button("pigtail-open", "Measure with the end open", "pigtail open"),
                         _action_button(
-                            "pigtail-short", "Its end is shorted: take it", "pigtail short"
+                            "pigtail-short", "Measure with the end shorted", "pigtail short"
                         ),
                     ],
                     className="actions",
@@ -169,15 +174,22 @@ def plane_dialog() -> Any:
                 _answer_line(),
                 html.Div(
                     [
-                        _action_button("pigtail-kit", "Use it: ended by my kit", "kit's pigtail"),
-                        _action_button("pigtail-bare", "Use it: ended by hand", "bare pigtail"),
+                        _action_button(
+                            "pigtail-kit", "Use this (ends from my kit)", "kit's pigtail"
+                        ),
+                        _action_button(
+                            "pigtail-bare", "Use this (bare end, hand-made short)", "bare pigtail"
+                        ),
                     ],
                     className="actions",
                 ),
                 html.Ul(id="pigtail-found", className="notes"),
                 html.P(
-                    "Undoing a cable costs certainty, and that is shown. Better still: calibrate "
-                    "at its far end.",
+                    [
+                        "Removing a cable from the reading makes it less certain; the ",
+                        term("trust floor"),
+                        " shows by how much. Calibrating at its far end is better still.",
+                    ],
                     className="remark",
                 ),
             ]
@@ -200,7 +212,10 @@ def save_dialog() -> Any:
         html.Div(
             [
                 html.Header([html.H2("Save what is on the screen"), _close_button("save")]),
-                html.P("The newest sweep, its verdict, and in a picture the hold that is shown."),
+                html.P(
+                    "This saves the newest sweep with its verdict. A picture also shows the held "
+                    "trace."
+                ),
                 html.Ul(
                     [
                         html.Li(
@@ -213,7 +228,7 @@ def save_dialog() -> Any:
                     ],
                     className="forms",
                 ),
-                html.P("No record: an acceptance writes one, with all that proves it."),
+                html.P("This saves a snapshot only. To write a record, use Accept."),
             ]
         ),
         id="save",
@@ -228,8 +243,8 @@ def share_dialog() -> Any:
             [
                 html.Header([html.H2("Let others look"), _close_button("share")]),
                 html.P(
-                    "Whoever is on this network and scans the code sees the strips and the advice, "
-                    "and changes nothing. A code is good once."
+                    "Anyone on this network who scans the code sees the bands and the advice, but "
+                    "cannot change anything. A code works once."
                 ),
                 html.Img(id="share-code", alt="The address with its one-time code"),
                 html.Code(id="share-address"),

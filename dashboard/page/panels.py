@@ -14,6 +14,7 @@ from calibration.standards.stated_load import LONGEST_SOURCE
 from dashboard.bench.snapshot import Snapshot
 from dashboard.files import user_folders
 from dashboard.page.checks_panel import checks_panel
+from dashboard.page.help_panel import term
 from dashboard.page.html_attributes import aria, data, does
 from dashboard.page.plane_form import cable_options
 
@@ -72,16 +73,18 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         debounce=True,
                     ),
                     html.P(
-                        "Open, short and load, one after the other, at the end of the cable where "
-                        "the antenna will be. Several sweeps of each are averaged, and only while "
-                        "they are steady.",
+                        [
+                            "Connect the three ",
+                            term("standards", "calibration standard"),
+                            ", one after the other, at the end of the cable where the antenna "
+                            "will be. Several sweeps of each are averaged, but only while they "
+                            "are steady.",
+                        ]
                     ),
                     html.Ul(
                         [
-                            html.Li("Nothing that transmits and no DC on the analyzer's port."),
-                            html.Li(
-                                "Let the analyzer warm up, and lay the cable so that it stays."
-                            ),
+                            html.Li("No transmitter and no DC on the analyzer's port."),
+                            html.Li("Let the analyzer warm up, and fix the cable in its place."),
                         ],
                         className="cautions",
                     ),
