@@ -82,6 +82,7 @@ def calibrate(page: Page, take: Take) -> None:
     """Open taken, then left on for the short: refused; then all three right."""
     page.keyboard.press("c")
     page.get_by_role("button", name="Start the calibration").click()
+    expect(page.get_by_text("The reading now")).to_be_visible()
     take(page, "calibrate")
     hands.screw_on(page, "open")
     hands.capture(page)

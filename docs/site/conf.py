@@ -40,7 +40,7 @@ autodoc_preserve_defaults = True
 
 html_theme = "furo"
 html_title = f"bandwright {version}"
-html_favicon = html_logo = "../../dashboard/page/assets/bandwright.svg"
+html_favicon = "../../dashboard/page/assets/bandwright.svg"
 html_extra_path = ["index.html"]
 html_copy_source = html_show_sphinx = html_show_copyright = False
 html_theme_options = {"sidebar_hide_name": False}
