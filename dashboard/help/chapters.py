@@ -29,10 +29,12 @@ CHAPTER_OF_VIEW = {
     "read": "tuning",
     "calibrate": "calibrating-well",
     "accept": "the-record",
+    "read": "tuning",
     "wall": "tuning",
     "cable": "cables",
     "records": "the-record",
     "recheck": "the-record",
+    "delete": "the-record",
     "compare": "batches",
     "batch": "batches",
 }

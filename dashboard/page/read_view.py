@@ -37,7 +37,7 @@ def read_view() -> html.Section:
                 ],
                 id="read-main",
             ),
-            html.Aside([_markers(), _dips(), _held()], id="read-aside"),
+            html.Div([_markers(), _dips(), _held()], id="read-aside"),
         ],
         id="view-read",
         hidden=True,

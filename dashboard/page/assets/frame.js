@@ -30,7 +30,6 @@ export function decode(buffer) {
       .filter(({ values }) => values !== null),
     interval: arrays.interval ?? null, // (low, high) pairs of sizes, one a point
     history: kept("history", header.tuning?.history ?? null),
-    interval: arrays.interval ?? null,
     after: kept("after", header.tuning?.after ?? null),
     floor: kept("floor", header.trust?.id ?? null),
   };
