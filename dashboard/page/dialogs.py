@@ -213,8 +213,8 @@ def save_dialog() -> Any:
             [
                 html.Header([html.H2("Save what is on the screen"), _close_button("save")]),
                 html.P(
-                    "This saves the newest sweep with its verdict. A picture also shows the held "
-                    "trace."
+                    "This saves what is shown: the newest sweep with its verdict, the part you "
+                    "zoomed to, your markers and the held traces that are drawn."
                 ),
                 html.Ul(
                     [

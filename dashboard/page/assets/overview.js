@@ -81,6 +81,7 @@ export class Overview {
     const below = 20 + ROW_PX * rowsBelow;
     const bottom = height - below - (serviceRows ? SERVICE_PX + 4 + 13 * serviceRows : 0);
     this.#box = { top, bottom, width };
+    this.drawnFloor = null;
     const along = (metric.bottom - metric.top) / (bottom - top);
     this.y = (value) => Math.min(Math.max(top + (value - metric.top) / along, top), bottom);
     const text = (words, at) => {
@@ -147,10 +148,17 @@ export class Overview {
     const trusted = drawn && !ohms && interval?.length === trace.length;
     const ends = trusted ? intervalCurves(interval, metric) : null;
     this.paths.reach.setAttribute("d", ends ? this.#axis.pieces.map((piece) => areaBetween(gridMhz, ends, piece, this.y)).join("") : "");
-    const floors = drawn && !ohms && floor?.length === gridMhz.length ? sizesCurve(floor, metric) : null;
-    this.paths.floor.setAttribute("d", floors ? this.#axis.pieces.map((piece) => beneath(pathOf(gridMhz, floors, piece, this.y), piece, this.#box.bottom)).join("") : "");
+    this.#drawFloor(drawn && !ohms && floor?.length === gridMhz.length ? floor : null, gridMhz, metric);
     this.#drawMarkers(header, metric, ohms, drawn);
     this.#drawCursor();
+  }
+
+  // The floor changes with the calibration alone, and is drawn anew only then.
+  #drawFloor(floor, gridMhz, metric) {
+    if (floor === this.drawnFloor) return;
+    this.drawnFloor = floor;
+    const values = floor ? sizesCurve(floor, metric) : null;
+    this.paths.floor.setAttribute("d", values ? this.#axis.pieces.map((piece) => beneath(pathOf(gridMhz, values, piece, this.y), piece, this.#box.bottom)).join("") : "");
   }
 
   #drawMarkers(header, metric, ohms, drawn) {

@@ -21,6 +21,32 @@ APART = """(root) => {
   return boxes.flatMap(([name, box], i) => boxes.slice(i + 1).filter(([, other]) => meet(box, other)).map(([other]) => `${name} / ${other}`));
 }"""  # noqa: E501
 
+AXIS = """async () => {
+  const { ALL, Axis, between, inRows, moved, roundTicks, sweptStretches, zoomed } = await import('/assets/plot_axis.js');
+  const wrong = [];
+  const is = (what, good) => good || wrong.push(what);
+  const close = (a, b, by = 1e-6) => Math.abs(a - b) <= by;
+  const grid = [...Array(101).keys()].map((i) => 700 + i).concat([...Array(401).keys()].map((i) => 1700 + i), [2500, 2501]);
+  const stretches = sweptStretches(grid, []);
+  is('three stretches', stretches.map(({ low, high }) => `${low}-${high}`).join() === '700-800,1700-2100,2500-2501');
+  const axis = new Axis(stretches, ALL, 40, 1040);
+  is('from edge to edge', axis.pieces[0].left === 40 && close(axis.pieces.at(-1).right, 1040));
+  is('a narrow one is a picture', axis.pieces[2].right - axis.pieces[2].left > 50);
+  is('nothing in a break', axis.x(1000) === null);
+  for (const mhz of [700, 755.5, 800, 1700, 2099, 2500.5]) is(`there and back ${mhz}`, close(axis.mhz(axis.x(mhz)), mhz));
+  const u = axis.u(axis.x(1800));
+  const near = zoomed(ALL, 4, u);
+  const closer = new Axis(stretches, near, 40, 1040);
+  is('what is zoomed at stays', close((u - near.from) / (near.to - near.from), u, 1e-9) && closer.x(1800) !== null);
+  is('back out is all', zoomed(near, 0.1) === ALL);
+  is('moved no further than the end', close(moved(near, 99).to, 1));
+  is('a range is taken either way round', between(0.6, 0.4).from === 0.4);
+  is('round ticks', roundTicks(690, 960, 3).join() === '700,800,900');
+  const rows = inRows([{ name: 'abcdef', x: 100 }, { name: 'abcdef', x: 110 }, { name: 'abcdef', x: 120 }], 2, 0, 500);
+  is('names that touch stand in rows or are left out', rows.length === 2 && rows[0].row !== rows[1].row);
+  return wrong;
+}"""  # noqa: E501
+
 
 @pytest.mark.calibrated
 @pytest.mark.usefixtures("width")
@@ -130,9 +156,13 @@ def test_hands_keys_clipboard_and_paper(opened: Page, site: Site) -> None:
     page.context.grant_permissions(["clipboard-read", "clipboard-write"], origin=site.url)
     page.locator("#copy-data").click()
     expect(page.locator("#copied")).to_contain_text("on the clipboard")
+    page.locator("#copy-picture").click()
+    expect(page.locator("#copied")).to_have_text("The picture is on the clipboard.")
     page.evaluate("Object.defineProperty(navigator, 'clipboard', {value: undefined})")
     page.locator("#copy-picture").click()
     expect(page.locator("#copied")).to_contain_text("Use Save")
+
+    assert page.evaluate(AXIS) == []
 
     # on paper: the plot and what is read, and nothing to press
     page.emulate_media(media="print", color_scheme="dark")
