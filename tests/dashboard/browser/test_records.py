@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.dashboard.browser import hands
-from tests.dashboard.browser.conftest import Site
+from tests.dashboard.browser.conftest import PHONE, Site
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -61,3 +61,30 @@ def test_a_forged_report_says_and_does_nothing_here(
     expect(opened.locator("table").first).to_contain_text("State")
     assert opened.title() != "acted"
     assert opened.evaluate("self.origin") == "null"
+
+
+def test_records_are_sorted_downloaded_and_deleted(
+    opened: Page, site: Site, gauge_records: Path
+) -> None:
+    shutil.copytree(gauge_records, site.bench.records_folder, dirs_exist_ok=True)
+    page = opened
+    page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
+    page.goto(f"{site.url}records")
+    page.get_by_role("link", name="Antenna", exact=True).click()
+    first = page.locator("tbody tr").first
+    expect(first).to_contain_text("bridge-1")
+    hands.fits(page)
+    with page.expect_download() as kept:
+        first.get_by_role("link", name="Download").click()
+    assert kept.value.suggested_filename.endswith(".zip")
+    first.get_by_role("link", name="Delete").click()
+    expect(page.locator("h1")).to_contain_text("bridge-1")
+    hands.fits(page)
+    assert page.evaluate("tooFaint()") == []
+    page.get_by_role("button", name="Delete the record").click()  # nothing is filled in
+    expect(page.locator("h1")).to_contain_text("Delete the record of")
+    page.get_by_label("Why is it deleted?").fill("wrong antenna")
+    page.get_by_role("checkbox").check()
+    page.get_by_role("button", name="Delete the record").click()
+    expect(page.locator(".notes").first).to_contain_text("is deleted. Its stub stays")
+    expect(page.locator("tbody tr")).to_have_count(24)
