@@ -14,7 +14,7 @@ from acceptance.bands.load import load_bands
 from acceptance.errors import RecordError
 from acceptance.plan.load import load_presets
 from acceptance.record.acceptance_record import Record
-from acceptance.record.examination import examine
+from acceptance.record.examination import Examined, examine
 from acceptance.record.recheck import StoredRecord
 from acceptance.record.record_reader import Shipped, read_record
 from acceptance.record.record_size import require_bounded
@@ -75,6 +75,20 @@ def parse_record(files: Mapping[str, bytes], name: str) -> StoredRecord:
     return read_record(files, name, Shipped(load_bands(), load_presets(), plane_again))
 
 
+def examined_of(folder: Path) -> Examined:
+    """A record's folder, read back and worked out anew.
+
+    Raises RecordError, one sentence, where that cannot be done.
+    """
+    record = load_record(folder)
+    try:
+        return examine(record.acceptance)
+    except (BandwrightError, ValueError, ArithmeticError) as error:
+        raise RecordError(
+            f"The record {folder.name} cannot be worked out: {str(error).rstrip('.')}."
+        ) from error
+
+
 def corrected_of(folder: Path, condition: str) -> Reading:
     """The corrected average of one condition, as recorded; worked out anew where that is gone.
 
@@ -84,13 +98,7 @@ def corrected_of(folder: Path, condition: str) -> Reading:
     kept = record.corrected.get(condition)
     if kept is not None:
         return kept
-    try:
-        conditions = examine(record.acceptance).conditions
-    except (BandwrightError, ValueError, ArithmeticError) as error:
-        raise RecordError(
-            f"The record {folder.name} cannot be worked out: {str(error).rstrip('.')}."
-        ) from error
-    for examined_condition in conditions:
+    for examined_condition in examined_of(folder).conditions:
         if examined_condition.condition.name == condition:
             return Reading(
                 examined_condition.corrected.frequency_hz, examined_condition.corrected.reflection

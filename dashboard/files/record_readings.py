@@ -2,11 +2,31 @@
 
 from __future__ import annotations
 
-from acceptance.batch.record_comparison import RecordComparison
+from acceptance.batch.margin_difference import MarginDifference, margin_difference
+from acceptance.batch.record_comparison import BandRow, RecordComparison
 from acceptance.catalogue.record_catalogue import Catalogue
 from acceptance.errors import RecordError
-from acceptance.record.record_folder import corrected_of
+from acceptance.record.record_folder import corrected_of, examined_of
 from acquire.sweep import Reading
+
+
+def difference_of(
+    found: RecordComparison, row: BandRow, catalogue: Catalogue
+) -> MarginDifference | None:
+    """How far the two antennas at a band's ends are apart; None where their records do not tell."""
+    if row.ends is None:
+        return None
+    pair = []
+    for which in row.ends:
+        each = found.antennas[which]
+        folder = catalogue.folder_of(each.summary.entry)
+        if folder is None:
+            return None
+        try:
+            pair.append((each.result.name, examined_of(folder)))
+        except RecordError:
+            return None
+    return margin_difference(row.judged, pair)
 
 
 def readings_of(found: RecordComparison, catalogue: Catalogue) -> dict[str, Reading | str]:

@@ -34,7 +34,7 @@ MARKS = {
     "not measured": ("□", "?", "magenta"),
 }
 """Shape, the same in ASCII, and colour: above the limit or below, filled where that is sure."""
-IN_ASCII = str.maketrans({"≥": ">=", "≤": "<=", "−": "-"})
+IN_ASCII = str.maketrans({"≥": ">=", "≤": "<=", "−": "-", "±": "+/-"})
 """How the signs in a band's words are spelt where a terminal has none but ASCII."""
 UNKNOWN = "-"
 """What a cell shows where a thing is not known."""

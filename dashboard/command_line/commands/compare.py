@@ -11,6 +11,7 @@ import typer
 from rich.table import Column
 from rich.text import Text
 
+from acceptance.batch.margin_difference import MarginDifference
 from acceptance.batch.record_comparison import (
     BandRow,
     ComparedRecord,
@@ -27,7 +28,7 @@ from dashboard.command_line.options import Json
 from dashboard.command_line.record_selection import CatalogueOptions, Condition
 from dashboard.errors import SetupError
 from dashboard.files.catalogue_access import entry_object, invented_words
-from dashboard.files.record_readings import readings_of
+from dashboard.files.record_readings import difference_of, readings_of
 from dashboard.terminal.output import (
     MARKS,
     UNKNOWN,
@@ -79,10 +80,12 @@ def compare(
         summaries = chosen(antennas, opened, every=every)
         found = compare_records(summaries, condition)
         readings = readings_of(found, opened) if curves else {}
+        furthest = furthest_band(found)
+        apart = None if furthest is None else difference_of(found, furthest, opened)
     if as_json:
-        show_json(as_object(found, readings))
+        show_json(as_object(found, readings, apart))
     else:
-        show_line_up(found, readings)
+        show_line_up(found, readings, apart)
 
 
 def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[RecordSummary]:
@@ -104,8 +107,15 @@ def chosen(names: Sequence[str], catalogue: Catalogue, *, every: bool) -> list[R
     return list(found.values())
 
 
-def show_line_up(found: RecordComparison, readings: Mapping[str, Reading | str]) -> None:
-    """Show who is who, the margins in a table, dips in lanes, and curves where they were read."""
+def show_line_up(
+    found: RecordComparison,
+    readings: Mapping[str, Reading | str],
+    apart: MarginDifference | None,
+) -> None:
+    """Show who is who, the margins in a table, dips in lanes, and curves where they were read.
+
+    apart : how far the two antennas furthest apart are, where that is known.
+    """
     ascii_only = not stdout().encoding.lower().startswith("utf")
     _show_antennas(found.antennas, ascii_only=ascii_only)
     say()
@@ -114,7 +124,8 @@ def show_line_up(found: RecordComparison, readings: Mapping[str, Reading | str])
         say()
     furthest = furthest_apart(found)
     if furthest:
-        say(furthest)
+        sure = "" if apart is None else spelt(f" {apart.words}", ascii_only=ascii_only)
+        say(f"{furthest}{sure}")
     for low_hz, high_hz in found.scales:
         _show_dips(found, low_hz, high_hz, PLAIN if ascii_only else FULL)
     if readings:
@@ -176,8 +187,8 @@ def _show_margins(found: RecordComparison, some: slice, *, ascii_only: bool) -> 
     show(rows)
 
 
-def furthest_apart(found: RecordComparison) -> str:
-    """Return in which band the antennas differ most, and which ones; empty for fewer than two."""
+def furthest_band(found: RecordComparison) -> BandRow | None:
+    """Return the band in which the antennas differ most; None for fewer than two."""
 
     def apart_db(row: BandRow) -> float:
         margins = [
@@ -188,9 +199,14 @@ def furthest_apart(found: RecordComparison) -> str:
         return max(margins) - min(margins)
 
     rows = [row for row in found.bands if row.ends is not None]
-    if not rows:
+    return max(rows, key=apart_db) if rows else None
+
+
+def furthest_apart(found: RecordComparison) -> str:
+    """Return in which band the antennas differ most, and which ones; empty for fewer than two."""
+    row = furthest_band(found)
+    if row is None:
         return ""
-    row = max(rows, key=apart_db)
     worst, best = row.ends or (0, 0)
     ends = []
     for which in (worst, best):
@@ -251,9 +267,14 @@ def show_curves(found: RecordComparison, readings: Mapping[str, Reading | str]) 
             say(f"{letter} is not drawn: {why}.")
 
 
-def as_object(found: RecordComparison, readings: Mapping[str, Reading | str]) -> dict[str, Any]:
+def as_object(
+    found: RecordComparison,
+    readings: Mapping[str, Reading | str],
+    apart: MarginDifference | None = None,
+) -> dict[str, Any]:
     """Return the object that `compare --json` prints; the curves with it, where they were read."""
     return {
+        "furthest_apart": _furthest_object(found, apart),
         "antennas": [
             {
                 "letter": each.letter,
@@ -293,6 +314,21 @@ def as_object(found: RecordComparison, readings: Mapping[str, Reading | str]) ->
             }
             for row in found.bands
         ],
+    }
+
+
+def _furthest_object(
+    found: RecordComparison, apart: MarginDifference | None
+) -> dict[str, Any] | None:
+    row = furthest_band(found)
+    if row is None or row.ends is None:
+        return None
+    return {
+        "band": row.judged.title,
+        "antennas": [found.antennas[which].letter for which in row.ends],
+        "difference_db": None if apart is None else apart.difference_db,
+        "uncertainty_db": None if apart is None else apart.uncertainty_db,
+        "one_calibration": None if apart is None else apart.one_calibration,
     }
 
 
