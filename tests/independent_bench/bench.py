@@ -49,6 +49,8 @@ class Faults:
     """Of tracking and source match; directivity half of it."""
     cable: float = 0.002
     """Of a full reflection at 1 GHz, rising with frequency."""
+    plane_at_bound: bool = False
+    """True where each plane lies at that bound, either way, and not anywhere within it."""
 
 
 @dataclass(frozen=True)
@@ -151,7 +153,10 @@ class Benches:
             turn = np.exp(-4j * np.pi * f * rng.uniform(0, 40e-12, (many, 1)))
             size = 10 ** (-self.faults.load_db / 20)
             return np.asarray(said + size * any_phase(rng, many) * turn)
-        late_s = self.faults.plane_ps * 1e-12 * rng.uniform(-1, 1, (many, 1))
+        off = rng.uniform(-1, 1, (many, 1))
+        late_s = (
+            self.faults.plane_ps * 1e-12 * (np.sign(off) if self.faults.plane_at_bound else off)
+        )
         return np.asarray(
             said * np.exp(-4j * np.pi * f * late_s) + self.faults.end * any_phase(rng, many)
         )

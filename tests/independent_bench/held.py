@@ -30,10 +30,12 @@ class Covered:
     """The truth was no worse than what is called proven."""
 
 
-def covered(load_db: float, true_db: tuple[float, ...], many: int) -> dict[float, Covered]:
+def covered(
+    load_db: float, true_db: tuple[float, ...], many: int, *, plane_at_bound: bool = False
+) -> dict[float, Covered]:
     """How often the truth lay inside, by return loss: one point a bench, at random."""
     rng = np.random.default_rng(int(load_db))
-    faults = Faults(load_db)
+    faults = Faults(load_db, plane_at_bound=plane_at_bound)
     benches = Benches.calibrated(
         faults, FREQUENCY_HZ, random_boxes(rng, many, FREQUENCY_HZ), rng, many
     )

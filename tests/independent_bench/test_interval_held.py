@@ -35,6 +35,16 @@ def test_the_truth_lies_inside_the_interval(load_db: float) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("load_db", [30.0, 40.0, 46.0])
+def test_it_covers_where_open_and_short_lie_at_the_bound_of_their_planes_too(
+    load_db: float,
+) -> None:
+    """The law takes a plane for anything between "anywhere within" and "at" its bound."""
+    found = covered(load_db, TRUE_DB, BENCHES, plane_at_bound=True)
+    assert min(each.inside for each in found.values()) >= enough(BENCHES), found
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("load_db", [20.0, 26.0, 36.0])
 def test_below_the_floor_the_truth_is_no_worse_than_what_is_called_proven(load_db: float) -> None:
     found = covered(load_db, BELOW_FLOOR_DB, BENCHES)
