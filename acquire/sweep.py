@@ -221,6 +221,8 @@ class Sweep:
     source: Source
     request: tuple[SweepRequest, ...]
     """The passes that were asked for, in order; empty for a file."""
+    doubts: tuple[str, ...] = ()
+    """What says of a file that its data may be another one than was read; a sentence each."""
 
     def __post_init__(self) -> None:
         frequency, values = read_only(self.frequency_hz, self.reflection)

@@ -223,9 +223,9 @@ def _judge_target(
     decided = decide(size, limit, to_pass * upward + curve.hidden, plan.guard * downward)
     worst = int(np.lexsort((size, decided))[-1])
     state = DECIDED[int(decided[worst])]
-    reason = (
-        reason
-        or why_no_reading(curve)
+    reason = (  # of a reading that is none, a coarse grid is not the cause
+        why_no_reading(curve)
+        or reason
         or _why_nothing_is_known(curve, size, curve_uncertainty, limit, de_embedding)
     )
     if reason and state is not State.FAIL:

@@ -70,7 +70,7 @@ def _corrected(
 ) -> CorrectedReading[Sweep]:
     """The sweep before its plane is moved, what can be wrong with it, and what is doubtful."""
     if calibration is None:
-        return corrected_file(sweep, assumptions, sweep.plane, sweep.source)
+        return corrected_file(sweep, assumptions, sweep.plane, sweep.source, sweep.doubts)
     if sweep.plane is Plane.ANTENNA:
         raise VerdictError(
             "The sweep is at the antenna's feed already, and what a calibration leaves is known at "
@@ -86,5 +86,5 @@ def _corrected(
             f"{hours:g} hour between the two.",
         )
     budget = budget_at_connector(calibration, corrected, assumptions)
-    warnings = (*calibration.warnings, *assumption_warnings(assumptions))
+    warnings = (*calibration.warnings, *assumption_warnings(assumptions), *sweep.doubts)
     return CorrectedReading(corrected, corrected.plane, corrected.source, budget, warnings, remarks)

@@ -48,4 +48,5 @@ def read_touchstone(
         sequence=1,
         source=Source("file", analyzer, "", plain(path), stated.analyzer_corrected),
         request=(),
+        doubts=file.doubts,
     )

@@ -52,6 +52,10 @@ def test_a_deep_point_alone_is_a_deep_point_and_an_exact_zero_never_is(plan_file
     found = judged(reading, plan_file)
     assert found.overall is State.NOT_MEASURED
     assert not missing_words(found.bands[0].reason, "nothing", "845 MHz", "measure it again")
+    reading = 0.2 * np.exp(-1j * GRID / 3e8)  # so large that a zero looks like too coarse a grid
+    reading[25] = 0
+    assert not missing_words(judged(reading, plan_file).bands[0].reason, "nothing", "845 MHz")
+    reading = 0.01 * np.exp(-1j * GRID / 3e8)
     reading[0] = 0  # outside of the band
     reading[25] = 0.01
     assert judged(reading, plan_file).overall is State.PASS

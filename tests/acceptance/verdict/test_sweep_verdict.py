@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 
 from acceptance.errors import PlanError, VerdictError
+from acceptance.limits.decision import State
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.examination import examine
 from acceptance.verdict.sweep_verdict import judge_sweep
+from acquire.files.touchstone_file import read_touchstone
 from acquire.sweep import UNKNOWN_TIME, Plane
 from calibration.errors import OtherAnalyzerError
 from calibration.uncertainty.budget import Assumptions
@@ -49,6 +51,17 @@ def test_without_a_calibration_what_is_assumed_is_said() -> None:
     assert "26 dB" in " ".join(judge_sweep(plan(), corrected).notes)
     stated = judge_sweep(plan(), corrected, assumptions=Assumptions(load_db=40.0))
     assert "26 dB" not in " ".join(stated.notes)
+
+
+def test_what_is_doubtful_of_a_file_takes_the_pass_away_in_python_too(tmp_path: Path) -> None:
+    """Real and imaginary parts below a header that names magnitude and angle."""
+    rows = "".join(f"{hz:.0f} {0.2:.6f} {0.1:.6f}\n" for hz in RAW.frequency_hz)
+    (tmp_path / "parts.s1p").write_text(f"# Hz S MA R 50\n{rows}", encoding="utf-8")
+    with pytest.warns(UserWarning, match="All angles lie within"):
+        sweep = read_touchstone(tmp_path / "parts.s1p", plane=Plane.CONNECTOR)
+    found = judge_sweep(plan(), sweep)
+    assert found.overall is State.CONDITIONAL_PASS
+    assert "write RI" in " ".join(found.doubts)
 
 
 def test_an_unknown_time_is_said() -> None:
