@@ -32,14 +32,18 @@ from acceptance.tuning.dimension_effect import DimensionEffects
 from acceptance.tuning.dip_reason import needs_it
 from acceptance.tuning.dip_tracking import Tracked
 from acceptance.tuning.dips import Dip
-from acceptance.tuning.no_dip_advice import nothing_in_sight, through_ripple
 from acceptance.tuning.scaling_advice import (
     CANDIDATE_COUNT,
     FURTHEST_SLIDE,
-    NEAR_DIP_SHARE,
     by_scaling,
 )
 from acceptance.tuning.shifted_curve import Curve
+from acceptance.tuning.stepless_advice import (
+    nothing_in_sight,
+    through_ripple,
+    too_shallow,
+    too_uncertain,
+)
 from acceptance.verdict.wording import spoken
 from acquire.sweep import FloatArray
 
@@ -50,10 +54,7 @@ LEAST_STEP_GAIN_DB = 0.1
 what the worst band is short of, if that is less."""
 LEAST_MM = 0.1
 """No hand does less."""
-TOO_SHALLOW_DB = 0.7
 NORMAL_95_FACTOR = 1.96
-LARGEST_UNCERTAINTY_SHARE = 0.5
-"""Where the uncertainty takes so much of what a limit allows, it is the reading that is short."""
 TRIED_STEPS = 2
 LARGEST_TRIED_STEPS = 6.0
 """A step whose sign is unknown is at most so many of the hand's steps; a cut only TRIED_STEPS."""
@@ -74,7 +75,7 @@ def advise(curve: Curve, effects: DimensionEffects) -> Advice:
     worst = min(margins, key=lambda n: margins[n])
     if margins[worst] >= 0:
         return _good(curve, effects, worst, margins[worst])
-    uncertain = _too_uncertain(curve)
+    uncertain = too_uncertain(curve)
     if uncertain is not None:
         return uncertain
     return _towards(curve, effects, curve.targets[worst], margins[worst])
@@ -83,7 +84,7 @@ def advise(curve: Curve, effects: DimensionEffects) -> Advice:
 def _towards(curve: Curve, effects: DimensionEffects, worst: Target, margin_db: float) -> Advice:
     """What helps the bands that are short."""
     own = curve.dip_of(worst)
-    refused = None if own is None else _too_shallow(curve, own)
+    refused = None if own is None else too_shallow(curve, own)
     if refused is not None:
         return refused
     steps = [
@@ -116,22 +117,6 @@ def _towards(curve: Curve, effects: DimensionEffects, worst: Target, margin_db: 
             f"{band_name(worst)}; moving it does not help.",
         )
     return _unknown(curve, effects, own, worst)
-
-
-def _too_uncertain(curve: Curve) -> Advice | None:
-    """Say so where the bands that are short read within their limit, and doubt takes most of it."""
-    short = [curve.targets[n] for n, margin in curve.margins.items() if margin < 0]
-    worst = max(short, key=lambda each: curve.uncertainty_at(each) / each.limit.reflection)
-    share = curve.uncertainty_at(worst) / worst.limit.reflection
-    if share < LARGEST_UNCERTAINTY_SHARE or not all(curve.reads_within(each) for each in short):
-        return None
-    return Advice(
-        "cannot",
-        "Stop bending; calibrate with a better load.",
-        f"{capital(band_name(worst))} reads within its limit; what is in doubt is the reading.",
-        f"Its uncertainty, {curve.uncertainty_at(worst):.2f} of |reflection|, takes "
-        f"{100 * share:.0f} % of what the limit allows. A check against a known device helps too.",
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,32 +323,6 @@ def _good(curve: Curve, effects: DimensionEffects, worst: int, margin_db: float)
         f"The tightest, {band_name(target)}, has {spoken(margin_db)} after allowing for "
         "measurement error.",
         f"More tuning would gain {left}.",
-    )
-
-
-def _too_shallow(curve: Curve, tracked: Tracked) -> Advice | None:
-    """Say so where a dip, as wide as it is, cannot serve its bands wherever and however deep.
-
-    Told only once it is near: from afar the curve beside a dip is not yet that dip's own.
-    """
-    if tracked.dip.beyond:
-        return None
-    served = curve.served_by(tracked)
-    slides = np.linspace(-FURTHEST_SLIDE, FURTHEST_SLIDE, 2 * CANDIDATE_COUNT)
-    depths = -tracked.dip.reflection * np.linspace(0.0, 1.0, 6)
-    shift, depth = np.tile(slides, depths.size), np.repeat(depths, slides.size)
-    together = np.min([curve.after(each, shift, depth) for each in served], axis=0)
-    at = int(np.argmax(together))
-    best, where = float(together[at]), float(shift[at])
-    if best > -TOO_SHALLOW_DB or abs(where) > NEAR_DIP_SHARE:
-        return None
-    names = " and ".join(dict.fromkeys(band_name(each) for each in served))
-    both = "both " if len({each.name for each in served}) == 2 else ""
-    return Advice(
-        "cannot",
-        "Make the dip wider: more height, or a wider strip.",
-        f"The dip at {tracked.dip.frequency_hz / 1e6:.0f} MHz cannot reach {both}{names}.",
-        f"As wide as it is, {-best:.1f} dB would be missing at best.",
     )
 
 

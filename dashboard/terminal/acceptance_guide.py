@@ -187,7 +187,7 @@ class AcceptanceGuide:
         for phase in ORDER:
             words = WORDS[phase].replace("; then next", "").replace(", then next", "")
             self._enter(f"{words} {ASIDES[phase]}", " or go without the touch test.")
-            test.look(self._curve(self.agreeing(), tracker))
+            test.next(self._curve(self.agreeing(), tracker))
         result = test.result
         if result is None:
             raise UnattendedError("The touch test was not finished. Do it again.")
