@@ -120,8 +120,7 @@ class Newcomer:
     def verdict(self) -> Way:
         """Wait until every band carries a mark."""
         self._bench.wait_for(lambda now: now.verdict is not None, PATIENCE_MS / 1000)
-        judged = "() => !document.querySelector('#guide:not([hidden])')"
-        self.page.wait_for_function(judged, timeout=PATIENCE_MS)
+        expect(self.page.locator("#guide")).to_be_hidden()
         return self._way()
 
     def record(self, put_back: bool) -> Way:
