@@ -20,6 +20,7 @@ from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.engine import Engine
+from dashboard.bench.kept_calibrations import KeptCalibration, kept_calibrations
 from dashboard.bench.moment import Parts
 from dashboard.bench.parts.acceptance import BenchAcceptance
 from dashboard.bench.parts.analyzer_port import BenchPort
@@ -35,6 +36,7 @@ from dashboard.bench.parts.virtual_hands import VirtualHands
 from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
 from dashboard.files.bench_folders import BenchFolders
+from dashboard.files.recent_files import RecentFiles
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts
 from replay.virtual_bench.simulated_bench import VirtualBench
 
@@ -65,6 +67,7 @@ class Bench:
         stopping: threading.Event | None = None,
         ports: AnalyzerPorts | None = None,
         leave_analyzer: Callable[[], None] = lambda: None,
+        recent_folder: Path | None = None,
     ) -> None:
         """Prepare; nothing is opened before `start`.
 
@@ -83,10 +86,12 @@ class Bench:
         stopping : as a `Stream` takes it.
         ports : those to choose another one from; None where the port stays what it is.
         leave_analyzer : ends what is being said at the port, where another one is chosen.
+        recent_folder : where what is used is remembered, to be offered again; None keeps nothing.
         """
         engine = Engine(connect_analyzer, address=address, clock=clock, stopping=stopping)
         self.engine = engine
         self.clock = engine.clock
+        self.recent_files = RecentFiles(recent_folder, engine.clock)
         self.recent = RecentSweeps(plan)
         self.passes = BenchPasses(engine, self.recent, plan, step_khz, calibration)
         self.calibration = BenchCalibration(
@@ -144,6 +149,7 @@ class Bench:
             acceptance=self.acceptance,
             hands=self.hands,
         )
+        self._remember(plan, recipe, calibration_path)
         engine.work_for(
             Parts(
                 engine,
@@ -204,3 +210,35 @@ class Bench:
             self.tuning.begin_anew()
             self.touch_test.forget()
             self.passes.use(plan, self.calibration.held)
+        self._remember(plan)
+
+    def use_recipe(self, recipe: Recipe) -> None:
+        """Advise by another recipe from now on: the antenna is built otherwise."""
+        with self.engine.changing():
+            self.tuning.use(recipe)
+        self._remember(recipe=recipe)
+
+    def kept_calibrations(self) -> list[KeptCalibration]:
+        """Calibrations of this analyzer made before, the newest first; reads files."""
+        used = [Path(each.text) for each in self.recent_files.newest("calibration")]
+        analyzer = self.snapshot().port.analyzer
+        if not analyzer:
+            return []
+        return kept_calibrations(self.calibration.folder, used, analyzer, self.clock.now())
+
+    def use_calibration(self, kept: KeptCalibration) -> None:
+        """Correct by a calibration made before. Raises NotNowError while one is being made."""
+        self.calibration.use(kept.calibration, kept.path)
+        with self.engine.changing():
+            self.recent.swept = 0
+            self.touch_test.forget()
+        self._remember(calibration=kept.path)
+
+    def _remember(
+        self, plan: Plan | None = None, recipe: Recipe = NO_RECIPE, calibration: Path | None = None
+    ) -> None:
+        """What is used will be offered again."""
+        self.recent_files.used("plan", "" if plan is None else plan.text)
+        self.recent_files.used("recipe", recipe.text)
+        if calibration is not None:
+            self.recent_files.used_file(calibration)

@@ -48,6 +48,7 @@ def live_bench(
     plane: PlaneText = NOT_MOVED,
     learned_folder: Path | None = None,
     check_pieces_folder: Path | None = None,
+    recent_folder: Path | None = None,
     clock: Clock | None = None,
     practice: Practice | None = None,
     listing: Listing = list_ports,
@@ -62,6 +63,7 @@ def live_bench(
     recipe : what can be changed on the antenna. learned_folder : where what is learned of its
         dimensions is kept; None keeps nothing.
     check_pieces_folder : where readings of the check piece are kept; without it, in the user's own.
+    recent_folder : where what is used is remembered, to be offered again; None keeps nothing.
     assumptions : what is taken to be so where nothing was measured; the load as stated.
     calibration : the file of one made before. cable : the test cable in use, by its name, if it has
         one. record : a new file for every byte; each
@@ -132,6 +134,7 @@ def live_bench(
         clock=clock,
         virtual_bench=virtual,
         stopping=stopping,
+        recent_folder=recent_folder,
     )
 
 

@@ -73,6 +73,8 @@ class CalibrationState:
     """Where what is known of the kit comes from."""
     cable: str = ""
     """The test cable in use, by its name; empty where it has none."""
+    pace: str = ""
+    """Why fewer sweeps a standard are averaged than usual; empty where they are not."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

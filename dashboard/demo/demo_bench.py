@@ -40,6 +40,7 @@ def demo_bench(
     calibrations_folder: Path | None = None,
     learned_folder: Path | None = None,
     check_pieces_folder: Path | None = None,
+    recent_folder: Path | None = None,
     clock: Clock | None = None,
 ) -> Bench:
     """Return the demo's bench: a fast virtual analyzer, its kit, and an antenna to bend.
@@ -57,5 +58,6 @@ def demo_bench(
         recipe=parse_recipe(scenario.RECIPE, scenario.RECIPE_NAME),
         learned_folder=learned_folder,
         check_pieces_folder=check_pieces_folder,
+        recent_folder=recent_folder,
         clock=clock,
     )

@@ -100,7 +100,7 @@ def _calibration(now: Snapshot) -> dict[str, Any]:
     return {
         "state": state.phase,
         "words": words,
-        "detail": state.message,
+        "detail": " ".join(filter(None, (state.message, "" if held else state.pace))),
         "kit": state.kit,
         "kit_words": state.kit_words,
         "warnings": [] if held is None else list(held.warnings),
@@ -126,7 +126,7 @@ def _session(now: Snapshot) -> dict[str, Any] | None:
             "standard": step.standard,
             "spoken": _spoken(step.standard),
             "instruction": step.instruction,
-            "cautions": list(step.cautions),
+            "cautions": [*step.cautions, *filter(None, [now.calibration.pace])],
             "optional": step.optional,
         },
         "standards": _standards(session),

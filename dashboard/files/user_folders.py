@@ -44,6 +44,16 @@ def practice() -> Path:
     return user_data_path(NAME, appauthor=False) / "practice"
 
 
+def recent(*, invented: bool = False) -> Path:
+    """Folder of what was used lately, to be offered again; it may not exist.
+
+    invented : on the virtual bench of the demo, apart from what was measured.
+    """
+    if invented:
+        return practice() / "recent"
+    return user_data_path(NAME, appauthor=False) / "recent"
+
+
 def faults() -> Path:
     """Folder of what went wrong by a fault of this program, for a report; it may not exist."""
     return user_data_path(NAME, appauthor=False) / "faults"

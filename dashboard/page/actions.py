@@ -41,6 +41,7 @@ from dashboard.page.checks_panel import certified, costs_table, mismatch, piece_
 from dashboard.page.plan_form import read_plan
 from dashboard.page.plane_form import typed_of
 from dashboard.page.reading_actions import HOLD_CHOICES, HOLD_KEYS, PLOT_KEYS
+from dashboard.page.recent_list import use_calibration, use_recipe
 
 VIEWS = "bench, read, calibrate, accept, the wall view"
 
@@ -88,7 +89,7 @@ def _work_out_costs(bench: Bench) -> Outcome:
 def _use_plan(bench: Bench, text: str | None) -> Outcome:
     plan = read_plan(text or "")
     bench.use_plan(plan)
-    return Outcome("done", f"Judging by the plan {plan.name} from now on.", closes="plan")
+    return Outcome("done", f"The plan {plan.name} is in use.", closes="plan")
 
 
 def _use_plane(bench: Bench, declared: PlaneText) -> Outcome:
@@ -306,6 +307,8 @@ TABLE: tuple[Action, ...] = (
     ),
     Action(name="work out costs", does=_work_out_costs),
     Action(name="use plan", takes={"text": MAYBE_TEXT}, does=_use_plan),
+    Action(name="use recipe", takes={"recipe": TEXT}, does=use_recipe),
+    Action(name="use calibration", takes={"calibration": TEXT}, does=use_calibration),
     Action(
         name="use plane",
         takes={

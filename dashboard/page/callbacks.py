@@ -17,9 +17,7 @@ from urllib.parse import quote
 from dash import ALL, Dash, Input, Output, State, html, no_update
 from dash.exceptions import PreventUpdate
 
-from acceptance.limits.limit import Metric
 from acceptance.report.report_files import REPORT_HTML, REPORT_PDF
-from acquire.errors import BandwrightError
 from acquire.printable_text import plain
 from dashboard.access.access_control import role_now
 from dashboard.access.sharing import Sharing
@@ -28,7 +26,6 @@ from dashboard.files.defect_log import defect_words, note_defect
 from dashboard.page.action import ActionRequest, Outcome
 from dashboard.page.actions import perform
 from dashboard.page.html_attributes import data
-from dashboard.page.plan_form import DEFAULT_LIMITS, plan_text, region_words, suggested
 
 
 def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
@@ -37,8 +34,7 @@ def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
     _connect_buttons(app, performer)
     _connect_calibration(app, performer)
     _connect_checks(app, performer)
-    _connect_suggestion(app)
-    _connect_plan_and_plane(app, performer)
+    _connect_plane(app, performer)
     _connect_acceptance(app, performer)
 
 
@@ -169,66 +165,7 @@ def _connect_checks(app: Dash, performer: _Performer) -> None:
         return html.P(plain(found.words)) if found.kind == "refused" else found.made
 
 
-def _connect_suggestion(app: Dash) -> None:
-    """A region's bands as a plan's text: nothing is changed by it."""
-
-    @app.callback(
-        Output("bands", "options"),
-        Output("bands", "value"),
-        Input("region", "value"),
-        prevent_initial_call=True,
-    )
-    def suggest(region: str | None) -> tuple[list[dict[str, str]], list[str]]:
-        if region is None:
-            return [], []
-        choices = suggested(region)
-        options = [
-            {"label": choice.words, "value": choice.key, "title": choice.common_name}
-            for choice in choices
-        ]
-        return options, [choice.key for choice in choices]
-
-    @app.callback(
-        Output("limit-value", "value"),
-        Input("limit-metric", "value"),
-        prevent_initial_call=True,
-    )
-    def default_limit(metric: Metric) -> float:
-        return DEFAULT_LIMITS[metric]
-
-    @app.callback(
-        Output("plan-text", "value"),
-        Output("plan-refused", "children"),
-        Input("bands", "value"),
-        Input("limit-value", "value"),
-        State("limit-metric", "value"),
-        State("region", "value"),
-        prevent_initial_call=True,
-    )
-    def write(
-        keys: list[str], value: float | None, metric: Metric, region: str | None
-    ) -> tuple[Any, str]:
-        if region is None:  # nothing suggested: the text is the person's own
-            return no_update, ""
-        if value is None:
-            return no_update, "The limit is no number. Write 10 for return loss, 2 for VSWR."
-        try:
-            return plan_text(region_words(region), keys, metric, float(value)), ""
-        except BandwrightError as error:
-            return no_update, str(error)
-
-
-def _connect_plan_and_plane(app: Dash, performer: _Performer) -> None:
-    @app.callback(
-        ANSWER,
-        Output("plan-refused", "children", allow_duplicate=True),
-        Input("use-plan", "n_clicks"),
-        State("plan-text", "value"),
-        prevent_initial_call=True,
-    )
-    async def use_plan(_clicks: int, text: str | None) -> tuple[Any, str]:
-        return in_dialog(await performer.do("use plan", text=text))
-
+def _connect_plane(app: Dash, performer: _Performer) -> None:
     plane_refused = Output("plane-refused", "children", allow_duplicate=True)
 
     @app.callback(

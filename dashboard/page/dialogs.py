@@ -6,68 +6,22 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard.bench.snapshot import Snapshot
 from dashboard.page.actions import key_rows
 from dashboard.page.help_panel import help_about, term
 from dashboard.page.html_attributes import aria, data, does
-from dashboard.page.plan_form import DEFAULT_LIMITS, region_names, region_words
 from dashboard.page.plane_form import cable_options
 
 
-def plan_dialog(now: Snapshot) -> Any:
-    """Which bands, which limits."""
-    text = "" if now.plan is None else now.plan.text
-    metrics = [
-        {"label": "Return loss, dB, at least", "value": "return_loss_db"},
-        {"label": "VSWR, at most", "value": "vswr"},
-    ]
+def plan_dialog() -> Any:
+    """Which bands, which limits: filled by the page's script, from the plan that is in use."""
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Plan"), help_about("plans"), _close_button("plan")]),
-                html.P(
-                    "Which bands the antenna must serve, and how good its match must be. What a "
-                    "region uses is a suggestion, not a statement of what is licensed where.",
+                html.Header(
+                    [html.H2("Plan", tabIndex="-1"), help_about("plans"), close_button("plan")]
                 ),
-                html.Div(
-                    [
-                        html.Label("Suggest the bands of", htmlFor="region"),
-                        dcc.Dropdown(
-                            id="region",
-                            options=[
-                                {"label": region_words(name), "value": name}
-                                for name in region_names()
-                            ],
-                            placeholder="a part of the world",
-                            searchable=False,
-                        ),
-                        dcc.Checklist(id="bands", options=[], value=[], className="bands"),
-                        dcc.RadioItems(
-                            id="limit-metric",
-                            options=metrics,
-                            value="return_loss_db",
-                            className="options",
-                        ),
-                        html.Label("Limit", htmlFor="limit-value"),
-                        dcc.Input(
-                            id="limit-value",
-                            type="number",
-                            value=DEFAULT_LIMITS["return_loss_db"],
-                            step="any",
-                            debounce=False,
-                        ),
-                    ],
-                    className="suggest",
-                ),
-                html.Div(
-                    [
-                        html.Label("The plan itself: edit it as you like", htmlFor="plan-text"),
-                        dcc.Textarea(id="plan-text", value=text, spellCheck=False),
-                    ],
-                    className="written",
-                ),
-                html.P(id="plan-refused", role="alert"),
-                html.Button("Use this plan", id="use-plan", type="button", className="primary"),
+                html.Div(id="plan-builder"),
+                _answer_line(),
             ]
         ),
         id="plan",
@@ -84,7 +38,7 @@ def keys_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Keys"), _close_button("keys")]),
+                html.Header([html.H2("Keys"), close_button("keys")]),
                 html.Dl(rows),
                 html.P("Every key presses a button that is on the page as well."),
             ]
@@ -110,7 +64,7 @@ def plane_dialog() -> Any:
         html.Div(
             [
                 html.Header(
-                    [html.H2("Reference plane"), help_about("cables"), _close_button("plane")]
+                    [html.H2("Reference plane"), help_about("cables"), close_button("plane")]
                 ),
                 html.P(
                     [
@@ -211,7 +165,7 @@ def save_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Save what is on the screen"), _close_button("save")]),
+                html.Header([html.H2("Save what is on the screen"), close_button("save")]),
                 html.P(
                     "This saves what is shown: the newest sweep with its verdict, the part you "
                     "zoomed to, your markers and the held traces that are drawn."
@@ -241,7 +195,7 @@ def share_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Let others look"), _close_button("share")]),
+                html.Header([html.H2("Let others look"), close_button("share")]),
                 html.P(
                     "Anyone on this network who scans the code sees the bands and the advice, but "
                     "cannot change anything. A code works once."
@@ -276,5 +230,5 @@ def _answer_line() -> html.P:
     return html.P(className="answered", role="status")
 
 
-def _close_button(dialog: str) -> html.Button:
+def close_button(dialog: str) -> html.Button:
     return html.Button("Close", type="button", className="quiet", **data(closes=dialog))

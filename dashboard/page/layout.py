@@ -80,7 +80,7 @@ def layout(bench: Bench) -> html.Div:
             # Spoken at most every few seconds; the sentence itself may change with every sweep.
             html.P(id="spoken", className="only-spoken", **aria(live="polite")),
             port_change_dialog(),
-            plan_dialog(now),
+            plan_dialog(),
             keys_dialog(),
             share_dialog(),
             save_dialog(),

@@ -17,6 +17,7 @@ from dashboard.page.checks_panel import checks_panel
 from dashboard.page.help_panel import term
 from dashboard.page.html_attributes import aria, data, does
 from dashboard.page.plane_form import cable_options
+from dashboard.page.recent_list import kept_calibrations
 
 
 def calibrate_view(now: Snapshot) -> html.Section:
@@ -28,6 +29,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                     html.H2("Calibrate at the connector"),
                     html.P(id="calibration-words"),
                     html.Div(id="calibration-warnings"),
+                    kept_calibrations(),
                     html.Label("Your standards", htmlFor="kit"),
                     dcc.RadioItems(
                         id="kit",

@@ -30,6 +30,7 @@ from dashboard.server import records_page
 from dashboard.server.cable_page import cable_page
 from dashboard.server.downloads import conditions_picture, saved
 from dashboard.server.help_pages import help_routes
+from dashboard.server.plan_requests import bands_found, plan_edited, plan_in_use, recents
 from dashboard.server.ports_answer import listed_ports
 from dashboard.server.record_deletion import record_deletion
 from dashboard.server.record_exports import list_export
@@ -59,6 +60,12 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
         WebSocketRoute("/feed", follow),
         Route("/save/sweep.{form}", saved(bench), methods=["GET"]),
         Route("/save/conditions.svg", bench_only(conditions_picture(bench)), methods=["GET"]),
+    ]
+    list_page += [
+        Route("/plan.json", plan_in_use(bench), methods=["GET"]),
+        Route("/plan.json", plan_edited, methods=["POST"]),
+        Route("/bands.json", bands_found, methods=["GET"]),
+        Route("/recent.json", bench_only(recents(bench), lent=True), methods=["GET"]),
     ]
 
     def of_records(make: Callable[[Path], Answer]) -> Answer:
@@ -120,11 +127,14 @@ def scripts_of(app: Dash) -> Answer:
     return serve
 
 
-def bench_only(answer: Answer) -> Answer:
-    """Make a path that exists for the bench's own page alone."""
+def bench_only(answer: Answer, *, lent: bool = False) -> Answer:
+    """Make a path that exists for the bench's own page alone.
+
+    lent : and for the one viewer that control is lent to.
+    """
 
     async def serve(request: Request) -> Response:
-        if request.scope[ROLE]() != "bench":
+        if request.scope[ROLE]() not in (("bench", "lent") if lent else ("bench",)):
             return PlainTextResponse("Not found", 404)
         return await answer(request)
 

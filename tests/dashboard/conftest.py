@@ -7,7 +7,7 @@ import contextlib
 import shutil
 import socket
 import threading
-from collections.abc import Callable, Coroutine, Iterator
+from collections.abc import Callable, Coroutine, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -200,6 +200,12 @@ def calibrate(bench: Bench) -> Snapshot:
         capture(bench, "load", "load, once more")
     bench.hands.screw_on("antenna")
     return settled(bench)
+
+
+def plan_text(name: str, keys: Sequence[str], metric: str, value: float) -> str:
+    """A plan's TOML for bands such as "lte 20", and one limit."""
+    bands = "".join(f"[[band]]\n{key.replace(' ', ' = ')}\n{metric} = {value:g}\n" for key in keys)
+    return f'name = "{name}"\n{bands}'
 
 
 def touched(bench: Bench) -> Touch:

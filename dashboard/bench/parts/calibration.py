@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from calibration.uncertainty.budget import Assumptions
 from calibration.verification.reading_budget import ReadingBudget
 from calibration.verification.verified_budget import EvidenceResults, evidence_results
 from dashboard.bench import calibration_folder
+from dashboard.bench.capture_words import kit_words, sweeps_a_standard, sweeps_words
 from dashboard.bench.engine import Engine
 from dashboard.bench.parts.passes import BenchPasses
 from dashboard.bench.snapshot import CalibrationState
@@ -30,14 +30,11 @@ from dashboard.errors import NotNowError
 from dashboard.files.calibration_history import past_calibrations, remember
 from dashboard.files.named_cable import cable_name
 
-SWEEPS_A_STANDARD = 8
 NEEDED = "Calibrate with open, short and load: raw readings carry the analyzer's own errors."
 
 NO_KIT = (
     "Say first what your standards are: an open is never quite open, and each kit says how far."
 )
-SURE = re.compile(r" \[(read|memory|run|derived|practice)\]")
-"""How sure a kit's source is of itself, for contributors."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,7 +158,7 @@ class BenchCalibration:
                 kit,
                 passes,
                 spans,
-                wanted_sweeps=SWEEPS_A_STANDARD,
+                wanted_sweeps=sweeps_a_standard(coverage.seconds),
                 past=self._past(),
                 cable=self._cable,
                 assumptions=self.assumptions,
@@ -178,7 +175,10 @@ class BenchCalibration:
                 raise NotNowError("Something is being captured already. Finish it, or leave it.")
             if self._held is None:
                 raise NotNowError("There is no calibration to check yet. Calibrate first.")
-            self._captures = captures_for(self._held, check, wanted_sweeps=SWEEPS_A_STANDARD)
+            coverage = self._passes.to_calibrate
+            seconds = 0.0 if coverage is None else coverage.seconds
+            wanted = sweeps_a_standard(seconds)
+            self._captures = captures_for(self._held, check, wanted_sweeps=wanted)
             self._check, self._outcome = check, None
             self._passes.work_out(self._held)
 
@@ -211,11 +211,31 @@ class BenchCalibration:
         with self._engine.changing():
             self._in_progress().skip()
 
+    def use(self, calibration: Calibration, path: Path) -> None:
+        """Correct by a calibration made before, kept at `path`.
+
+        Raises NotNowError while another is being made. Whether it fits the analyzer is told with
+        its sweeps.
+        """
+        with self._engine.changing():
+            if self.guided is not None:
+                raise NotNowError("A calibration is in progress. Finish or cancel it first.")
+            self._problem = self._findings = ""
+            self._outcome, self._path = None, path
+            self._cable = calibration.cable or self._cable
+            self._hold(calibration)
+            self._passes.begin_with(calibration)
+
     def leave(self) -> None:
         """Leave what is in progress; the calibration before it, if any, holds again."""
         with self._engine.changing():
             self._drop()
             self._passes.work_out(self._held)
+
+    @property
+    def folder(self) -> Path:
+        """Where calibrations are kept."""
+        return self._folder
 
     # ----------------------------------------------------------- under the lock
 
@@ -303,10 +323,12 @@ class BenchCalibration:
             self._path,
             evidence_results=self._evidence_results,
             outcome=self._outcome,
-            kit_words="" if self._kit is None else _kit_words(self._kit),
+            kit_words="" if self._kit is None else kit_words(self._kit),
             cable=self._cable,
         )
-        guided = self.guided
+        guided, coverage = self.guided, self._passes.to_calibrate
+        pace = "" if coverage is None else sweeps_words(coverage.seconds)
+        state = replace(state, pace=pace)
         if guided is not None:
             session = guided.state
             return None, replace(
@@ -375,8 +397,3 @@ class BenchCalibration:
         if self.guided is None:
             raise NotNowError("No calibration is in progress. Start one first.")
         return self.guided
-
-
-def _kit_words(kit: Kit) -> str:
-    """Where what is known of a kit comes from, and so what it costs."""
-    return SURE.sub("", " ".join(kit.source.split()))

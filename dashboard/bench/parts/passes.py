@@ -75,6 +75,11 @@ class BenchPasses:
         self._recent.accept_by(plan)
         self.work_out(held)
 
+    def begin_with(self, calibration: Calibration) -> None:
+        """Sweep as this calibration, made before, was: while it holds and covers the plan."""
+        self._begun_with = calibration
+        self.work_out(calibration)
+
     def work_out(self, held: Calibration | None) -> None:
         """Work the passes out anew; they stay as they are before an analyzer was met.
 

@@ -101,6 +101,12 @@ class Tuning:
         self._folder = folder
         self._effects = DimensionEffects(self.recipe, learned_effects.load(folder, self.recipe))
 
+    def use(self, recipe: Recipe) -> None:
+        """Another kind of antenna: what was learned of its sizes before counts again."""
+        self.recipe = recipe
+        self._effects = DimensionEffects(recipe, learned_effects.load(self._folder, recipe))
+        self.begin_anew()
+
     def begin_anew(self) -> None:
         """Another antenna, or another plan: what was learned stays, states and history go."""
         self._tracker = DipTracker()

@@ -171,6 +171,7 @@ def live(
         recipe=NO_RECIPE if recipe is None else load_recipe(recipe),
         plane=plane_text_of_option(plane),
         learned_folder=user_folders.learned(),
+        recent_folder=user_folders.recent(),
         clock=analyzer.clock,
         practice=practice(),
     )
@@ -190,6 +191,7 @@ def demo(
         records_folder=user_folders.practice() / "records",
         calibrations_folder=user_folders.practice() / "calibrations",
         learned_folder=user_folders.practice() / "learned",
+        recent_folder=user_folders.recent(invented=True),
         clock=clock_of(context),
     )
     page.serve(bench, sharing)

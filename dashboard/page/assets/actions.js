@@ -3,7 +3,13 @@
 //
 // One at a time: of two actions asked for in the same breath Dash would only send the second.
 
-const ANSWER_WITHIN_MS = 5000;
+// A slow analyzer holds an answer up for as long as a sweep takes, and what was pressed meanwhile
+// waits and is done. Only where the server was lost is it let go, and then the person is told: what
+// was asked for then must not happen much later.
+
+const TOLD_EVERY_MS = 5000;
+const MOST_MS = 120_000;
+const LOOK_MS = 500;
 
 let count = 0;
 let pending = null; // the number of the action that has no answer yet
@@ -17,7 +23,7 @@ export function perform(what) {
 
 export function answered(number) {
   if (number !== pending) return;
-  clearTimeout(timer);
+  clearInterval(timer);
   pending = null;
   if (queue.length > 0) ask();
 }
@@ -25,12 +31,39 @@ export function answered(number) {
 function ask() {
   count += 1;
   pending = count;
-  // Without a server nothing is answered; what was asked then must not happen much later.
-  timer = setTimeout(() => {
-    queue = [];
-    pending = null;
-  }, ANSWER_WITHIN_MS);
+  wait();
   window.dash_clientside.set_props("action", { data: { ...queue.shift(), number: pending } });
+}
+
+function wait() {
+  let waited = 0;
+  let lost = false;
+  timer = setInterval(() => {
+    waited += LOOK_MS;
+    lost ||= document.getElementById("page").dataset.feed !== "live";
+    if (waited % TOLD_EVERY_MS !== 0) return;
+    if (lost || waited >= MOST_MS) letGo();
+    else tell("waiting", `bandwright is still busy with what you pressed.${queue.length > 0 ? ` ${presses(queue.length)} will follow.` : ""}`);
+  }, LOOK_MS);
+}
+
+function letGo() {
+  clearInterval(timer);
+  const dropped = queue.length;
+  queue = [];
+  pending = null;
+  const rest = dropped > 0 ? ` ${presses(dropped)} after it ${dropped === 1 ? "was" : "were"} not done.` : "";
+  tell("refused", `bandwright did not answer, so what you pressed may not have been done.${rest} Look at the page, then press again.`);
+}
+
+function presses(number) {
+  return number === 1 ? "1 press" : `${number} presses`;
+}
+
+// In the line of answers, which is Dash's.
+function tell(kind, words) {
+  const line = { namespace: "dash_html_components", type: "P", props: { children: words, "data-kind": kind } };
+  window.dash_clientside.set_props("answer", { children: line });
 }
 
 // Buttons carry what they want as JSON in `data-action`.

@@ -12,10 +12,12 @@ import { startHelp } from "./help.js";
 import { showGuide, startGuide, takeUp } from "./guide.js";
 import { nameNextStep, startKeys } from "./keys.js";
 import { startDashInputs } from "./dash_inputs.js";
+import { startPlan } from "./plan.js";
 import { Overview } from "./overview.js";
 import { showReading, startReadView } from "./read_view.js";
 import { onReading, startReading } from "./reading.js";
 import { showPort, startPort } from "./port.js";
+import { showRecents, startRecents } from "./recents.js";
 import { showShare, startShare } from "./share.js";
 import { Smith } from "./smith.js";
 import { feedChanged, showStatus, startClock } from "./status.js";
@@ -47,6 +49,7 @@ function draw(frame) {
   showReading(frame);
   showGuide(frame);
   showPort(frame);
+  showRecents(frame);
   nameNextStep();
   if (calibrating && frame.header.session === null && currentView() === "calibrate") {
     const { state, warnings } = frame.header.calibration;
@@ -104,6 +107,8 @@ function start() {
   startGlossary();
   startDashInputs();
   startAnswers();
+  startPlan();
+  startRecents();
   startAcceptance();
   startTone();
   startKeys();

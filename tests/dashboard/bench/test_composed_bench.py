@@ -29,7 +29,7 @@ from dashboard.demo import scenario
 from dashboard.errors import NotNowError
 from dashboard.feed.frame import header
 from dashboard.feed.sentence import sentence
-from dashboard.page.plan_form import plan_text, read_plan
+from dashboard.page.plan_form import read_plan
 from replay.clock import AcceleratedClock, FastClock
 from replay.errors import BenchError
 from replay.virtual_bench import simulated_bench
@@ -40,6 +40,7 @@ from tests.dashboard.conftest import (
     Unplugged,
     calibrate,
     capture,
+    plan_text,
     settled,
     until,
 )

@@ -72,20 +72,8 @@ def test_a_defect_in_an_action_is_told_kept_and_answered(
 def test_a_defect_anywhere_else_leaves_a_trace_too(
     client: httpx.Client, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    mine = own(client)
-    monkeypatch.setattr("dashboard.page.callbacks.suggested", failing)
-    dependencies = client.get("/_dash-dependencies").json()
-    (output,) = (each["output"] for each in dependencies if each["inputs"][0]["id"] == "region")
-    request = {
-        "output": output,
-        "outputs": [
-            {"id": "bands", "property": "options"},
-            {"id": "bands", "property": "value"},
-        ],
-        "inputs": [{"id": "region", "property": "value", "value": "europe"}],
-        "changedPropIds": ["region.value"],
-    }
-    answer = client.post("/_dash-update-component", headers=mine, json=request)
+    monkeypatch.setattr("dashboard.server.plan_requests.search", failing)
+    answer = client.get("/bands.json?find=20")
     assert answer.status_code == 500
     assert not missing_words(answer.text, "fault of bandwright")
     assert "ZeroDivisionError" in capfd.readouterr().err

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 
 import dashboard
-from acceptance.errors import BandError, PlanError
 from acceptance.limits.decision import State
 from acceptance.plan.recipe import NO_RECIPE
 from acceptance.verdict.plan_verdict import judge
@@ -32,7 +31,7 @@ from dashboard.bench.snapshot import CalibrationState, Obstacle, PlaneState, Por
 from dashboard.feed.frame import header
 from dashboard.feed.sentence import sentence
 from dashboard.page.layout import layout
-from dashboard.page.plan_form import plan_text, read_plan, region_names, region_words, suggested
+from dashboard.page.plan_form import read_plan
 from tests.wording import missing_words
 
 SOURCE = Source("port", "a unit", "prompted-pairs", "/dev/ttyACM0")
@@ -349,32 +348,6 @@ def test_a_replay_says_that_it_is_one() -> None:
     replayed = dataclasses.replace(now, corrected=dataclasses.replace(now.corrected, source=source))
     assert "not measured now" in header(replayed, 2.0)["data"]["words"]
     assert header(now, 2.0)["data"]["words"] == ""
-
-
-@pytest.mark.parametrize("region", region_names())
-def test_every_region_makes_a_plan_that_can_be_used(region: str) -> None:
-    keys = [choice.key for choice in suggested(region)]
-    plan = read_plan(plan_text(region_words(region), keys, "vswr", 2.0))
-    assert {target.limit.value for target in plan.targets} == {2.0}
-    assert len({target.name for target in plan.targets}) == len(keys)
-
-
-def test_a_suggestion_says_that_it_is_no_licence() -> None:
-    text = plan_text('my "own"\n', ["lte 20"], "return_loss_db", -10.0)
-    assert "not a statement of what is licensed" in text
-    assert read_plan(text).targets[0].limit.value == 10.0
-    assert read_plan(text).name == "my own"
-
-
-def test_what_is_no_band_or_no_limit_is_refused() -> None:
-    with pytest.raises(BandError):
-        suggested("atlantis")
-    with pytest.raises(BandError):
-        plan_text("x", ["lte 9999"], "vswr", 2.0)
-    with pytest.raises(BandError):
-        plan_text("x", ["tv 5"], "vswr", 2.0)
-    with pytest.raises(PlanError):
-        plan_text("x", ["lte 20"], "vswr", 0.5)
 
 
 def ids(component: Any) -> Iterator[str]:
