@@ -35,6 +35,7 @@ from dashboard.access.sharing import (
     own_address,
 )
 from dashboard.bench.composed_bench import Bench
+from dashboard.demo.scenario import PLAN
 from dashboard.errors import NotNowError
 from dashboard.feed.viewer_feed import PUT_OUT
 from dashboard.server.page_server import ADDRESS, listen
@@ -142,6 +143,28 @@ def test_the_code_admits_one_viewer_who_sees_and_changes_nothing(
             message = s.recv(PATIENCE_S)
         assert isinstance(message, bytes)
         assert b'"role":"viewer"' in message
+
+
+def test_a_viewer_sees_the_plan_and_edits_it_only_with_control(
+    bench: Bench, shared: Shared
+) -> None:
+    change = {"edit": "remove", "at": 0}
+    with shared.admitted() as viewer:
+        shown = viewer.get("/plan.json").json()
+        assert shown["text"] == PLAN
+        assert shown["form"]["bands"][0]["title"] == "LTE 20"
+        assert viewer.get("/bands.json?find=n78").json()["found"][0]["title"] == "NR n78"
+        asked = {"text": PLAN, "change": change}
+        refused = viewer.post("/plan.json", headers=own(viewer), json=asked)
+        assert refused.status_code == 403
+        assert viewer.get("/recent.json").status_code == 404
+        lend_to_the_last(shared.sharing)
+        edited = viewer.post("/plan.json", headers=own(viewer), json=asked)
+        assert len(edited.json()["form"]["bands"]) == len(shown["form"]["bands"]) - 1
+        assert viewer.get("/recent.json").json()["recipe"] == "bent strip"
+        assert viewer.post("/plan.json", headers=own(viewer), content=b"x").status_code == 400
+    assert bench.snapshot().plan is not None
+    assert bench.snapshot().plan.text == PLAN  # an edit is no plan in use
 
 
 def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> None:
