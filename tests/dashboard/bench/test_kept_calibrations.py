@@ -12,8 +12,8 @@ import pytest
 from calibration.files.store import load_calibration
 from calibration.one_port_calibration import Calibration
 from dashboard.bench import calibration_folder
+from dashboard.bench.capture_words import sweeps_a_standard, sweeps_words
 from dashboard.bench.kept_calibrations import MOST_OFFERED, KeptCalibration, kept_calibrations
-from dashboard.bench.parts.calibration import sweeps_a_standard, sweeps_words
 from dashboard.demo.scenario import PLAN
 from dashboard.page.plan_form import read_plan
 
