@@ -29,7 +29,6 @@ CHAPTER_OF_VIEW = {
     "read": "tuning",
     "calibrate": "calibrating-well",
     "accept": "the-record",
-    "read": "tuning",
     "wall": "tuning",
     "cable": "cables",
     "records": "the-record",
