@@ -16,6 +16,7 @@ from typing import Any
 
 TOP = Path(__file__).parents[1]
 LICENCES = TOP / "THIRD-PARTY-LICENCES.txt"
+FONT = TOP / "dashboard" / "page" / "assets" / "fonts" / "OFL.txt"
 LICENCE_FILE = re.compile(r"(licen[cs]e|copying|notice|authors)[^/]*$", re.IGNORECASE)
 RULE = "=" * 80
 HEAD = """Packages that are installed with bandwright, each by its authors under its licence.
@@ -71,6 +72,7 @@ def whole() -> str:
         found = texts(package) if package.version == version else []
         lines = [line.rstrip() for text in found for line in ("", *text.splitlines())]
         parts.append("\n".join([title, f"Licence: {summary(package)}", *lines]) + "\n")
+    parts.append(f"The typeface of the page\nLicence: OFL-1.1\n\n{FONT.read_text('utf-8')}")
     return f"\n{RULE}\n\n".join(parts)
 
 

@@ -34,6 +34,7 @@ def content_policy(scripts: Sequence[str]) -> str:
             "style-src 'self' 'unsafe-inline'",  # elements: those that Dash and plotly make
             "style-src-attr 'none'",
             "img-src 'self' data:",
+            "font-src 'self'",
             "connect-src 'self'",
             "worker-src 'none'",
             "base-uri 'none'",

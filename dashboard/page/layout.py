@@ -60,7 +60,7 @@ def layout(bench: Bench) -> html.Div:
             # What the person wants done, written by the script; what came of it, by a callback.
             dcc.Store(id="action"),
             dcc.Store(id="accept-action"),
-            html.A("To the sentence", href="#headline", className="skip"),
+            html.A("Skip to what to do", href="#headline", className="skip"),
             _top(),
             html.Aside(id="origin", hidden=True, **aria(label="Kind of data")),
             html.P(id="lost", role="alert", hidden=True),
@@ -112,15 +112,25 @@ def _top() -> html.Header:
                 [
                     *(
                         html.Button(
-                            [label, key_cap(f"view {name}")],
+                            [_icon(name), html.Span(label), key_cap(f"view {name}")],
                             type="button",
                             **data(view_to=name),
                             **does(f"view {name}"),
                         )
                         for name, label in views
                     ),
-                    html.A("Cable", href="/cable", target="_blank", id="cable-open"),
-                    html.A("Records", href="/records", target="_blank", id="records-open"),
+                    html.A(
+                        [_icon("cable"), html.Span("Cable")],
+                        href="/cable",
+                        target="_blank",
+                        id="cable-open",
+                    ),
+                    html.A(
+                        [_icon("records"), html.Span("Records")],
+                        href="/records",
+                        target="_blank",
+                        id="records-open",
+                    ),
                 ],
                 **aria(label="Views"),
             ),
@@ -174,21 +184,44 @@ def _headline() -> html.Section:
     return html.Section(
         [
             html.Span(id="sentence-mark"),
-            html.Div([html.H1("Connecting…", id="sentence"), html.P(id="aside")]),
+            html.Div([html.H1("Connecting…", id="sentence"), html.P(id="aside")], className="say"),
+            html.Div(
+                [
+                    html.Span(id="last-step"),
+                    html.Strong(id="checked"),
+                    html.Span(id="waiting-for", role="status"),
+                ],
+                id="outcome",
+            ),
+            html.A(
+                "Look along the cable",
+                id="way",
+                href="/cable",
+                target="_blank",
+                className="button",
+                hidden=True,
+            ),
+            html.Button("I did it", id="did-it", type="button", hidden=True),
             html.Button(
                 [html.Span("Next step", id="next-words"), key_cap("next step")],
                 id="next-step",
                 type="button",
-                className="primary",
                 **does("next step"),
             ),
             html.Button(
-                ["Leave it", key_cap("leave touch")],
+                ["Cancel", key_cap("leave touch")],
                 id="leave-touch",
                 type="button",
                 className="quiet",
                 hidden=True,
                 **does("leave touch"),
+            ),
+            html.Button(
+                "Leave the wall view",
+                id="leave-wall",
+                type="button",
+                className="quiet",
+                **data(view_to="bench"),
             ),
         ],
         id="headline",
@@ -208,7 +241,6 @@ def _bench_view() -> html.Section:
                             _metrics(),
                             html.Span(id="age"),
                             html.Span(id="history-of-margin"),
-                            html.Span(id="waiting-for", role="status"),
                             _trace_tools(),
                         ],
                         className="tools",
@@ -218,7 +250,7 @@ def _bench_view() -> html.Section:
                         [
                             html.Span(id="touch-found", role="status"),
                             html.Button(
-                                "Forget it",
+                                "Discard this result",
                                 id="forget-touch",
                                 type="button",
                                 className="quiet",
@@ -232,7 +264,7 @@ def _bench_view() -> html.Section:
                     html.Div(id="smith", className="plot-box"),
                     marker_line(),
                     html.P(
-                        "Impedance needs a calibration: raw readings show the analyzer's own "
+                        "Impedance needs a calibration: raw readings carry the analyzer's own "
                         "errors.",
                         id="withheld",
                     ),
@@ -277,13 +309,13 @@ def _done() -> html.Div:
             html.Span("I did", className="label"),
             html.Div(id="dimensions-done", **taps("report change")),
             html.Button(
-                ["Just bent it", key_cap("just bent")],
+                ["Bent it (amount unknown)", key_cap("just bent")],
                 id="just-bent",
                 type="button",
                 **does("just bent"),
             ),
             html.Button(
-                ["Take back", key_cap("undo change")],
+                ["Undo", key_cap("undo change")],
                 id="take-back",
                 type="button",
                 className="quiet",
@@ -367,6 +399,11 @@ def _trace_tools() -> html.Div:
         ],
         className="trace-tools",
     )
+
+
+def _icon(name: str) -> html.Span:
+    """The picture of a view; its word stands beside it."""
+    return html.Span(className=f"icon-{name} view-icon", **aria(hidden="true"))
 
 
 def _icon_button(name: str, sign: str, label: str, **more: Any) -> html.Button:

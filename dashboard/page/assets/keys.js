@@ -29,6 +29,7 @@ export function startKeys() {
     if (event.target.closest?.("input, textarea, select, [contenteditable]")) return;
     if (document.querySelector("dialog[open]")) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (key === "Escape" && currentView() === "wall") return goTo("bench");
     const button = document.querySelector(`[data-keys~="${CSS.escape(key)}"]`);
     if (button === null || byId(button.dataset.whileShown)?.hidden) return;
     button.click();
@@ -83,8 +84,14 @@ function next() {
   return { words, take: () => byId("accept").click() };
 }
 
-export function nameNextStep() {
+// The button is loud only where the next step of the job is the thing to do: on the bench the thing
+// to do may be a bend.
+let wanted = false;
+
+export function nameNextStep(isWanted = wanted) {
+  wanted = isWanted === true || (isWanted !== false && wanted);
   const { words, waits } = next();
   say(byId("next-words"), words);
   byId("next-step").disabled = waits ?? false;
+  byId("next-step").classList.toggle("primary", wanted || !["bench", "wall"].includes(currentView()));
 }

@@ -3,6 +3,7 @@
 import { showAcceptance, startAcceptance } from "./accept.js";
 import { startAnswers } from "./answers.js";
 import { showCalibration } from "./calibrate.js";
+import { calm } from "./calm.js";
 import { showDemo } from "./demo.js";
 import { startDialogs } from "./dialogs.js";
 import { byId } from "./element.js";
@@ -39,7 +40,7 @@ function draw(frame) {
   const calibrating = session !== null && !session.checking;
   newest = frame;
   byId("page").dataset.sequence = frame.header.sequence;
-  showStatus(frame);
+  showStatus(frame, calm(frame).header.sentence);
   showCalibration(frame);
   showAcceptance(frame);
   showDemo(frame);
@@ -50,7 +51,7 @@ function draw(frame) {
   showGuide(frame);
   showPort(frame);
   showRecents(frame);
-  nameNextStep();
+  nameNextStep(frame.header.sentence.next_step);
   if (calibrating && frame.header.session === null && currentView() === "calibrate") {
     const { state, warnings } = frame.header.calibration;
     if (state === "held" && warnings.length === 0) goTo("bench"); // a warning is to be read first
@@ -60,7 +61,7 @@ function draw(frame) {
 
 function drawCurves(frame) {
   const view = currentView();
-  if (["bench", "wall"].includes(view)) strips.show(frame, metric);
+  if (["bench", "wall"].includes(view)) strips.show(frame, calm(frame), metric);
   if (!(view in plots)) return;
   if (metric === "smith") plots[view].smith.show(frame);
   else plots[view].overview.show(frame, metric, services);

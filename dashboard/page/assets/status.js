@@ -10,18 +10,20 @@ const PUT_OUT = "The bench does not share this page with you any more. Scan the 
 const SPOKEN_EVERY_MS = 4000; // a screen reader is told no more often than this
 const OLD_S = 3;
 const YOUNG_S = 1.5;
-const [LONG, LONGEST] = [66, 130]; // letters
+const [LONG, LONGEST] = [44, 90]; // letters
 
 let frame = null;
 let feed = "connecting";
 let spokenAt = -Infinity;
 
-export function showStatus(newest) {
+// sentence : what the headline says, of this frame or of one just before it.
+export function showStatus(newest, sentence) {
   frame = newest;
   const { header } = frame;
-  sayWhatMatters(header.sentence.text, header.sentence.aside);
-  showing(byId("sentence-mark"), header.sentence.mark, (state) => [shape(state)]);
-  byId("headline").dataset.tone = header.sentence.tone;
+  sayWhatMatters(sentence.text, sentence.aside);
+  showing(byId("sentence-mark"), sentence.mark, (state) => [shape(state)]);
+  byId("headline").dataset.tone = sentence.tone;
+  byId("way").hidden = sentence.way === "";
   pill("port-state", header.port.phase, header.port.words, header.port.detail);
   pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
   byId("calibration-state").dataset.doubt = header.calibration.warnings.length > 0;
@@ -76,8 +78,10 @@ function tick() {
   byId("lost").hidden = feed !== "lost";
   if (feed === "lost") sayLost(age);
   if (feed === "again" || (feed === "connecting" && frame === null)) sayConnecting(age);
-  // While the picture is young its age is no news, and digits that race are only unrest.
-  say(byId("age"), age === null ? "" : age < YOUNG_S ? "live" : `picture ${spoken(age)} old`);
+  // While the picture is young its age is no news, and digits that race are only unrest. Of parts
+  // of different ages the oldest counts.
+  const oldest = age === null ? null : Math.max(age, ...frame.header.strips.map((strip) => (strip.age_s ?? 0) + age - frame.header.age_s));
+  say(byId("age"), oldest === null ? "" : oldest < YOUNG_S ? "live" : `${age < YOUNG_S ? "oldest part" : "picture"} ${spoken(oldest)} old`);
 }
 
 // Late is not gone: a busy machine, or a program that is just starting. Yet no verdict holds meanwhile.

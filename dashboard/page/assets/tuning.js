@@ -8,12 +8,13 @@ const RANGE_DB = 12; // margins beyond this, either way, run along the edge
 
 export function showTuning({ header, history }) {
   const { tuning, holds, hold, bench, touch } = header;
-  byId("done").hidden = tuning === null || bench !== null || tuning.dimensions.length === 0;
-  showing(byId("dimensions-done"), [tuning?.dimensions ?? [], tuning?.advised ?? null], ([dimensions, advised]) => [
-    ...(advised === null ? [] : [asAdvised(advised)]),
-    ...dimensions.map(dimension),
-  ]);
+  const bends = tuning !== null && bench === null && tuning.dimensions.length > 0;
+  byId("done").hidden = !bends;
+  showing(byId("dimensions-done"), tuning?.dimensions ?? [], (dimensions) => dimensions.map(dimension));
+  showAdvised(bends ? tuning.advised : null);
   say(byId("waiting-for"), tuning?.waiting ?? "");
+  say(byId("last-step"), tuning?.checked ? `Last step: ${tuning.step}` : "");
+  say(byId("checked"), tuning?.checked ?? "");
   byId("take-back").disabled = !tuning?.waiting;
   say(byId("best"), tuning?.best ?? "");
   showing(byId("holds"), [holds, hold?.number ?? null], ([held, shown]) => held.map((each) => holdButton(each, shown)));
@@ -62,12 +63,13 @@ function dimension({ name, label, step }, index) {
 }
 
 // The step that is advised, done as it was told: seldom a whole number of taps.
-function asAdvised({ dimension: name, mm, words }) {
-  return html(
-    "button",
-    { type: "button", "data-action": JSON.stringify({ do: "report change", dimension: name, mm }) },
-    `Done: ${words}`,
-  );
+function showAdvised(advised) {
+  const button = byId("did-it");
+  button.hidden = advised === null;
+  if (advised === null) return;
+  button.dataset.action = JSON.stringify({ do: "report change", dimension: advised.dimension, mm: advised.mm });
+  button.title = advised.words;
+  button.setAttribute("aria-label", `I did it: ${advised.words}`);
 }
 
 function holdButton({ number, name }, shown) {

@@ -24,6 +24,7 @@ export function onView(listener) {
 
 export function showView() {
   const view = currentView();
+  const another = byId("page").dataset.view !== view;
   byId("page").dataset.view = view;
   for (const name of VIEWS) {
     if (!(name in PANEL)) byId(`view-${name}`).hidden = name !== (PANEL[view] ?? view);
@@ -31,7 +32,14 @@ export function showView() {
     if (name === view) tab.setAttribute("aria-current", "page");
     else tab.removeAttribute("aria-current");
   }
+  if (another) toTheTop();
   for (const listener of listeners) listener(view);
+}
+
+// A view opens at its top, wherever the one before was scrolled to.
+function toTheTop() {
+  scrollTo(0, 0);
+  for (const panel of document.querySelectorAll("main > section")) panel.scrollTop = 0;
 }
 
 export function startViews() {

@@ -19,7 +19,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(page.locator("#origin")).to_have_text("Virtual bench: invented data")
     expect(page.locator("#sentence")).to_have_text("Calibrate with open, short and load.")
     strips = page.locator("#strips .strip")
-    expect(strips).to_have_count(3)
+    expect(strips).to_have_count(5)
     for strip in strips.all():
         expect(strip).to_have_attribute("data-state", "withheld")
 
@@ -58,7 +58,7 @@ def test_from_an_uncalibrated_unit_to_a_record_on_the_disk(opened: Page, site: S
     expect(page.locator("#headline")).to_have_attribute("data-tone", "fail")
     page.keyboard.press("h")
     expect(page.locator("#holds")).to_contain_text("hold 1")
-    expect(page.locator("#strips .held").first).to_have_attribute("d", re.compile("^M"))
+    expect(page.locator("#strips path.held").first).to_have_attribute("d", re.compile("^M"))
     hands.bend_until_it_passes(page)
     expect(page.locator("#sentence")).to_contain_text("Every band passes")
     page.keyboard.press("u")
@@ -89,7 +89,7 @@ def test_every_way_to_see_it_is_one_key_away(opened: Page, site: Site) -> None:
     settled(site.bench)
     page.keyboard.press("v")
     expect(page.locator("#overview .axis-name")).to_have_text("VSWR")
-    expect(page.locator("#strips .tick").first).to_have_text("5")
+    expect(page.locator("#strips .tick").first).to_have_text("1")
     page.keyboard.press("z")
     expect(page.locator("#overview .axis-name")).to_contain_text("Ω")
     expect(page.locator("#overview .trace.second")).to_have_attribute("d", re.compile("^M"))
@@ -119,6 +119,24 @@ def test_every_way_to_see_it_is_one_key_away(opened: Page, site: Site) -> None:
     hands.wait_until(page, f"getComputedStyle(document.body).backgroundColor !== '{before}'")
 
 
+<<<<<<< HEAD
+=======
+def test_a_plan_made_on_the_page_is_used_and_a_bad_one_refused(opened: Page) -> None:
+    page = opened
+    page.keyboard.press("p")
+    page.locator("#plan-text").fill('name = "no limit"\n[[band]]\nlte = 20\n')
+    page.locator("#use-plan").click()
+    expect(page.locator("#plan-refused")).to_contain_text("it has no limit")
+    page.locator("#region").click()
+    page.get_by_text("Japan", exact=True).last.click()
+    expect(page.locator("#plan-text")).to_have_value(re.compile("lte = 19"))
+    page.locator("#use-plan").click()
+    expect(page.locator("#plan")).to_be_hidden()
+    expect(page.locator("#plan-name")).to_have_text("Japan")
+    expect(page.locator("#strips .strip", has_text="LTE 19").first).to_be_visible()
+
+
+>>>>>>> 8af1f6f (Show one band large and every link as a line, in one typeface)
 @pytest.mark.calibrated
 def test_nothing_on_the_bench_is_wider_than_its_panel(opened: Page, site: Site) -> None:
     """With a hold, its differences, the best state and the history all shown."""

@@ -19,7 +19,7 @@ def test_what_is_bent_is_seen_more_often_and_every_strip_tells_its_age(
         slow.advised()
         until(slow.site.bench, lambda now: now.watched is not None)
         ages = opened.locator("#strips .strip .age")
-        expect(ages).to_have_count(3)
+        expect(ages).to_have_count(5)
         expect(opened.locator("#strips .age", has_text="s old").first).to_be_visible()
         watched = slow.site.bench.snapshot().watched
         assert watched is not None
