@@ -83,7 +83,7 @@ class Source:
 
 _KINDS: Mapping[str, str] = {
     "port": "an analyzer at a port",
-    "virtual": "a virtual analyzer",
+    "virtual": "the virtual bench",
     "replay": "a replay",
     "file": "a file",
 }

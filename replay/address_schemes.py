@@ -1,8 +1,9 @@
 """The two addresses that are no ports: `virtual:` and `replay:FILE`.
 
-virtual:                          the analyzer with a text shell
-virtual:scpi?seed=7&noise=0       another one, with options
-virtual://scan                    the same with slashes, as in a URL
+virtual:                          the virtual bench, which speaks words of its own
+virtual:?seed=7&noise=0           the same, with options
+virtual:scpi                      an analyzer that speaks as a shipped profile says
+virtual://scan                    another one, with slashes, as in a URL
 replay:session.jsonl              a recording, at true speed
 """
 
@@ -18,7 +19,7 @@ from replay.errors import VirtualAnalyzerError
 from replay.recording.port_recording import ReplayTransport, Speed, open_replay
 from replay.virtual_analyzer.hosting import InProcess
 from replay.virtual_analyzer.receiver import Port
-from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
+from replay.virtual_analyzer.simulated_analyzer import BENCH, VirtualAnalyzer
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 OPTIONS: Mapping[str, Callable[[str], float]] = {
@@ -69,7 +70,6 @@ def make_virtual_analyzer(address: str, port: Port, powered_s: float = 0.0) -> V
 
     Raises UnitError if there is no such analyzer, or it has no such option.
     """
-    character = behind_scheme(address).partition("?")[0]
     options: dict[str, Any] = {}
     for name, value in options_of(address):
         if name == PIGTAIL:
@@ -86,7 +86,12 @@ def make_virtual_analyzer(address: str, port: Port, powered_s: float = 0.0) -> V
             raise VirtualAnalyzerError(
                 f"{address}: {name}={value} is no number. Write for example {name}=1."
             ) from None
-    return VirtualAnalyzer(port, character.strip("/") or "prompted", powered_s=powered_s, **options)
+    return VirtualAnalyzer(port, character_of(address), powered_s=powered_s, **options)
+
+
+def character_of(address: str) -> str:
+    """Which virtual analyzer an address names; the virtual bench's own where it names none."""
+    return behind_scheme(address).partition("?")[0].strip("/") or BENCH
 
 
 def options_of(address: str) -> list[tuple[str, str]]:

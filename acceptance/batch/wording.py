@@ -141,5 +141,5 @@ def remarks(summaries: Sequence[RecordSummary], found: Batch) -> list[str]:
         sentences.append(f"Look closer at {names}: {doubtful[0].caveat}.")
     if invented:
         whose = "All of them" if invented == len(summaries) else f"{invented} of {len(summaries)}"
-        sentences.append(f"{whose} come from the virtual analyzer: the data is invented.")
+        sentences.append(f"{whose} come from the virtual bench: the data is invented.")
     return sentences

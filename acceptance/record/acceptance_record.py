@@ -134,7 +134,7 @@ class Acceptance:
 
     @property
     def invented(self) -> bool:
-        """True where any sweep came from the virtual analyzer."""
+        """True where any sweep came from the virtual bench."""
         return any(each.source.kind == "virtual" for one in self.conditions for each in one.raw)
 
     def with_condition(self, condition: Condition) -> Acceptance:
@@ -250,7 +250,7 @@ def touchstone_of(sweep: Sweep, antenna: str, software: str, de_embedding: str =
     if source.analyzer_corrected:
         comments.append(OWN_CORRECTION)
     if source.kind == "virtual":
-        comments.append("invented data: it comes from the virtual analyzer")
+        comments.append("invented data: it comes from the virtual bench")
     reading = Reading(sweep.frequency_hz, sweep.reflection)
     return format_touchstone(reading, comments).encode("ascii")
 

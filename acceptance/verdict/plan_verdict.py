@@ -378,7 +378,7 @@ def _notes(
         own = " but the analyzer's own" if source.analyzer_corrected else ""
         notes.append(f"The readings are raw: no calibration{own} was applied to them.")
     if source.kind == "virtual":
-        notes.append("The readings come from the virtual analyzer: the data is invented.")
+        notes.append("The readings come from the virtual bench: the data is invented.")
     if source.kind == "replay":
         notes.append("The readings are the replay of a recording, not a measurement of this run.")
     return [*notes, *flat_match(plan, readings)]

@@ -25,6 +25,7 @@ from dashboard.files.named_cable import cable_name, calibration_of
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts, Interruption, Practice
 from dashboard.sweeping.connection import recorded, scheme_of
 from replay.address_schemes import make_with_pigtail, openers
+from replay.bench_profile import profiles_at
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 DEMO_KIT = "3.5mm-plug-50"
@@ -107,7 +108,7 @@ def live_bench(
         connect = Reopening(
             given,
             profile=profile,
-            profiles=profiles,
+            profiles=profiles_at(given, profiles),
             openers=recorded(given, record, openers(virtual, clock), clock),
             clock=clock,
             interrupted=interruption,

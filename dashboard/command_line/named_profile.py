@@ -16,6 +16,7 @@ from dashboard.errors import SetupError
 from dashboard.files import trusted_profiles, user_folders
 from dashboard.sweeping.connection import chosen
 from dashboard.terminal.output import say, stderr
+from replay.bench_profile import bench_profile
 
 
 def named_profile(name: str | None, *, trust: bool) -> Profile | None:
@@ -27,7 +28,7 @@ def named_profile(name: str | None, *, trust: bool) -> Profile | None:
     if name is None:
         return None
     profile = chosen(name, load_profiles(user_folders.profiles()))
-    if profile is None or name in load_profiles():
+    if profile is None or profile is bench_profile() or name in load_profiles():
         return profile
     total = sum_of(profile)
     if trusted_profiles.holds(total):

@@ -6,27 +6,25 @@ from pathlib import Path
 
 from acceptance.plan.acceptance_plan import Plan
 from acceptance.plan.recipe import parse_recipe
-from acquire.analyzer.profile import load_profiles
 from acquire.clock import Clock
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import DEMO_KIT, live_bench
 from dashboard.demo import scenario
 from dashboard.sweeping.analyzer_ports import Practice
+from replay.bench_profile import bench_profile
 
-DEMO_ANALYZER = "registers"
-DEMO_PROFILE = "registers-queue"
 DEMO_SPEED = 10
 """The demo's analyzer sweeps so many times faster than analyzers do: bend, and see."""
 
 
 def practice() -> Practice:
     """Return the demo's analyzer, to practise on from a page that measures."""
-    own = load_profiles()[DEMO_PROFILE]
+    own = bench_profile()
     quick = own.timing.model_copy(
         update={"seconds_per_point": own.timing.seconds_per_point / DEMO_SPEED}
     )
     return Practice(
-        f"virtual:{DEMO_ANALYZER}?speed={DEMO_SPEED}",
+        f"virtual:?speed={DEMO_SPEED}",
         own.model_copy(update={"timing": quick}),
         DEMO_KIT,
     )

@@ -19,7 +19,7 @@ def port_header(now: Snapshot) -> dict[str, Any]:
         "lost": f"No analyzer at {where}",
         "stopped": f"Stopped {where}",
     }[port.phase]
-    if port.choosable and where.startswith("virtual:"):
+    if where.startswith("virtual:"):
         words = words.replace(where, "the virtual bench")
     detail = port.message
     if port.analyzer:

@@ -116,7 +116,7 @@ def invented_words(found: RecordComparison) -> list[str]:
     if not invented:
         return []
     how_much = "All" if invented == len(found.antennas) else "Some"
-    return [f"{how_much} of it comes from the virtual analyzer: that data is invented."]
+    return [f"{how_much} of it comes from the virtual bench: that data is invented."]
 
 
 def entry_object(entry: CatalogueEntry) -> dict[str, Any]:

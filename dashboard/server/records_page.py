@@ -119,7 +119,7 @@ def list_page(
     notes = [*doubts, *(each.why for each in broken)]
     if invented:
         whose = "All" if invented == len(found.entries) else f"{invented}"
-        notes.insert(0, f"{whose} of these come from the virtual analyzer: the data is invented.")
+        notes.insert(0, f"{whose} of these come from the virtual bench: the data is invented.")
     if form.deleted:
         notes.insert(0, f"{form.deleted} is deleted. Its stub stays in the chain of records.")
     return "records", {

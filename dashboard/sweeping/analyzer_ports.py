@@ -21,6 +21,7 @@ from acquire.printable_text import plain
 from dashboard.errors import NotNowError
 from dashboard.sweeping.connection import recorded
 from replay.address_schemes import openers
+from replay.bench_profile import profiles_at
 from replay.virtual_bench.simulated_bench import VirtualBench
 
 
@@ -166,7 +167,7 @@ class AnalyzerPorts:
         connect = Reopening(
             address,
             profile=self.practice.profile if practises else self._profile,
-            profiles=self._profiles,
+            profiles=profiles_at(address, self._profiles),
             openers=recorded(address, record, openers(virtual, self._clock), self._clock),
             clock=self._clock,
             interrupted=interruption,
@@ -179,7 +180,7 @@ class AnalyzerPorts:
         analyzer = open_analyzer(
             address,
             profile=self._profile,
-            profiles=self._profiles,
+            profiles=profiles_at(address, self._profiles),
             openers=known,
             clock=self._clock,
             interrupted=Interruption(self._stopping),

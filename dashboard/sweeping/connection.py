@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import cast
 
 from acquire.analyzer.connected_analyzer import Analyzer, open_analyzer
-from acquire.analyzer.profile import Profile, load_profiles
+from acquire.analyzer.profile import Profile
 from acquire.clock import Clock
 from acquire.port.transport import Opener, Transport, open_port
 from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.last_bytes import keep_last_bytes
 from replay.address_schemes import openers
+from replay.bench_profile import bench_profile, profiles_at
 from replay.recording.port_recording import record_to
 from replay.virtual_bench.simulated_bench import VirtualBench
 
@@ -35,13 +36,13 @@ def connected(
 ) -> Iterator[Analyzer]:
     """Open the analyzer a person named, and let go of it at the end.
 
-    profile : how it talks; None tries those shipped. record : a new file for every byte.
+    profile : how it talks; None tries those of the address. record : a new file for every byte.
     bench : what is on a virtual analyzer's port. Raises whatever opening raises.
     """
     analyzer = open_analyzer(
         address,
         profile=profile,
-        profiles=load_profiles(),
+        profiles=profiles_at(address),
         openers=recorded(address, record, openers(bench, clock), clock),
         clock=clock,
     )
@@ -53,6 +54,8 @@ def connected(
 
 def chosen(name: str | None, profiles: dict[str, Profile]) -> Profile | None:
     """Return the profile of that name; raises SetupError, naming those there are."""
+    if name == bench_profile().name:
+        return bench_profile()
     if name is None or name in profiles:
         return None if name is None else profiles[name]
     raise SetupError(

@@ -24,8 +24,11 @@ from replay.virtual_analyzer.scpi import ScpiWire, ScpiWords
 from replay.virtual_analyzer.wire import Wire
 
 FORMAT = 1
-CHARACTERS = ("prompted", "scan", "scpi", "registers")
-"""The analyzers there are: a text shell, one that answers all at once, SCPI, and registers."""
+BENCH = "bench"
+"""The virtual bench's own, which speaks words of its own."""
+CHARACTERS = (BENCH, "prompted", "scan", "scpi", "registers")
+"""The analyzers there are. Those after the bench's own speak the words of shipped profiles, to
+prove them: a text shell, one that answers all at once, SCPI, and registers."""
 
 Words = PromptedWords | ScpiWords | RegisterWords
 
@@ -54,7 +57,7 @@ class VirtualAnalyzer:
     def __init__(
         self,
         port: Port,
-        character: str = "prompted",
+        character: str = BENCH,
         *,
         seed: int = 1,
         noise: float = 1e-3,

@@ -16,7 +16,7 @@ ONE = Source("port", "HAND UNIT v1.2", "prompted-pairs", "/dev/ttyACM0")
     ("change", "words"),
     [
         ({"analyzer": "weir-3"}, "'HAND UNIT v1.2' then, 'weir-3' now"),
-        ({"kind": "virtual"}, "an analyzer at a port then, a virtual analyzer now"),
+        ({"kind": "virtual"}, "an analyzer at a port then, the virtual bench now"),
         (
             {"profile": "prompted-scan"},
             "spoken to with the profile 'prompted-pairs' then, with 'prompted-scan' now",

@@ -90,7 +90,7 @@ def test_a_sweep_beyond_the_calibration_is_refused(unit: Any, new_unit: Callable
         ({"analyzer": "weir-3 bench"}, "'mill-lane-7 bench' then, 'weir-3 bench' now"),
         ({"profile": "another"}, "the profile 'invented' then, with 'another' now"),
         ({"analyzer_corrected": True}, "without the analyzer's own correction then, with"),
-        ({"kind": "port"}, "a virtual analyzer then, an analyzer at a port now"),
+        ({"kind": "port"}, "the virtual bench then, an analyzer at a port now"),
     ],
 )
 def test_readings_of_another_unit_are_refused(

@@ -20,10 +20,10 @@ GRID_HZ = np.linspace(700e6, 900e6, 3)
 @pytest.mark.parametrize(
     ("address", "character"),
     [
-        ("virtual:", "prompted"),
-        ("virtual://", "prompted"),
+        ("virtual:", "bench"),
+        ("virtual://", "bench"),
         ("virtual:prompted", "prompted"),
-        ("virtual:?seed=3", "prompted"),
+        ("virtual:?seed=3", "bench"),
         ("virtual://scan", "scan"),
         ("virtual://scan/", "scan"),
         ("virtual:scpi?seed=7", "scpi"),
@@ -50,7 +50,7 @@ def test_options_reach_the_unit() -> None:
 @pytest.mark.parametrize(
     ("address", "said"),
     [
-        ("virtual:teletype", "no virtual analyzer 'teletype': choose one of prompted, scan"),
+        ("virtual:teletype", "no virtual analyzer 'teletype': choose one of bench, prompted"),
         ("virtual:?colour=red", "no option 'colour'. It has seed, noise"),
         ("virtual:?seed=blue", "seed=blue is no number. Write for example seed=1"),
         ("virtual:?seed", "seed= is no number"),
@@ -80,7 +80,7 @@ def test_an_opener_gives_a_transport_to_the_given_bench() -> None:
 
 
 def test_without_a_bench_an_antenna_is_on_the_port() -> None:
-    transport = openers(clock=AcceleratedClock())["virtual"]("virtual:?noise=0", 115200)
+    transport = openers(clock=AcceleratedClock())["virtual"]("virtual:prompted?noise=0", 115200)
     transport.write(b"data 0\r")
     heard = b""
     while not heard.endswith(b"ch> "):

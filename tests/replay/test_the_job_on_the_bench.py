@@ -67,7 +67,7 @@ class Rehearsal:
 @pytest.mark.parametrize(
     ("profile", "address"),
     [
-        ("prompted-pairs", "virtual:"),
+        ("prompted-pairs", "virtual:prompted"),
         ("prompted-scan", "virtual:scan"),
         ("scpi-real64", "virtual:scpi"),
         ("registers-queue", "virtual:registers"),

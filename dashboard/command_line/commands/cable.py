@@ -158,7 +158,7 @@ def cable(
         if out is not None:
             say(f'Kept in {out}. Judge at its far end with --plane "{out}".')
         if stored.source.kind == "virtual":
-            say("It comes from the virtual analyzer: the data is invented.")
+            say("It comes from the virtual bench: the data is invented.")
     sound = found.far_end_valid and found.cable.agree and not found.cable.exchanged
     raise typer.Exit(0 if sound else 1)
 

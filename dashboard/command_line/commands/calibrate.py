@@ -137,7 +137,7 @@ def calibrate(
             f"--calibration {path}."
         )
         if calibration.source.kind == "virtual":
-            say("It comes from the virtual analyzer: the data is invented.")
+            say("It comes from the virtual bench: the data is invented.")
 
 
 def chosen_kit(name: str | None, bench: VirtualBench | None, load_db: float | None) -> Kit:

@@ -113,7 +113,7 @@ def characterise(
     write_kit(kit_of(better.kit, name, standards), out, files)
     say(f"The kit is in {out}; calibrate with --kit {out}.")
     if better.source.kind == "virtual":
-        say("It comes from the virtual analyzer: the data is invented.")
+        say("It comes from the virtual bench: the data is invented.")
 
 
 def write_kit(kit: Kit, out: Path, files: dict[str, Path]) -> None:

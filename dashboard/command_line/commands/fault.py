@@ -235,7 +235,7 @@ def fault(
     if out is not None:
         say(f"Written to {out}.")
     if cable_reading.invented:
-        say("It comes from the virtual analyzer: the data is invented.")
+        say("It comes from the virtual bench: the data is invented.")
 
 
 def _of_file(file: Path, assumptions: Assumptions) -> CableReading:

@@ -202,6 +202,6 @@ def show_found(found: Found, broken: Sequence[Broken], *, filtered: bool) -> Non
     invented = sum(each.invented for each in found.entries)
     if invented:
         whose = "All of these" if invented == len(found.entries) else f"{invented} of these"
-        say(f"{whose} come from the virtual analyzer: the data is invented.")
+        say(f"{whose} come from the virtual bench: the data is invented.")
     for folder in broken:
         say(folder.why)

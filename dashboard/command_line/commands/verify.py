@@ -190,7 +190,7 @@ def verify(
         if found.asks:
             say("If it is another piece, measure it once more with --another.")
         if after.source.kind == "virtual":
-            say("It comes from the virtual analyzer: the data is invented.")
+            say("It comes from the virtual bench: the data is invented.")
     raise typer.Exit(0 if found.agrees else 1)
 
 

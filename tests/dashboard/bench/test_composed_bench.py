@@ -173,9 +173,7 @@ def test_a_calibration_is_kept_and_holds_on_a_bench_started_with_it(
     assert path is not None
     assert path.parent == tmp_path / "calibrations"
     bench.close()
-    later = live_bench(
-        "virtual:registers?speed=10", plan=now.plan, calibration=path, clock=UnitClock()
-    )
+    later = live_bench("virtual:?speed=10", plan=now.plan, calibration=path, clock=UnitClock())
     later.start()
     try:
         held = until(later, lambda now: now.sequence > 0)

@@ -68,7 +68,7 @@ def test_the_list_is_searched_and_filtered(client: httpx.Client, batch: Path) ->
     every = Seen(client.get("/records").text)
     assert len(every.values) == 25
     assert "21 pass, 1 conditional pass, 1 conditional fail, 2 fail" in every.words
-    assert "All of these come from the virtual analyzer: the data is invented" in every.words
+    assert "All of these come from the virtual bench: the data is invented" in every.words
     fails = Seen(client.get("/records?verdict=fail&band=gauge+backhaul").text)
     assert {each.rpartition("/")[2].split("_")[0] for each in fails.values} == {"ford-6"}
     assert len(Seen(client.get("/records?words=ford").text).values) == 7
@@ -91,7 +91,7 @@ def test_units_are_drawn_over_one_another(client: httpx.Client, batch: Path) -> 
     assert len(kinds) == 12
     limits = [e for e in root.iter() if e.get("stroke-width") == "1.6"]
     assert len(limits) == 5  # each band and link
-    assert "All of it comes from the virtual analyzer" in seen.words
+    assert "All of it comes from the virtual bench" in seen.words
     shutil.rmtree(batch / names[0].removeprefix("/"))
     text = client.get("/records/compare", params={"record": names[:2]}).text
     assert Seen(text).words.count("finished") == 1

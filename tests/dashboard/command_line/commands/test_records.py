@@ -45,7 +45,7 @@ def test_a_list_has_one_line_a_record_and_says_once_what_is_the_same(
     assert lines[-3:] == [
         "4 records: 3 pass, 1 fail.",
         "The same for all of these: recipe bent strip.",
-        "All of these come from the virtual analyzer: the data is invented.",
+        "All of these come from the virtual bench: the data is invented.",
     ]
     assert max(map(len, lines)) <= 80
     assert run.err == ""

@@ -12,7 +12,7 @@ from replay.clock import AcceleratedClock
 from tests.acquire.analyzer.test_profile import PAIRS, own
 from tests.wording import missing_words
 
-ASK = ("ports", "--ask", "virtual:")
+ASK = ("ports", "--ask", "virtual:prompted")
 
 
 @pytest.fixture
