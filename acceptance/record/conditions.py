@@ -47,16 +47,18 @@ class Words:
 
 
 KNOWN_CONDITIONS: Mapping[str, Words] = {
-    FINISHED: Words("finished", "Screw the finished antenna on, as it will be used."),
-    "bare": Words("bare", "Screw the bare antenna on, as built, nothing around it."),
-    "boxed": Words("in its enclosure", "Put it into its enclosure, lid on, not sealed yet."),
-    "sealed": Words("sealed", "Seal it, let the sealant cure, and screw it on."),
+    FINISHED: Words("finished", "Connect the finished antenna, as it will be used."),
+    "bare": Words("bare", "Connect the bare antenna, as built, with nothing around it."),
+    "boxed": Words(
+        "in its enclosure", "Put it into its enclosure, with the lid on, but do not seal it yet."
+    ),
+    "sealed": Words("sealed", "Seal it, let the sealant cure, and connect it again."),
     "wet": Words(
         "wet",
-        "Wet the sealed antenna's outside with clean water. Keep water away from the connector and "
-        "the analyzer.",
+        "Wet the outside of the sealed antenna with clean water. Keep water away from the "
+        "connector and the analyzer.",
     ),
-    "bracket": Words("on its bracket", "Screw the antenna to its bracket."),
+    "bracket": Words("on its bracket", "Fix the antenna to its bracket."),
     "mast": Words(
         "on its mast",
         "Mount it on its mast, on the ground: never near power lines, never in a thunderstorm. "

@@ -24,6 +24,9 @@ def bench_header(bench: BenchState) -> dict[str, Any]:
         "pigtails": {"none": "nothing"} | {name: each.words for name, each in PIGTAILS.items()},
         "steady": bench.steady,
         "gripped": bench.gripped,
+        "enclosed": bench.enclosed,
+        "wet": bench.wet,
+        "antennas": list(bench.antennas),
         "antenna": bench.antenna_name,
         "dimensions": [
             {

@@ -16,7 +16,8 @@ from acceptance.tuning.unserved_dips import unserved_dips
 from acceptance.verdict.plan_verdict import MATCH_ONLY
 from calibration.capture.guided_captures import SessionState
 from calibration.uncertainty.budget import Contribution
-from dashboard.bench.snapshot import Obstacle, Snapshot
+from dashboard.bench.snapshot import Snapshot
+from dashboard.feed.accept_frame import accept_header
 from dashboard.feed.demo_frame import bench_header
 from dashboard.feed.first_run import guide
 from dashboard.feed.port_frame import port_header
@@ -81,7 +82,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "hold": hold_header(now),
         "grid": grid_id(now),
         "bench": None if now.bench is None else bench_header(now.bench),
-        "accept": _accept(now),
+        "accept": accept_header(now),
     }
 
 
@@ -235,51 +236,3 @@ def grid_id(now: Snapshot) -> str | None:
         return None
     # By content: what an analyzer answers may differ from what it was asked for.
     return f"g{hash(shown.frequency_hz.tobytes()) & 0xFFFFFFFFFFFF:x}"
-
-
-def _accept(now: Snapshot) -> dict[str, Any]:
-    run = now.acceptance
-    several = len(run.conditions) > 1
-    left = [each for each in run.conditions if not each.words]
-    against = now.obstacle
-    if run.check_wanted:
-        against = None  # what is on is no antenna, and is judged as none
-    if run.check_wanted and now.bench is None:  # the virtual bench's hand puts it on by itself
-        button = "It is on: sweep it and write the record"
-    elif several and not left:
-        against = None  # all is swept and kept: signing off needs no sweep
-        button = "Sign off and write the record"
-    elif several:
-        button = f"Sweep it: {left[0].label}"
-    else:
-        button = "Write the record"
-        if now.verdict is not None:
-            button += f": {now.verdict.words}"
-    if run.batch_due:
-        against = against or Obstacle(f"{run.batch_due} Put one on, and check the batch.", "batch")
-    if len(left) <= 1:
-        against = against or now.touch_wanted
-    return {
-        "ready": against is None,
-        "why": "" if against is None else against.words,
-        "mended_at": "" if against is None else against.mended_at,
-        "button": button,
-        "antenna": run.antenna,
-        "condition": left[0].name if several and left else None,
-        "batch": run.batch_words,
-        "put_back": run.check_wanted != "" and now.bench is None,
-        "instruction": left[0].instruction if several and left else run.check_wanted,
-        "conditions": [
-            {
-                "name": each.name,
-                "label": each.label,
-                "judged": each.judged,
-                "words": each.words,
-            }
-            for each in run.conditions
-        ]
-        if several
-        else [],
-        "others": list(run.others),
-        "changes": None if run.changes is None else asdict(run.changes),
-    }

@@ -352,6 +352,16 @@ TABLE: tuple[Action, ...] = (
         takes={"gripped": YES},
         does=lambda bench, gripped: bench.hands.grip(gripped=gripped),
     ),
+    Action(
+        name="fetch antenna",
+        takes={"antenna": TEXT},
+        does=lambda bench, antenna: bench.hands.fetch(antenna),
+    ),
+    Action(
+        name="surround",
+        takes={"enclosed": MAYBE_YES, "wet": MAYBE_YES},
+        does=lambda bench, enclosed, wet: bench.hands.surround(enclosed=enclosed, wet=wet),
+    ),
     Action(name="transmit nearby", does=lambda bench: bench.hands.transmit_nearby()),
     Action(name="lend control", whose="sharing", takes={"viewer": WHOLE}, does=_lend),
     Action(name="take control back", whose="sharing", does=_take_back),

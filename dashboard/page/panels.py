@@ -323,6 +323,17 @@ def demo_panel() -> html.Aside:
             html.H3("On the port"),
             html.Div(id="on-port", className="choice", role="group"),
             html.P(id="bench-steady"),
+            html.H3(id="antenna-name"),
+            html.Div(
+                id="antennas", className="choice", role="group", **aria(label="Other antennas")
+            ),
+            html.Div(
+                id="surroundings", className="choice", role="group", **aria(label="Around it")
+            ),
+            html.Div(id="antenna-drawing"),
+            html.Ul(id="dimensions"),
+            html.H3("Between connector and antenna", id="pigtails-title"),
+            html.Div(id="pigtails", className="choice", role="group"),
             html.Button("Grip the cable", id="grip", type="button", className="quiet"),
             html.Button(
                 "A phone transmits nearby",
@@ -331,10 +342,6 @@ def demo_panel() -> html.Aside:
                 className="quiet",
                 **does("transmit nearby"),
             ),
-            html.H3(id="antenna-name"),
-            html.Ul(id="dimensions"),
-            html.H3("Between connector and it"),
-            html.Div(id="pigtails", className="choice", role="group"),
         ],
         id="demo",
         hidden=True,

@@ -18,11 +18,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from acquire.sweep import ComplexArray, FloatArray
 from replay.errors import BenchError
+from replay.virtual_bench.surroundings import BARE, Loading
 
 LIGHT_M_PER_S = 299_792_458.0
 MU0_H_PER_M = 4e-7 * math.pi
@@ -62,6 +64,8 @@ class BentStrip:
     """Height over the bracket: the higher, the more it radiates and the wider the dips."""
     strip_mm: float = 8.0
     """Width of the strip; fixed once it is cut."""
+    loading: Loading = BARE
+    """What lies round it."""
 
     def bent(self, name: str, delta_mm: float) -> BentStrip:
         """Return this radiator with one dimension changed; raises BenchError out of range."""
@@ -79,7 +83,8 @@ class BentStrip:
                 f"{name} cannot become {wanted_mm:g} mm: it can lie between {low_mm:g} and "
                 f"{high_mm:g} mm. Bend by less, or the other way."
             )
-        return replace(self, **{f"{name}_mm": wanted_mm})
+        changed: dict[str, Any] = {f"{name}_mm": wanted_mm}
+        return replace(self, **changed)
 
     @property
     def dimensions_mm(self) -> dict[str, float]:
@@ -87,9 +92,9 @@ class BentStrip:
         return {name: getattr(self, f"{name}_mm") for name in BOUNDS_MM}
 
     def arm_resonance_hz(self, arm_mm: float) -> float:
-        """Quarter-wave resonance of one arm by itself, Hz."""
+        """Quarter-wave resonance of one arm by itself, in what lies round it, Hz."""
         acting_m = (arm_mm + END_CORRECTION * self.height_mm) * 1e-3
-        return LIGHT_M_PER_S / (4.0 * acting_m)
+        return LIGHT_M_PER_S / (4.0 * acting_m * math.sqrt(self.loading.permittivity))
 
     def impedance_ohm(self, frequency_hz: FloatArray) -> ComplexArray:
         """Feed-point impedance, complex ohm, same shape as frequency_hz (above 0 Hz)."""
@@ -97,7 +102,9 @@ class BentStrip:
         height_ratio = self.height_mm / self.strip_mm
         # air-filled strip over ground, narrow strip; Wheeler, IEEE MTT-13 (1965) [memory]
         line_ohm = 60.0 * math.log(8.0 * height_ratio + 0.25 / height_ratio)
+        line_ohm /= math.sqrt(self.loading.permittivity)
         arm_ohm = QUARTER_WAVE_OHM * (1.0 - math.exp(-height_ratio / HEIGHT_FOR_RADIATION))
+        arm_ohm /= self.loading.permittivity
         step_up = (1.0 + self.feed_gap_mm / self.strip_mm) ** 2
 
         admittance = 1j * omega * EPSILON0_F_PER_M * FEED_CAPACITANCE * self.strip_mm * 1e-3
@@ -106,7 +113,9 @@ class BentStrip:
             inductance = np.pi * line_ohm / (4.0 * first)
             for order in RESONANCES:
                 reactance = inductance * (omega - (order * first) ** 2 / omega)
-                admittance = admittance + 1.0 / (arm_ohm + 1j * reactance)
+                # at its resonance; a fixed resistance, so that the circuit stays one
+                lost_ohm = order * first * inductance * self.loading.loss_tangent
+                admittance = admittance + 1.0 / (arm_ohm + lost_ohm + 1j * reactance)
         feed_h = MU0_H_PER_M * FEED_INDUCTANCE * self.feed_gap_mm * 1e-3
         impedance: ComplexArray = 1j * omega * feed_h + step_up / admittance
         return impedance
@@ -125,3 +134,7 @@ DELIVERED = {
     "mill-lane-7": BentStrip(arm_a_mm=90.5, arm_b_mm=33.0, feed_gap_mm=1.0, height_mm=17.0),
 }
 """The radiators as they come to the bench: cut by hand, untuned. Invented."""
+FINISHED = {"known-good": GOOD_SETTING}
+"""One that was tuned before, to hold others against. Invented."""
+ANTENNAS = DELIVERED | FINISHED
+"""All that lie on the bench, by name."""

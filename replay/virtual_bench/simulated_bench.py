@@ -16,7 +16,7 @@ import numpy as np
 from acquire.clock import Clock, SystemClock
 from acquire.sweep import ComplexArray, FloatArray
 from replay.errors import BenchError
-from replay.virtual_bench.antenna import BOUNDS_MM, DELIVERED, BentStrip
+from replay.virtual_bench.antenna import ANTENNAS, BOUNDS_MM, BentStrip
 from replay.virtual_bench.pigtails import BehindPigtail, pigtail_named
 from replay.virtual_bench.standards import (
     KITS,
@@ -28,6 +28,7 @@ from replay.virtual_bench.standards import (
     hidden_load,
     second_load,
 )
+from replay.virtual_bench.surroundings import SURROUNDINGS, surrounding
 
 OnPort = Literal[
     "nothing", "open", "short", "load", "antenna", "mismatch", "second load", "check piece"
@@ -87,6 +88,12 @@ class BenchState:
     """Counts what the hand did, from 0."""
     pigtail: str = "none"
     """What lies between the connector and what is on: a name of `replay.virtual_bench.pigtails`."""
+    antennas: tuple[str, ...] = tuple(ANTENNAS)
+    """What else lies on the bench, by name."""
+    enclosed: bool = False
+    """True while the antenna is in its enclosure."""
+    wet: bool = False
+    """True while it rains on it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +144,7 @@ class VirtualBench:
             "check piece": TWO_LOADS_ON_A_TEE,
         }
         self._gripped = False
+        self._enclosed = self._wet = False
         self._pigtail = "none"
         self._on_port: OnPort = on_port
         device = self._device(on_port)
@@ -168,6 +176,8 @@ class VirtualBench:
                 gripped=self._gripped,
                 changes=last.number,
                 pigtail=self._pigtail,
+                enclosed=self._enclosed,
+                wet=self._wet,
             )
 
     def screw_on(self, name: str) -> BenchState:
@@ -216,14 +226,28 @@ class VirtualBench:
                 self._change(before, self._device("antenna"), BENDING_S, new_contact=False)
             return self.state()
 
+    def surround(self, *, enclosed: bool | None = None, wet: bool | None = None) -> BenchState:
+        """Put the antenna into its enclosure or take it out, let it rain on it or dry it.
+
+        What is None stays as it is.
+        """
+        with self._lock:
+            before = self._device("antenna")
+            self._enclosed = self._enclosed if enclosed is None else enclosed
+            self._wet = self._wet if wet is None else wet
+            if self._on_port == "antenna":
+                self._change(before, self._device("antenna"), BENDING_S, new_contact=False)
+            return self.state()
+
     def transmit_nearby(self) -> None:
         """Let a transmitter be heard for a moment, by whatever points are measured just then."""
         with self._lock:
             self._bursts = (*self._bursts[-REMEMBERED_CHANGES + 1 :], self._clock.monotonic())
 
     def fetch(self, antenna: str) -> BenchState:
-        """Fetch another antenna as it was delivered, untuned; raises BenchError if unknown."""
+        """Fetch another antenna as it was delivered, bare and dry; raises BenchError if unknown."""
         with self._lock:
+            self._enclosed = self._wet = False
             self._antenna_name, self._antenna = antenna, delivered(antenna)
             if self._on_port == "antenna":
                 self._change(OPEN_CONNECTOR, self._device("antenna"), SCREWING_S, new_contact=True)
@@ -290,7 +314,10 @@ class VirtualBench:
     def _without_pigtail(self, name: OnPort) -> Device:
         if name != "antenna":
             return self._devices[name]
-        strip = self._antenna
+        strip = replace(
+            self._antenna,
+            loading=SURROUNDINGS[surrounding(enclosed=self._enclosed, wet=self._wet)],
+        )
         if not self._gripped:
             return strip
         # The hand makes the cable's end of the antenna a little longer and lossier: invented.
@@ -315,11 +342,11 @@ class VirtualBench:
 
 def delivered(antenna: str) -> BentStrip:
     """Return an antenna as it comes to the bench; raises BenchError if it is unknown."""
-    if antenna not in DELIVERED:
+    if antenna not in ANTENNAS:
         raise BenchError(
-            f"There is no antenna {antenna!r} on the bench: take one of {', '.join(DELIVERED)}."
+            f"There is no antenna {antenna!r} on the bench: take one of {', '.join(ANTENNAS)}."
         )
-    return DELIVERED[antenna]
+    return ANTENNAS[antenna]
 
 
 def through_contact(

@@ -48,6 +48,19 @@ class VirtualHands:
                 with contextlib.suppress(RecipeError):  # the demo's hand says what it does
                     self._tuning.note_change(dimension, delta_mm, beforehand=True)
 
+    def fetch(self, antenna: str) -> None:
+        """Fetch another antenna; what was tuned was the last one's. Raises BenchError,
+        NotNowError."""
+        with self._engine.changing():
+            self._bench().fetch(antenna)
+            self._tuning.begin_anew()
+
+    def surround(self, *, enclosed: bool | None, wet: bool | None) -> None:
+        """Put the virtual antenna into its enclosure, let it rain on it, or undo either; None
+        leaves it. Raises NotNowError."""
+        with self._engine.changing():
+            self._bench().surround(enclosed=enclosed, wet=wet)
+
     def grip(self, *, gripped: bool) -> None:
         """Grip the virtual antenna's cable, or let go of it. Raises NotNowError."""
         with self._engine.changing():

@@ -62,10 +62,10 @@ export function writtenAntenna() {
   return byId("accepted").querySelector('[data-kind="done"]')?.dataset.antenna ?? null;
 }
 
-// Name and sizes were the last antenna's; the next one is tuned before it has any.
+// Name, note and sizes were the last antenna's; the next one is tuned before it has any.
 export function beginAnother() {
   const { set_props: set } = window.dash_clientside;
-  set("antenna-label", { value: "" });
+  for (const id of ["antenna-label", "note"]) set(id, { value: "" });
   for (const size of document.querySelectorAll("#sizes input")) set(JSON.parse(size.id), { value: null });
   goTo("bench");
 }

@@ -1,5 +1,6 @@
 // The virtual bench: what is on its port, and the antenna's dimensions to bend.
 
+import { drawAntenna } from "./antenna_drawing.js";
 import { byId, html, say, showing } from "./element.js";
 
 export function showDemo({ header }) {
@@ -28,8 +29,20 @@ export function showDemo({ header }) {
   byId("grip").dataset.action = JSON.stringify({ do: "grip", gripped: !bench.gripped });
   byId("grip").setAttribute("aria-pressed", bench.gripped);
   say(byId("grip"), bench.gripped ? "Let go of the cable" : "Grip the cable");
-  say(byId("antenna-name"), `Antenna "${bench.antenna}"`);
+  say(byId("antenna-name"), `Antenna ${bench.antenna}`);
+  showing(byId("antennas"), [bench.antenna, bench.antennas], ([here, all]) =>
+    all.map((antenna) => pressed(antenna, antenna === here, { do: "fetch antenna", antenna })),
+  );
+  showing(byId("surroundings"), [bench.enclosed, bench.wet], ([enclosed, wet]) => [
+    pressed("Enclosure", enclosed, { do: "surround", enclosed: !enclosed }),
+    pressed("Rain", wet, { do: "surround", wet: !wet }),
+  ]);
+  showing(byId("antenna-drawing"), [bench.dimensions, bench.enclosed, bench.wet], () => [drawAntenna(bench)]);
   showing(byId("dimensions"), bench.dimensions, (dimensions) => dimensions.map(dimension));
+}
+
+function pressed(words, on, what) {
+  return html("button", { type: "button", "aria-pressed": on, "data-action": JSON.stringify(what) }, words);
 }
 
 function dimension({ name, label, mm, low, high, moves, steps }) {

@@ -2,6 +2,7 @@
 
 import { byId, html, say, showing } from "./element.js";
 import { shape } from "./marks.js";
+import { currentView } from "./views.js";
 
 const STOPPED = "bandwright has stopped. Start it again and this page will reconnect.";
 const CONNECTING = "Connecting…";
@@ -20,10 +21,12 @@ let spokenAt = -Infinity;
 export function showStatus(newest, sentence) {
   frame = newest;
   const { header } = frame;
-  sayWhatMatters(sentence.text, sentence.aside);
-  showing(byId("sentence-mark"), sentence.mark, (state) => [shape(state)]);
-  byId("headline").dataset.tone = sentence.tone;
-  byId("way").hidden = sentence.way === "";
+  // While an antenna is taken through its conditions, what to do next is what matters.
+  const said = (currentView() === "accept" && header.accept.headline) || sentence;
+  sayWhatMatters(said.text, said.aside);
+  showing(byId("sentence-mark"), said.mark, (state) => [shape(state)]);
+  byId("headline").dataset.tone = said.tone;
+  byId("way").hidden = (said.way ?? "") === "";
   pill("port-state", header.port.phase, header.port.words, header.port.detail);
   pill("calibration-state", header.calibration.state, header.calibration.words, header.calibration.detail);
   byId("calibration-state").dataset.doubt = header.calibration.warnings.length > 0;
@@ -51,7 +54,7 @@ export function showStatus(newest, sentence) {
   byId("plane-open").hidden = problem === "" && (header.plane === null || header.plane === "raw");
   say(byId("plane-words"), problem === "" ? `${words[0].toUpperCase()}${words.slice(1)}` : "At the connector: the plane cannot be there");
   say(byId("plane-effect"), effect);
-  speak(header.sentence.text);
+  speak(sentence.text);
   tick();
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -31,7 +32,10 @@ def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, si
     steps = page.locator("#accept-conditions li")
     expect(steps).to_have_count(2)
     expect(steps.nth(1)).to_contain_text("decides")
-    expect(page.locator("#accept-instruction")).to_contain_text("Screw the bare antenna on")
+    expect(page.locator("#accept-instruction")).to_contain_text("Connect the bare antenna")
+    sentence = page.locator("#sentence")
+    expect(sentence).to_have_text(re.compile("Connect the bare antenna.*Then press Next"))
+    expect(page.locator("#aside")).to_contain_text("Condition 1 of 2")
     page.locator("#antenna-label").fill("weir-3 <b>")
     expect(page.locator("#accept")).to_have_text("Sweep it: bare")
     expect(page.locator("#next-words")).to_have_text("Next: sweep it")
@@ -42,12 +46,14 @@ def test_condition_after_condition_is_swept_kept_and_signed_off(opened: Page, si
     assert len(list(kept.iterdir())) == 1
 
     expect(page.locator("#accept")).to_have_text("Sweep it: sealed")
+    expect(sentence).to_contain_text("Seal it")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("Swept and kept: sealed")
     steps.first.get_by_role("button", name="Again").click()
     expect(page.locator("#accepted")).to_contain_text("Swept and kept: bare")
     expect(page.locator("#accept")).to_have_text("Sign off and write the record")
     expect(page.locator("#next-words")).to_have_text("Next: write it")
+    expect(sentence).to_contain_text("Press Next to sign off")
     changes = page.locator("#changes")
     expect(changes).to_contain_text("nothing to speak of changes against bare")
     assert changes.locator("thead th").all_inner_texts() == ["bare", "sealed"]
@@ -131,7 +137,7 @@ def test_a_plane_that_cannot_be_there_can_be_reached_beneath_the_curves(
 
 @pytest.mark.calibrated
 def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> None:
-    """After the record comes the next antenna: its name and its sizes are not known yet."""
+    """After the record comes the next antenna: its name, note and sizes are not known yet."""
     page = opened
     settled(site.bench)
     page.keyboard.press("a")
@@ -139,6 +145,7 @@ def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> Non
     page.get_by_text("Finished sizes, mm").click()
     sizes = page.locator("#sizes input")
     sizes.first.fill("85.5")
+    page.locator("#note").fill("of weir-3 alone")
     page.locator("#accept").click()
     expect(page.locator("#accepted")).to_contain_text("The record of weir-3 is written")
     expect(page.locator("#next-words")).to_have_text("Next: another one")
@@ -147,6 +154,7 @@ def test_one_step_too_many_writes_no_unit_twice(opened: Page, site: Site) -> Non
     page.keyboard.press("a")
     expect(page.locator("#antenna-label")).to_have_value("")
     expect(sizes.first).to_have_value("")
+    expect(page.locator("#note")).to_have_value("")
     expect(page.locator("#next-words")).to_have_text("Next: name it")
     assert len([each for each in (site.folder / "records").iterdir() if each.is_dir()]) == 1
 

@@ -119,24 +119,6 @@ def test_every_way_to_see_it_is_one_key_away(opened: Page, site: Site) -> None:
     hands.wait_until(page, f"getComputedStyle(document.body).backgroundColor !== '{before}'")
 
 
-<<<<<<< HEAD
-=======
-def test_a_plan_made_on_the_page_is_used_and_a_bad_one_refused(opened: Page) -> None:
-    page = opened
-    page.keyboard.press("p")
-    page.locator("#plan-text").fill('name = "no limit"\n[[band]]\nlte = 20\n')
-    page.locator("#use-plan").click()
-    expect(page.locator("#plan-refused")).to_contain_text("it has no limit")
-    page.locator("#region").click()
-    page.get_by_text("Japan", exact=True).last.click()
-    expect(page.locator("#plan-text")).to_have_value(re.compile("lte = 19"))
-    page.locator("#use-plan").click()
-    expect(page.locator("#plan")).to_be_hidden()
-    expect(page.locator("#plan-name")).to_have_text("Japan")
-    expect(page.locator("#strips .strip", has_text="LTE 19").first).to_be_visible()
-
-
->>>>>>> 8af1f6f (Show one band large and every link as a line, in one typeface)
 @pytest.mark.calibrated
 def test_nothing_on_the_bench_is_wider_than_its_panel(opened: Page, site: Site) -> None:
     """With a hold, its differences, the best state and the history all shown."""
