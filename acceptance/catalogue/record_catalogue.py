@@ -20,6 +20,7 @@ from sqlalchemy import exc
 from sqlalchemy.engine import URL, Connection, make_url
 
 from acceptance.catalogue.batch_checks import doubtful_records
+from acceptance.catalogue.known_good_checks import doubted_by_known_good
 from acceptance.catalogue.query import NEWEST_FIRST, Order, Query, sorted_by, where
 from acceptance.catalogue.record_scan import Intake, Taken, folders_of
 from acceptance.catalogue.record_summary import CatalogueEntry, RecordSummary
@@ -354,7 +355,7 @@ _NEW = ("", "")
 
 def _doubts(records: Path) -> dict[str, str]:
     """What batch and chain say against records, by their folders."""
-    found = doubtful_records(records)
+    found = {**doubted_by_known_good(records), **doubtful_records(records)}
     if records.is_dir():
         for name, fault in chain_as_kept(records).faults.items():
             found[name] = f"{found[name]} {fault}" if name in found else fault

@@ -22,7 +22,7 @@ from acceptance.plan.plan_file import DEVICE_NAMES
 from acceptance.plan.recipe import NO_RECIPE, Recipe
 from acceptance.record.check_after_sweep import ChecksAfterSweep, StandardCheck
 from acceptance.record.conditions import words_of
-from acceptance.record.layouts import CHECKS, PIECE, PRESENT, RESERVED
+from acceptance.record.layouts import CHECKS, PIECE, PRESENT, RESERVED, STATION
 from acceptance.tuning.touch_test import Touch
 from acceptance.verdict.plan_verdict import MATCH_ONLY, source_as_json
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
@@ -293,6 +293,7 @@ def head_as_json(acceptance: Acceptance) -> dict[str, object]:
         **{place: acceptance.carried.get(place) for place in RESERVED},
         CHECKS: _checks(acceptance),
         **_check_piece(acceptance),
+        **({STATION: acceptance.carried[STATION]} if STATION in acceptance.carried else {}),
         "statement": MATCH_ONLY,
     }
 

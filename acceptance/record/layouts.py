@@ -23,6 +23,8 @@ PIECE = "check_piece"
 """The latest reading of the bench's check piece; missing where there was none."""
 CHAIN = "chain"
 """The link to the record before (`acceptance.chain.link`); null or missing in older records."""
+STATION = "station"
+"""What a station for helpers said of the antenna, and by what it was locked; missing elsewhere."""
 RESERVED = (CHECKS, CHAIN, "isolation", "gain", "baseline")
 """Places of `record.json` that former versions left empty, or later ones fill; each may be null, or
 missing."""

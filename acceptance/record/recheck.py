@@ -17,11 +17,12 @@ import numpy as np
 from acceptance.record.acceptance_record import Acceptance
 from acceptance.record.examination import Examined, examine, verdict_as_json
 from acceptance.record.json_difference import TOLERANCE, first_difference, without_keys
-from acceptance.record.layouts import CHAIN, verdict_in_words_of
+from acceptance.record.layouts import CHAIN, STATION, verdict_in_words_of
 from acceptance.record.plan_requirements import unmet
 from acceptance.record.record_times import time_faults
 from acceptance.record.uncertainty_table import same_table, uncertainty_table
 from acquire.errors import BandwrightError
+from acquire.printable_text import plain
 from acquire.sweep import FloatArray, Reading, Sweep
 
 FIRST_LAYOUT_TOLERANCE = 1e-3
@@ -189,6 +190,12 @@ class Recheck:
                 lines.append(
                     f"It is number {number} of its bench's chain. `bandwright recheck --chain` "
                     "with the records' folder shows whether one is missing."
+                )
+        match carried.get(STATION):
+            case {"name": str(name), "word": str(word), "why": str(why)}:
+                del carried[STATION]
+                lines.append(
+                    f"It was tested at the station {plain(name)}: {plain(word)}. {plain(why)}"
                 )
         if carried:
             lines.append(

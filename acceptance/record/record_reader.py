@@ -42,6 +42,7 @@ from acceptance.record.layouts import (
     PIECE,
     PRESENT,
     RESERVED,
+    STATION,
     head_in_present_words,
     require_layout,
 )
@@ -149,7 +150,7 @@ def _present_layout(
         after_sweep=_checks(files, head.get(CHECKS)),
         carried={
             place: head[place]
-            for place in RESERVED
+            for place in (*RESERVED, STATION)
             if place != CHECKS and head.get(place) is not None
         },
     )

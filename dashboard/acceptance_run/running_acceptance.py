@@ -26,6 +26,7 @@ from acceptance.record.check_after_sweep import (
 from acceptance.record.checksums import CHECKSUMS, SIGNATURE
 from acceptance.record.conditions import words_of
 from acceptance.record.examination import Examined, compose_record, examine
+from acceptance.record.layouts import STATION
 from acceptance.record.plan_requirements import (
     check_after_unmet,
     piece_unmet,
@@ -79,6 +80,8 @@ class AntennaDetails:
     """The cable to look along for faults, if one."""
     check_piece: PieceReading | None = None
     """The latest reading of the bench's check piece, if there is one."""
+    station: Mapping[str, object] | None = None
+    """What a station for helpers says of it, if that is where it is tested."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -378,6 +381,9 @@ def _describe(
         declared=details.declared,
         line=details.line or acceptance.line,
         check_piece=details.check_piece or acceptance.check_piece,
+        carried=acceptance.carried
+        if details.station is None
+        else {**acceptance.carried, STATION: details.station},
     )
 
 

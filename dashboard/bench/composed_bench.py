@@ -30,6 +30,7 @@ from dashboard.bench.parts.held_traces import HeldTraces
 from dashboard.bench.parts.passes import BenchPasses
 from dashboard.bench.parts.plane import BenchPlane
 from dashboard.bench.parts.recent_sweeps import RecentSweeps
+from dashboard.bench.parts.station import BenchStation
 from dashboard.bench.parts.touch_test import BenchTouchTest
 from dashboard.bench.parts.tuning import Tuning
 from dashboard.bench.parts.virtual_hands import VirtualHands
@@ -37,6 +38,7 @@ from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
 from dashboard.files.bench_folders import BenchFolders
 from dashboard.files.recent_files import RecentFiles
+from dashboard.files.station_file import Station
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts
 from replay.virtual_bench.simulated_bench import VirtualBench
 
@@ -68,6 +70,7 @@ class Bench:
         ports: AnalyzerPorts | None = None,
         leave_analyzer: Callable[[], None] = lambda: None,
         recent_folder: Path | None = None,
+        station: Station | None = None,
     ) -> None:
         """Prepare; nothing is opened before `start`.
 
@@ -87,6 +90,7 @@ class Bench:
         ports : those to choose another one from; None where the port stays what it is.
         leave_analyzer : ends what is being said at the port, where another one is chosen.
         recent_folder : where what is used is remembered, to be offered again; None keeps nothing.
+        station : what locks this bench to a station for helpers, if one does.
         """
         engine = Engine(connect_analyzer, address=address, clock=clock, stopping=stopping)
         self.engine = engine
@@ -134,6 +138,18 @@ class Bench:
             virtual=virtual_bench,
             check_piece=self.check_piece,
         )
+        self.station = (
+            None
+            if station is None
+            else BenchStation(
+                engine,
+                station,
+                acceptance=self.acceptance,
+                calibration=self.calibration,
+                check_piece=self.check_piece,
+                virtual=virtual_bench is not None,
+            )
+        )
         self.hands = VirtualHands(engine, self.tuning, virtual_bench)
         self.port = BenchPort(
             engine,
@@ -162,6 +178,7 @@ class Bench:
                 touch_test=self.touch_test,
                 acceptance=self.acceptance,
                 hands=self.hands,
+                station=self.station,
             )
         )
 

@@ -22,6 +22,7 @@ from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.composed_bench import Bench
 from dashboard.files import user_folders
 from dashboard.files.named_cable import cable_name, calibration_of
+from dashboard.files.station_file import Station
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts, Interruption, Practice
 from dashboard.sweeping.connection import recorded, scheme_of
 from replay.address_schemes import make_with_pigtail, openers
@@ -50,6 +51,7 @@ def live_bench(
     learned_folder: Path | None = None,
     check_pieces_folder: Path | None = None,
     recent_folder: Path | None = None,
+    station: Station | None = None,
     clock: Clock | None = None,
     practice: Practice | None = None,
     listing: Listing = list_ports,
@@ -65,6 +67,7 @@ def live_bench(
         dimensions is kept; None keeps nothing.
     check_pieces_folder : where readings of the check piece are kept; without it, in the user's own.
     recent_folder : where what is used is remembered, to be offered again; None keeps nothing.
+    station : what locks the bench to a station for helpers: its plan, kit, recipe and records.
     assumptions : what is taken to be so where nothing was measured; the load as stated.
     calibration : the file of one made before. cable : the test cable in use, by its name, if it has
         one. record : a new file for every byte; each
@@ -75,6 +78,9 @@ def live_bench(
     cannot be used.
     """
     clock = SystemClock() if clock is None else clock
+    if station is not None:
+        plan, kit, recipe = station.plan, station.kit, station.recipe
+        records_folder = station.records
     given = address or ""
     is_virtual = scheme_of(given) == "virtual"
     virtual = VirtualBench(clock, kit=DEMO_KIT) if is_virtual else None
@@ -85,6 +91,8 @@ def live_bench(
     if kit is None and is_virtual:
         kit = load_kit(DEMO_KIT, user_folders.kits())
     assumed = Assumptions() if assumptions is None else assumptions
+    if station is not None and station.load_db is not None:
+        assumed = replace(assumed, load_db=station.load_db)
     if assumed.load_db is None and virtual is not None:
         assumed = replace(assumed, load_db=virtual.load_return_loss_db)
     stopping = threading.Event()
@@ -136,6 +144,7 @@ def live_bench(
         virtual_bench=virtual,
         stopping=stopping,
         recent_folder=recent_folder,
+        station=station,
     )
 
 

@@ -16,6 +16,7 @@ from dashboard.bench.parts.held_traces import HeldTraces
 from dashboard.bench.parts.passes import BenchPasses
 from dashboard.bench.parts.plane import BenchPlane
 from dashboard.bench.parts.recent_sweeps import RecentSweeps
+from dashboard.bench.parts.station import BenchStation
 from dashboard.bench.parts.touch_test import BenchTouchTest
 from dashboard.bench.parts.tuning import Tuning
 from dashboard.bench.parts.virtual_hands import VirtualHands
@@ -36,6 +37,7 @@ class Parts:
     touch_test: BenchTouchTest
     acceptance: BenchAcceptance
     hands: VirtualHands
+    station: BenchStation | None = None
 
     def meet(self, profile: Profile) -> None:
         """An analyzer was met: sweep what it can of what is wanted."""
@@ -110,6 +112,7 @@ class Parts:
             tuning=None if verdict is None else self.tuning.shown(),
             check_piece=self.acceptance.check_piece,
             acceptance=self.acceptance.state(passes.plan),
+            station=None if self.station is None else self.station.state(),
             sweeping_since_s=recent.since_s,
             touch=self.touch_test.state,
             recipe=self.tuning.recipe,

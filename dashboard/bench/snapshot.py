@@ -22,6 +22,7 @@ from calibration.uncertainty.interval import Interval
 from calibration.verification.check_piece import PieceReading
 from calibration.verification.verified_budget import EvidenceResults
 from dashboard.acceptance_run.running_acceptance import AcceptanceState
+from dashboard.acceptance_run.station_state import StationState
 from dashboard.acceptance_run.touch_test import TouchState
 from dashboard.bench.focus import Focus
 from replay.virtual_bench.simulated_bench import BenchState
@@ -216,6 +217,8 @@ class Snapshot:
     """The virtual bench, in a demo."""
     seen_at_s: float | None
     """When `sweep` came, on the bench's monotonic clock."""
+    station: StationState | None = None
+    """How the station for helpers stands, where this is one."""
     obstacle: Obstacle | None = None
     """What speaks against accepting it, the age of the last check included; None where nothing
     does. It and the next are worked out as the moment is shown; see `dashboard.bench.obstacles`."""

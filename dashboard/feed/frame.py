@@ -83,6 +83,7 @@ def header(now: Snapshot, clock_s: float) -> dict[str, Any]:
         "grid": grid_id(now),
         "bench": None if now.bench is None else bench_header(now.bench),
         "accept": accept_header(now),
+        "station": None if now.station is None else asdict(now.station),
     }
 
 

@@ -10,7 +10,7 @@ record would hold up everyone's feed.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 from urllib.parse import quote
 
@@ -30,7 +30,7 @@ from dashboard.page.html_attributes import data
 
 def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
     """Register every callback."""
-    performer = _Performer(bench, sharing)
+    performer = Performer(bench, sharing)
     _connect_buttons(app, performer)
     _connect_calibration(app, performer)
     _connect_checks(app, performer)
@@ -38,17 +38,24 @@ def connect(app: Dash, bench: Bench, sharing: Sharing | None = None) -> None:
     _connect_acceptance(app, performer)
 
 
-class _Performer:
+class Performer:
     """Performs actions for whoever asks, in a thread."""
 
-    def __init__(self, bench: Bench, sharing: Sharing | None) -> None:
+    def __init__(
+        self,
+        bench: Bench,
+        sharing: Sharing | None,
+        performs: Callable[..., Outcome] = perform,
+    ) -> None:
+        """performs : does it, by the table of what may be done on this page."""
         self._bench = bench
         self._sharing = sharing
+        self._performs = performs
 
     async def perform(self, request: ActionRequest) -> Outcome:
         try:
             return await asyncio.to_thread(
-                perform, self._bench, request, self._sharing, role=role_now
+                self._performs, self._bench, request, self._sharing, role=role_now
             )
         except Exception as error:  # noqa: BLE001 - a defect: the page must not wait in vain
             note_defect(error, "doing what the page asked for")
@@ -76,7 +83,7 @@ def in_dialog(outcome: Outcome) -> tuple[Any, str]:
 ANSWER = Output("answer", "children", allow_duplicate=True)
 
 
-def _connect_buttons(app: Dash, performer: _Performer) -> None:
+def _connect_buttons(app: Dash, performer: Performer) -> None:
     @app.callback(Output("answer", "children"), Input("action", "data"), prevent_initial_call=True)
     async def act(request: ActionRequest | None) -> html.P:
         if request is None:
@@ -84,7 +91,7 @@ def _connect_buttons(app: Dash, performer: _Performer) -> None:
         return answer(await performer.perform(request), number=str(request.get("number")))
 
 
-def _connect_calibration(app: Dash, performer: _Performer) -> None:
+def _connect_calibration(app: Dash, performer: Performer) -> None:
     @app.callback(ANSWER, Input("kit", "value"), prevent_initial_call=True)
     async def choose_kit(name: str) -> html.P:
         return answer(await performer.do("use kit", kit=name))
@@ -103,7 +110,7 @@ def _connect_calibration(app: Dash, performer: _Performer) -> None:
         return answer(await performer.do("state load", decibels=decibels, source=source))
 
 
-def _connect_checks(app: Dash, performer: _Performer) -> None:
+def _connect_checks(app: Dash, performer: Performer) -> None:
     @app.callback(
         ANSWER,
         Input("check-load", "n_clicks"),
@@ -204,7 +211,7 @@ def _connect_plane(app: Dash, performer: _Performer) -> None:
         return in_dialog(await performer.do("use connector"))
 
 
-def _connect_acceptance(app: Dash, performer: _Performer) -> None:
+def _connect_acceptance(app: Dash, performer: Performer) -> None:
     @app.callback(
         output=Output("accepted", "children"),
         inputs={"request": Input("accept-action", "data")},

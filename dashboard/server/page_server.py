@@ -29,6 +29,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.errors import SetupError
 from dashboard.page.callbacks import connect
 from dashboard.page.layout import FRAME, layout
+from dashboard.page.station_page import STATION_FRAME, connect_station, station_layout
 from dashboard.server.noted_defects import NotedDefects
 from dashboard.server.routes import of_dash, own_routes
 from dashboard.server.shared_port import Bounds, SharedPort
@@ -66,13 +67,14 @@ class Share:
 def build(bench: Bench, sharing: Sharing | None = None) -> FastAPI:
     """Make the application that serves a bench: Dash's page and callbacks, and the feed."""
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    station = bench.station is not None
     app = Dash(
         "bandwright",
         server=cast(Any, server),  # Dash's annotation forgot its FastAPI backend
         assets_folder=str(Path(__file__).parents[1] / "page" / "assets"),
         # modules: the frame names the first, which names the others; and what other pages wear
         assets_ignore=r".*\.js$|records\.css$",
-        index_string=FRAME,
+        index_string=STATION_FRAME if station else FRAME,
         title="bandwright",
         update_title="",
         serve_locally=True,
@@ -82,8 +84,9 @@ def build(bench: Bench, sharing: Sharing | None = None) -> FastAPI:
     )
     # It would answer callbacks on a socket, where nothing tells a change from a look.
     app.backend.websocket_capability = False
-    app.layout = partial(layout, bench)  # anew for each page: what was chosen since stands in it
-    connect(app, bench, sharing)
+    # anew for each page: what was chosen since stands in it
+    app.layout = partial(station_layout if station else layout, bench)
+    (connect_station if station else connect)(app, bench, sharing)
 
     routes = server.router.routes
     routes[:] = [*own_routes(app, bench, sharing), *filter(of_dash, routes)]

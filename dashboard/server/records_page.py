@@ -30,6 +30,7 @@ from acceptance.batch.wording import (
     yield_words,
 )
 from acceptance.catalogue.batch_checks import batch_words
+from acceptance.catalogue.known_good_checks import known_good_words
 from acceptance.catalogue.query import Order, Query, SortKey
 from acceptance.catalogue.record_catalogue import Catalogue, Found
 from acceptance.errors import RecordError
@@ -274,12 +275,13 @@ def recheck_page(
     folder = in_folder(records, form.record)
     found = recheck_folder(folder)
     counts, by_batch = batch_words(found.record, folder)
+    unspoilt, by_known_good = known_good_words(folder)
     return "recheck", {
         "antenna": found.record.acceptance.antenna,
         "name": found.record.name,
         "folder": folder,
-        "holds": found.holds and counts,
-        "lines": (*found.lines, *([by_batch] if by_batch else ())),
+        "holds": found.holds and counts and unspoilt,
+        "lines": (*found.lines, *(each for each in (by_batch, by_known_good) if each)),
     }
 
 

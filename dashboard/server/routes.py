@@ -35,6 +35,7 @@ from dashboard.server.ports_answer import listed_ports
 from dashboard.server.record_deletion import record_deletion
 from dashboard.server.record_exports import list_export
 from dashboard.server.report_downloads import report_of
+from dashboard.server.station_label import label_of
 
 OF_DASH = frozenset(
     {
@@ -61,6 +62,9 @@ def own_routes(app: Dash, bench: Bench, sharing: Sharing | None) -> list[BaseRou
         Route("/save/sweep.{form}", saved(bench), methods=["GET"]),
         Route("/save/conditions.svg", bench_only(conditions_picture(bench)), methods=["GET"]),
     ]
+    if bench.station is not None:
+        label = bench_only(label_of(bench.station))
+        return [*list_page[:3], Route("/station/{record}/label.svg", label, methods=["GET"])]
     list_page += [
         Route("/plan.json", plan_in_use(bench), methods=["GET"]),
         Route("/plan.json", plan_edited, methods=["POST"]),

@@ -15,6 +15,7 @@ from acceptance.plan.recipe import parse_recipe
 from acquire.analyzer.profile import parse_profile
 from calibration.files.device_file import parse_device
 from calibration.standards.kit_file import parse_kit
+from dashboard.files.station_file import parse_station
 from tests.guards.house import HOUSE
 from tests.guards.named import missing, named
 
@@ -58,6 +59,8 @@ def test_every_file_that_is_shown_can_be_used(page: Path, block: str) -> None:
         parse_plan(block, page.name, load_bands(), load_presets())
     elif "[[dimension]]" in block:
         parse_recipe(block, page.name)
+    elif "[known_good]" in block:
+        parse_station(block, page.name)
     elif 'form = "short"  ' in block:
         parse_device(block, page.name, lambda _: pytest.fail("the device shown needs no file"))
     elif "[standard." in block:

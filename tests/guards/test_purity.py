@@ -13,6 +13,7 @@ MAY_TOUCH_FILES = {
     "acceptance/catalogue/record_scan.py",
     "acceptance/catalogue/record_catalogue.py",
     "acceptance/catalogue/batch_checks.py",
+    "acceptance/catalogue/known_good_checks.py",
     "acceptance/chain/chain_folder.py",
     "acceptance/plan/load.py",
     "acceptance/recheck/recheck_folder.py",

@@ -155,6 +155,13 @@ class BenchAcceptance:
     def check_batch(self) -> str:
         """Take what is on for the standard put back that a batch wants; returns what it shows.
 
+        Raises as `check_batch_by`.
+        """
+        return self.check_batch_by().words
+
+    def check_batch_by(self) -> PutBack:
+        """The same; returns what it shows, to be judged by.
+
         At its start, after every tenth antenna and at its end. Raises NotNowError where the plan
         asks for no such checks, CalibrationError where what is on is no open and no short.
         """
@@ -172,7 +179,18 @@ class BenchAcceptance:
         def judged(check: StandardCheck) -> PutBack:
             return batch.check(check, assumptions, spans, software())
 
-        return self._put_back(calibration, judged).words
+        return self._put_back(calibration, judged)
+
+    def put_back_after(self) -> PutBack:
+        """Take what is on for the standard that goes back after an antenna, and keep it with it.
+
+        Raises as `sign_off`.
+        """
+        with self._engine.changing():
+            calibration = self._calibration.held
+        if calibration is None:
+            raise NotNowError("There is no calibration to check. Calibrate first.")
+        return self._put_back(calibration, self._run.put_back)
 
     def forget_touch_test(self) -> None:
         """Let go of what the touch test showed: no record gets it, an unfinished one neither."""

@@ -30,6 +30,7 @@ from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
 from dashboard.files.plane_option import plane_text_of_option
+from dashboard.files.station_file import load_station
 from dashboard.server.page_server import Share, serve
 from dashboard.terminal.output import say
 
@@ -149,6 +150,15 @@ def live(
     assumed: AssumptionOptions,
     analyzer: PageAnalyzerOptions,
     plane: PlaneOption = None,
+    station: Annotated[
+        Path | None,
+        typer.Option(
+            "--station",
+            metavar="FILE",
+            help="A station for helpers: plan, kit, recipe and limits as this file says, one word "
+            "for each antenna.",
+        ),
+    ] = None,
     page: PageOptions,
 ) -> None:
     """Open the page over your analyzer: calibrate, bend, accept.
@@ -158,6 +168,17 @@ def live(
     """
     sharing = page.sharing
     require_new(analyzer.record)
+    locked = None
+    if station is not None:
+        for given, option in (
+            (plan, "--plan"),
+            (kit, "--kit"),
+            (recipe, "--recipe"),
+            (plane, "--plane"),
+        ):
+            if given is not None:
+                raise SetupError(f"{option} is locked by the station. Change it in {station.name}.")
+        locked = load_station(station)
     bench = live_bench(
         analyzer.port,
         plan=None if plan is None else load_plan(plan),
@@ -172,6 +193,7 @@ def live(
         plane=plane_text_of_option(plane),
         learned_folder=user_folders.learned(),
         recent_folder=user_folders.recent(),
+        station=locked,
         clock=analyzer.clock,
         practice=practice(),
     )

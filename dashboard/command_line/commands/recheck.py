@@ -8,6 +8,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from acceptance.catalogue.batch_checks import batch_words
+from acceptance.catalogue.known_good_checks import known_good_words
 from acceptance.chain.chain_folder import chain_of
 from acceptance.plan.load import load_plan
 from acceptance.recheck.recheck_folder import recheck_folder
@@ -59,8 +60,10 @@ def recheck(
     found = recheck_folder(record, clock_of(context).now())
     signed, signature = signature_words(record, signers, signed_by)
     counts, by_batch = batch_words(found.record, record)
+    unspoilt, by_known_good = known_good_words(record)
+    by_batch = " ".join(each for each in (by_batch, by_known_good) if each)
     easier = () if wanted is None else easier_than(load_plan(wanted), found.record.acceptance.plan)
-    holds = found.holds and signed and counts and not easier
+    holds = found.holds and signed and counts and unspoilt and not easier
     if as_json:
         held = {**as_object(found, signature, holds=holds), "batch": by_batch or None}
         show_json(held if wanted is None else {**held, "easier": list(easier)})
