@@ -10,6 +10,7 @@ from acceptance.recheck.stored_report import held_reports
 from acceptance.record.checksums import differences
 from acceptance.record.recheck import Recheck, recheck
 from acceptance.record.record_folder import parse_record, read_files
+from acceptance.report.yes_no_ask import word_faults
 from acceptance.version import software
 from acquire.files.bounded_read import AnyPath
 
@@ -27,4 +28,5 @@ def recheck_folder(folder: AnyPath, now: datetime | None = None) -> Recheck:
     if found.examined is None:
         return found
     reports = held_reports(files, found.examined, software())
-    return replace(found, report_faults=reports.faults, report_remarks=reports.remarks)
+    faults = (*reports.faults, *word_faults(found.examined))
+    return replace(found, report_faults=faults, report_remarks=reports.remarks)

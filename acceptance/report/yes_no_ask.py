@@ -6,6 +6,7 @@ is ASK: a helper neither throws a good antenna away nor hands out one that may b
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,8 +14,10 @@ import numpy as np
 
 from acceptance.limits.decision import State
 from acceptance.record.examination import Examined, ExaminedCondition
+from acceptance.record.layouts import STATION
 from acceptance.verdict.band_verdict import BandVerdict
 from acceptance.verdict.wording import band_title, margin_spoken
+from acquire.printable_text import plain
 
 Word = Literal["YES", "NO", "ASK"]
 ALL_REFLECTED = 0.95
@@ -67,6 +70,26 @@ def answer_of(examined: Examined) -> Answer:  # noqa: PLR0911 - one a reason
     return Answer(
         "ASK", f"The match in {_bands(worst, state)} is too close to its limit to be sure.", detail
     )
+
+
+def word_faults(examined: Examined) -> tuple[str, ...]:
+    """Where what a station's record says does not follow from it; a sentence each.
+
+    ASK may stand where the sweeps prove more: what speaks against taking them so, an antenna that
+    was never taken off for one, is not in them.
+    """
+    match examined.acceptance.carried.get(STATION):
+        case {"role": "serial", "word": str(word), "sums": {"plan": str(plan_sum)}}:
+            pass
+        case _:
+            return ()
+    faults = []
+    proven = answer_of(examined).word
+    if word not in ("ASK", proven):
+        faults.append(f"The station's word is {plain(word)}, and the sweeps prove {proven}.")
+    if plan_sum != hashlib.sha256(examined.acceptance.plan.text.encode()).hexdigest():
+        faults.append("The station was locked to another plan than the one in the record.")
+    return tuple(faults)
 
 
 def nothing_connected(condition: ExaminedCondition) -> str:

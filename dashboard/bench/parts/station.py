@@ -30,10 +30,12 @@ from dashboard.bench.parts.calibration import BenchCalibration
 from dashboard.bench.parts.check_piece import BenchCheckPiece
 from dashboard.errors import NotNowError
 from dashboard.files.defect_log import keep_defect
-from dashboard.files.recorded_antennas import recorded_before
+from dashboard.files.recorded_antennas import last_sums, recorded_before
 from dashboard.files.station_file import Station
 
 LONGEST_SERIAL = 60
+LOCKED = ("plan", "kit", "recipe")
+"""What a change of is asked about when a station starts."""
 
 
 class BenchStation:
@@ -59,7 +61,7 @@ class BenchStation:
         self._session = Session()
         self._job: Job | None = None
         self._twice = ""
-        self._result: Tested | None = None
+        self._result: Tested | None = self._changed()
         self._trouble = Trouble()
         self._working = ""
 
@@ -327,6 +329,20 @@ class BenchStation:
                 more = " Test the last antennas again." if covered else ""
                 answer = Answer("ASK", f"{why}{more}", check.words)
             self._result = self._shown(job.antenna, answer, signed.path)
+
+    def _changed(self) -> Tested | None:
+        """What is locked otherwise than when this station last wrote a record; None: nothing."""
+        before = last_sums(self.station.records, self.station.name)
+        changed = [
+            name for name in LOCKED if name in before and before[name] != self.station.sums[name]
+        ]
+        if not changed:
+            return None
+        what = " and ".join(changed)
+        why = f"The {what} changed since this station was last used. Go on if that was meant."
+        detail = "; ".join(f"{name} {before[name][:8]} then, {self.station.sums[name][:8]} now"
+                           for name in changed)  # fmt: skip
+        return self._shown(f"the {what}", Answer("ASK", why, f"Sums: {detail}."))
 
     def _shown(self, serial: str, answer: Answer, record: Path | None = None) -> Tested:
         return Tested(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -14,6 +15,7 @@ from acceptance.plan.load import load_plan, load_recipe
 from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import NO_RECIPE
 from calibration.files.store import load_kit
+from calibration.uncertainty.budget import Assumptions
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
 from dashboard.command_line.analyzer_options import PageAnalyzerOptions
@@ -170,14 +172,17 @@ def live(
     require_new(analyzer.record)
     locked = None
     if station is not None:
-        for given, option in (
-            (plan, "--plan"),
-            (kit, "--kit"),
-            (recipe, "--recipe"),
-            (plane, "--plane"),
-        ):
-            if given is not None:
-                raise SetupError(f"{option} is locked by the station. Change it in {station.name}.")
+        require_locked(
+            station.name,
+            {
+                "--plan": plan is not None,
+                "--kit": kit is not None,
+                "--recipe": recipe is not None,
+                "--plane": plane is not None,
+                "--share": sharing is not None,
+                "--load-db and --assume": assumed.assumptions != Assumptions(),
+            },
+        )
         locked = load_station(station)
     bench = live_bench(
         analyzer.port,
@@ -198,6 +203,19 @@ def live(
         practice=practice(),
     )
     page.serve(bench, sharing)
+
+
+def require_locked(station: str, given: Mapping[str, bool]) -> None:
+    """Raise SetupError where an option would change what a station locks.
+
+    given : which of them were, by their names.
+    """
+    for option, was in given.items():
+        if was:
+            raise SetupError(
+                f"{option} cannot stand beside --station: helpers work by {station} alone. Leave "
+                "it out, or change that file."
+            )
 
 
 def demo(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +11,8 @@ import pytest
 from acceptance.limits.decision import State
 from acceptance.record.acceptance_record import Condition
 from acceptance.record.examination import Examined, examine
-from acceptance.report.yes_no_ask import answer_of
+from acceptance.record.layouts import STATION
+from acceptance.report.yes_no_ask import answer_of, word_faults
 from acquire.sweep import ComplexArray
 from calibration.error_terms.one_port import embed
 from tests.acceptance import made
@@ -82,3 +84,32 @@ def test_what_is_no_antenna_is_asked_about_and_never_thrown_away(size: float, wo
     found = answer_of(seen)
     assert found.word == "ASK"
     assert words in found.why
+
+
+@pytest.mark.parametrize(
+    ("word", "role", "faults"),
+    [
+        ("YES", "serial", []),
+        ("ASK", "serial", []),
+        ("NO", "serial", ["The station's word is NO, and the sweeps prove YES"]),
+        ("NO", "known good", []),
+    ],
+)
+def test_a_word_that_the_sweeps_do_not_prove_is_found(
+    word: str, role: str, faults: list[str]
+) -> None:
+    found = examined(made.resonance(830e6, q=2.0), 6.0)
+    plan_sum = hashlib.sha256(found.acceptance.plan.text.encode()).hexdigest()
+    noted = {"role": role, "word": word, "sums": {"plan": plan_sum}}
+    acceptance = replace(found.acceptance, carried={STATION: noted})
+    listed = word_faults(replace(found, acceptance=acceptance))
+    assert [text for text in faults if not any(text in each for each in listed)] == []
+    assert len(listed) == len(faults)
+
+
+def test_a_plan_that_the_station_was_not_locked_to_is_found() -> None:
+    found = examined(made.resonance(830e6, q=2.0), 6.0)
+    noted = {"role": "serial", "word": "YES", "sums": {"plan": "0" * 64}}
+    acceptance = replace(found.acceptance, carried={STATION: noted})
+    (fault,) = word_faults(replace(found, acceptance=acceptance))
+    assert "locked to another plan" in fault

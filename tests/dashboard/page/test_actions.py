@@ -18,6 +18,8 @@ from dashboard.page.action import MAYBE_NUMBER, NUMBER, YES, Action
 from dashboard.page.action import perform as perform_of
 from dashboard.page.actions import ACTIONS, TABLE, key_rows, perform
 from dashboard.page.layout import layout
+from dashboard.page.station_actions import STATION_TABLE
+from dashboard.page.station_page import station_layout
 from tests.dashboard.conftest import until
 from tests.wording import missing_words
 
@@ -38,7 +40,7 @@ def properties(component: Any) -> Iterator[dict[str, Any]]:
 
 
 def test_every_action_is_asked_for_by_a_button_or_a_form_and_nothing_else_is(bench: Bench) -> None:
-    page = list(properties(layout(bench)))
+    page = [*properties(layout(bench)), *properties(station_layout(bench))]
     asked = {json.loads(each["data-action"])["do"] for each in page if "data-action" in each}
     for script in SCRIPTS.values():
         asked |= set(re.findall(r'\bdo: "([^"]+)"', script))
@@ -47,7 +49,7 @@ def test_every_action_is_asked_for_by_a_button_or_a_form_and_nothing_else_is(ben
     asked |= set(re.findall(r'\["[\w-]+", "([a-z ]+)"\]', SCRIPTS["calibrate.js"]))
     forms = (HERE / "page" / "callbacks.py").read_text("utf-8")
     asked |= set(re.findall(r'performer\.do\(\s*"([^"]+)"', forms))
-    assert asked == {each.name for each in TABLE if each.does is not None}
+    assert asked == {each.name for each in (*TABLE, *STATION_TABLE) if each.does is not None}
 
 
 def test_every_key_presses_one_button_and_the_script_has_no_table_of_its_own(bench: Bench) -> None:

@@ -193,3 +193,22 @@ def test_a_standard_goes_back_after_each_antenna_where_the_plan_says_so(
         stored = load_record(folder).acceptance.after_sweep
         assert stored is not None
         assert len(stored.checks) == 1
+
+
+@pytest.mark.slow
+@pytest.mark.calibrated
+def test_a_plan_that_was_changed_since_is_asked_about_first(
+    at_station: AtStation, calibration: Path
+) -> None:
+    assert at_station.now.result is None
+    at_station.prove()
+    at_station.bench.close()
+    plan = at_station.folder / "plan.toml"
+    plan.write_text(plan.read_text(encoding="utf-8") + "# easier\n", encoding="utf-8")
+    again = make_station(at_station.folder / "station.toml", calibration, UnitClock())
+    with contextlib.closing(again):
+        shown = again.snapshot().station
+        assert shown is not None
+        assert shown.result is not None
+        assert "The plan changed since" in shown.why
+        assert shown.say == "Ask Ana about the plan."

@@ -107,6 +107,28 @@ def test_what_is_wrong_is_said_before_the_page_opens(
 @pytest.mark.parametrize(
     ("arguments", "part"),
     [
+        (["--kit", "ideal"], "--kit cannot stand beside --station"),
+        (["--load-db", "30"], "--load-db and --assume cannot stand"),
+        (["--plan", "x.toml"], "--plan cannot stand beside --station"),
+        ([], "name is missing"),
+    ],
+)
+def test_what_a_station_locks_is_not_given_beside_it(
+    bandwright: Any,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    arguments: list[str],
+    part: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "s.toml").write_text('plan = "p"\n', encoding="utf-8")
+    run = bandwright("live", "--port", "virtual:", "--no-open", "--station", "s.toml", *arguments)
+    assert part in run.refused()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "part"),
+    [
         (["--share-certificate", "a.pem"], "no use without --share"),
         (["--share-name", "gauges.example"], "no use without --share"),
         (["--share", "--share-key", "a.key"], "no use without --share-certificate"),
