@@ -6,6 +6,7 @@ BandwrightError                 the root all packages share
         UnattendedError         a step needs a person, and none is there
         NotNowError             an action that makes no sense as things stand
             PutBackWantedError  it was swept, and a standard is to be put back before it counts
+            VerdictTurnedError  the verdict is another one now that the reading has settled
 
 Each message says what happened, why, and what to do next.
 """
@@ -31,3 +32,7 @@ class NotNowError(DashboardError):
 
 class PutBackWantedError(NotNowError):
     """The antenna was swept and kept; a standard is to be put back before it is signed off."""
+
+
+class VerdictTurnedError(NotNowError):
+    """The verdict that a person saw is not the one of the reading that has settled since."""

@@ -12,8 +12,8 @@ from acceptance.record.examination import Examined
 from acceptance.report.yes_no_ask import Answer, answer_of
 from acquire.sweep import Sweep
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
+from dashboard.acceptance_run.station_file import Station
 from dashboard.acceptance_run.station_state import Tested
-from dashboard.files.station_file import Station
 
 SAME_REFLECTION = 2e-3
 """Two sweeps that differ by less, rms and linear, are of one antenna that was never taken off: what

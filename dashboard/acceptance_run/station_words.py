@@ -9,9 +9,9 @@ from dataclasses import replace
 
 from acceptance.record.conditions import words_of
 from calibration.capture.guided_captures import SessionState
+from dashboard.acceptance_run.station_file import Station
 from dashboard.acceptance_run.station_session import Job, Session, Trouble
 from dashboard.acceptance_run.station_state import StationState
-from dashboard.files.station_file import Station
 
 HANDS_OFF = "Take your hands away and wait."
 

@@ -19,6 +19,7 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.one_port_calibration import Calibration
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
+from dashboard.acceptance_run.station_file import Station
 from dashboard.bench.engine import Engine
 from dashboard.bench.kept_calibrations import KeptCalibration, kept_calibrations
 from dashboard.bench.moment import Parts
@@ -38,7 +39,6 @@ from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
 from dashboard.files.bench_folders import BenchFolders
 from dashboard.files.recent_files import RecentFiles
-from dashboard.files.station_file import Station
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts
 from replay.virtual_bench.simulated_bench import VirtualBench
 

@@ -19,10 +19,10 @@ from calibration.files.plane_file import NOT_MOVED, PlaneText
 from calibration.files.store import load_kit
 from calibration.standards.kit import Kit
 from calibration.uncertainty.budget import Assumptions
+from dashboard.acceptance_run.station_file import Station
 from dashboard.bench.composed_bench import Bench
 from dashboard.files import user_folders
 from dashboard.files.named_cable import cable_name, calibration_of
-from dashboard.files.station_file import Station
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts, Interruption, Practice
 from dashboard.sweeping.connection import recorded, scheme_of
 from replay.address_schemes import make_with_pigtail, openers

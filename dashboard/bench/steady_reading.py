@@ -8,7 +8,7 @@ from acquire.sweep import Sweep
 from calibration.capture.averaging import Averaged
 from dashboard.acceptance_run.running_acceptance import PUT_BACK_PATIENCE, PUT_BACK_SWEEPS
 from dashboard.bench.snapshot import Snapshot
-from dashboard.errors import NotNowError
+from dashboard.errors import NotNowError, VerdictTurnedError
 
 PATIENCE = 4
 """Sweeps, in multiples of those wanted, in which a hand gets to let go."""
@@ -101,7 +101,7 @@ def require_acceptable(now: Snapshot) -> None:
 
 def _require_same_verdict(begun: Snapshot, now: Snapshot) -> None:
     if begun.verdict and now.verdict and begun.verdict.words != now.verdict.words:
-        raise NotNowError(
+        raise VerdictTurnedError(
             f'The verdict turned from "{begun.verdict.words}" to "{now.verdict.words}" while the '
             "reading settled. Look again, then accept."
         )

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from functools import cache
+from typing import Any
 
 import numpy as np
 
@@ -88,7 +89,8 @@ def gauges(count: int = COUNT, seed: int = 5) -> Iterator[tuple[str, str, BentSt
             for (dimension, size), error in zip(INTENDED.dimensions_mm.items(), errors, strict=True)
         }
         sizes["arm_a"] = round(sizes["arm_a"] + WEAR_MM * max(0, number - JIG_WEARS_FROM + 1), 1)
-        built = replace(INTENDED, **{f"{part}_mm": size for part, size in sizes.items()})
+        changed: dict[str, Any] = {f"{part}_mm": size for part, size in sizes.items()}
+        built = replace(INTENDED, **changed)
         if number == CUT_SHORT:
             yield name, BUILDERS[number % 3], replace(built, arm_a_mm=built.arm_a_mm - SHORT_MM)
         yield name, BUILDERS[number % 3], built

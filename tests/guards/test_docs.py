@@ -15,7 +15,7 @@ from acceptance.plan.recipe import parse_recipe
 from acquire.analyzer.profile import parse_profile
 from calibration.files.device_file import parse_device
 from calibration.standards.kit_file import parse_kit
-from dashboard.files.station_file import parse_station
+from dashboard.acceptance_run.station_file import parse_station
 from tests.guards.house import HOUSE
 from tests.guards.named import missing, named
 

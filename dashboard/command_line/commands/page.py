@@ -16,6 +16,7 @@ from acceptance.plan.plan_file import parse_plan
 from acceptance.plan.recipe import NO_RECIPE
 from calibration.files.store import load_kit
 from calibration.uncertainty.budget import Assumptions
+from dashboard.acceptance_run.station_file import load_station
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
 from dashboard.command_line.analyzer_options import PageAnalyzerOptions
@@ -32,7 +33,6 @@ from dashboard.errors import SetupError
 from dashboard.files import user_folders
 from dashboard.files.new_file import require_new
 from dashboard.files.plane_option import plane_text_of_option
-from dashboard.files.station_file import load_station
 from dashboard.server.page_server import Share, serve
 from dashboard.terminal.output import say
 

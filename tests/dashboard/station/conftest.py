@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from dashboard.acceptance_run.running_acceptance import AntennaDetails
+from dashboard.acceptance_run.station_file import load_station
 from dashboard.acceptance_run.station_state import StationState
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.make_bench import live_bench
@@ -18,7 +19,6 @@ from dashboard.bench.parts.station import BenchStation
 from dashboard.bench.snapshot import Snapshot
 from dashboard.demo.demo_bench import DEMO_SPEED, demo_bench
 from dashboard.demo.scenario import PLAN
-from dashboard.files.station_file import load_station
 from dashboard.page.plan_form import read_plan
 from tests.dashboard.conftest import UnitClock, settled, until
 

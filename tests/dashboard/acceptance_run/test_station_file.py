@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from acquire.errors import BandwrightError
+from dashboard.acceptance_run.station_file import load_station, parse_station
 from dashboard.errors import SetupError
-from dashboard.files.station_file import load_station, parse_station
 from tests.wording import missing_words
 
 GOOD = """\
