@@ -9,7 +9,7 @@ beside the run, in steps of its resolution, is how likely each further one is th
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -83,13 +83,21 @@ def repeats(reflection: ComplexArray) -> list[Repeat]:
     if _is_stuck(numbers):
         return [Repeat(0, 2, numbers.size - 2, is_all_of_it=True)]
     found: list[Repeat] = []
+    step_at, stepped = _resolution(numbers), _stepped(reflection)
+    finite = numbers[np.isfinite(numbers)]
+    # numbers of a reply differ by no more, and from one to the next by twice that
+    most = 2.0 * float(np.ptp(finite)) if finite.size else 0.0
     for run in _runs(numbers):
         if run.length > MOST_TIMES * run.behind:
             continue  # a curve with a period
-        if _is_no_chance(numbers, run, _log_chance(numbers, run)) or (
+        step = step_at(float(np.abs(numbers[run.begin : run.begin + run.length]).max()))
+        least = run.length * np.log10(DENSITY * step / max(most, DENSITY * step))
+        if not _is_no_chance(numbers, run, least):
+            continue  # whatever is beside it
+        if _is_no_chance(numbers, run, _log_chance(numbers, run, step)) or (
             # several pieces that came twice would make each other look usual
-            _is_no_chance(numbers, run, _log_chance(numbers, run, alone=True))
-            and _steps_at_its_ends(reflection, run)
+            _steps_at_its_ends(reflection, run, stepped)
+            and _is_no_chance(numbers, run, _log_chance(numbers, run, step, alone=True))
         ):
             found.append(run)
     return found
@@ -106,16 +114,21 @@ def _is_no_chance(numbers: FloatArray, run: Repeat, chance: float) -> bool:
     )
 
 
-def _steps_at_its_ends(reflection: ComplexArray, run: Repeat) -> bool:
-    """True where the curve steps into what came again, and out of it."""
-    begin, end = run.places[1]
-    stepped: set[int] = set()
+def _stepped(reflection: ComplexArray) -> FloatArray:
+    """The points at which the curve steps, in the real part or the imaginary."""
+    at: set[int] = set()
     for values in (reflection.real, reflection.imag):
         with np.errstate(invalid="ignore"):  # infinity less infinity
             bends = bend(values)
-        stepped.update(steps(bends, least_step(bends)))
-    into = begin <= BESIDE or any(abs(at - begin) <= BESIDE for at in stepped)
-    out = end >= reflection.size - BESIDE or any(abs(at - end) <= BESIDE for at in stepped)
+        at.update(steps(bends, least_step(bends)))
+    return np.array(sorted(at), dtype=np.float64)
+
+
+def _steps_at_its_ends(reflection: ComplexArray, run: Repeat, stepped: FloatArray) -> bool:
+    """True where the curve steps into what came again, and out of it."""
+    begin, end = run.places[1]
+    into = begin <= BESIDE or bool((np.abs(stepped - begin) <= BESIDE).any())
+    out = end >= reflection.size - BESIDE or bool((np.abs(stepped - end) <= BESIDE).any())
     return into and out
 
 
@@ -168,11 +181,12 @@ def _whole_run(numbers: FloatArray, at: int, behind: int, width: int) -> Repeat:
     return Repeat(begin, behind, end - begin)
 
 
-def _log_chance(numbers: FloatArray, run: Repeat, *, alone: bool = False) -> float:
+def _log_chance(numbers: FloatArray, run: Repeat, step: float, *, alone: bool = False) -> float:
     """The decimal logarithm of how likely just these numbers are the same by chance.
 
-    alone : whether numbers beside the run that are the same as others count for nothing."""
-    step = _step(numbers, float(np.abs(numbers[run.begin : run.begin + run.length]).max()))
+    step : what the last digit of such numbers is worth. alone : whether numbers beside the run that
+    are the same as others count for nothing.
+    """
     chance = 0.0
     for part in range(2):
         at = np.arange(run.begin, run.begin + run.length)
@@ -209,18 +223,20 @@ def _chances(
     return first, max(_chance(change, step), *map(_share, (np.concatenate(differ), *beside)), 0.0)
 
 
-def _step(numbers: FloatArray, size: float) -> float:
-    """What the last digit of a number of some size is worth, as this reply tells numbers."""
+def _resolution(numbers: FloatArray) -> Callable[[float], float]:
+    """What the last digit of a number is worth by its size, as this reply tells numbers."""
     sound = numbers[np.isfinite(numbers) & (numbers != 0.0)]
     for decimals in range(MOST_DIGITS):
         if np.array_equal(np.round(sound, decimals), sound):
-            return float(10.0**-decimals)
+            last = float(10.0**-decimals)
+            return lambda _size: last
     for digits in range(1, MOST_DIGITS):
         leading = 10.0 ** (np.floor(np.log10(np.abs(sound))) - digits)
         if (np.abs(sound / leading - np.rint(sound / leading)) < TOLERANCE).all():
-            return float(10.0 ** (np.floor(np.log10(size or 1.0)) - digits))
+            behind = digits
+            return lambda size: float(10.0 ** (np.floor(np.log10(size or 1.0)) - behind))
     single = bool((sound.astype(np.float32) == sound).all())
-    return float(np.spacing(np.float32(size)) if single else np.spacing(size))
+    return lambda size: float(np.spacing(np.float32(size)) if single else np.spacing(size))
 
 
 def _chance(differ: FloatArray, step: float) -> float:
