@@ -20,52 +20,52 @@ COMMANDS: Mapping[str, Command] = {
     "demo": Command(
         "dashboard.command_line.commands.page",
         "demo",
-        "Open the page over the virtual bench. No hardware needed; all data is invented.",
+        "Open the page with a virtual bench; no hardware needed.",
     ),
     "tour": Command(
         "dashboard.command_line.commands.tour",
         "tour",
-        "See the whole job in a few seconds, without hardware. All its data is invented.",
+        "See the whole job in seconds, on invented data.",
     ),
     "live": Command(
         "dashboard.command_line.commands.page",
         "live",
-        "Open the page over your analyzer: calibrate, bend, accept.",
+        "Open the page for your analyzer: calibrate, tune, accept.",
     ),
     "ports": Command(
         "dashboard.command_line.commands.ports",
         "ports",
-        "List the serial ports without touching any; ask one who it is.",
+        "List the serial ports, or identify the device on one.",
     ),
     "calibrate": Command(
         "dashboard.command_line.commands.calibrate",
         "calibrate",
-        "Calibrate at the connector, guided: open, short, load.",
+        "Calibrate at the connector with open, short and load.",
     ),
     "morning": Command(
         "dashboard.command_line.commands.morning",
         "morning",
-        "Sweep the bench's check piece, once each morning, and chart it over days.",
+        "Sweep the check piece and chart it from day to day.",
     ),
     "verify": Command(
         "dashboard.command_line.commands.verify",
         "verify",
-        "Check a calibration; what it shows is kept with it and counts from then on.",
+        "Check a calibration, and keep what the check shows.",
     ),
     "trust": Command(
         "dashboard.command_line.commands.trust",
         "trust",
-        "Say how far readings can be trusted, what costs most, and what would help. No hardware.",
+        "Show how far to trust a reading, and what limits it.",
     ),
     "characterise": Command(
         "dashboard.command_line.commands.characterise",
         "characterise",
-        "Measure home-made standards against a better kit, and write a kit of them.",
+        "Measure home-made standards against a better kit.",
     ),
     "cable": Command(
         "dashboard.command_line.commands.cable",
         "cable",
-        "Sweep a cable with its end open and shorted: loss, delay, and what that does to verdicts.",
+        "Measure a cable's loss and delay with two sweeps.",
     ),
     "fault": Command(
         "dashboard.command_line.commands.fault", "fault", "Show what a cable reflects, and where."
@@ -78,7 +78,7 @@ COMMANDS: Mapping[str, Command] = {
     "check": Command(
         "dashboard.command_line.commands.check",
         "check",
-        "Judge a Touchstone file against a plan. Needs no hardware.",
+        "Judge a Touchstone file against a plan.",
     ),
     "accept": Command(
         "dashboard.command_line.commands.accept",
@@ -88,46 +88,46 @@ COMMANDS: Mapping[str, Command] = {
     "finish": Command(
         "dashboard.command_line.commands.finish",
         "finish",
-        "Put a standard back at a batch's end: does what was accepted since count?",
+        "End a batch: check that its calibration still holds.",
     ),
     "recheck": Command(
         "dashboard.command_line.commands.recheck",
         "recheck",
-        "Check that a record is as it was written and that its verdict follows. Needs no hardware.",
+        "Verify a record: its files, its dates and its verdict.",
     ),
     "report": Command(
         "dashboard.command_line.commands.report",
         "report",
-        "Make a record's report from its raw readings: one page, the verdict first. No hardware.",
+        "Make a record's one-page report from its raw readings.",
     ),
     "records": Command(
         "dashboard.command_line.commands.records",
         "records",
-        "List, search and filter the records, the newest first. Needs no hardware.",
+        "List, search and filter the records, newest first.",
     ),
     "compare": Command(
         "dashboard.command_line.commands.compare",
         "compare",
-        "Hold up to twelve antennas against each other. Needs no hardware.",
+        "Compare up to twelve antennas.",
     ),
     "batch": Command(
         "dashboard.command_line.commands.batch",
         "batch",
-        "Tell yield, spread and drift of what was built by one recipe, and what each size does.",
+        "Show yield, spread and drift for one recipe.",
     ),
     "bands": Command(
         "dashboard.command_line.commands.bands",
         "bands",
-        "Look operating bands up, and write a plan to start from.",
+        "Look up operating bands, and write a plan to start from.",
     ),
     "import": Command(
         "dashboard.command_line.commands.import_file",
         "import_file",
-        "Take a Touchstone file of the past in as a record. Needs no hardware.",
+        "Turn a Touchstone file you have into a record.",
     ),
     "report-a-fault": Command(
         "dashboard.command_line.commands.fault_report",
         "fault_report",
-        "Put versions, profile and last bytes into one file to report a fault with. No hardware.",
+        "Collect what a fault report needs into one file.",
     ),
 }

@@ -79,7 +79,7 @@ def bandwright(
 ) -> None:
     """Tune and accept hand-built cellular antennas with a low-cost one-port analyzer.
 
-    Nothing that transmits and no DC on the analyzer's port. Start with `bandwright tour`.
+    Connect nothing that transmits, and no DC, to the analyzer. Start with `bandwright tour`.
     """
     if context.invoked_subcommand is None:
         typer.echo(context.get_help())

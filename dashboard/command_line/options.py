@@ -41,17 +41,17 @@ ProfileName = Annotated[
     typer.Option(
         "--profile",
         metavar="NAME",
-        help="The profile that says how the analyzer talks. Without it those shipped are tried.",
+        help="How the analyzer talks. If not given, the shipped profiles are tried.",
     ),
 ]
 TrustProfile = Annotated[
     bool,
     typer.Option(
         "--trust-profile",
-        help="Send the words of a profile that is not shipped without asking; it is asked once.",
+        help="Use a profile that is not shipped without the one-time question.",
     ),
 ]
-_PLAN = typer.Option("--plan", metavar="FILE", help="The plan: which bands, and which limits.")
+_PLAN = typer.Option("--plan", metavar="FILE", help="The plan file: bands and limits.")
 PlanFile = Annotated[Path | None, _PLAN]
 PlanNeeded = Annotated[Path, _PLAN]
 Ranges = Annotated[
@@ -59,11 +59,11 @@ Ranges = Annotated[
     typer.Option(
         "--range",
         metavar="LOW-HIGH",
-        help="What to sweep, in MHz, where there is no plan. May be given several times.",
+        help="Range to sweep in MHz, if there is no plan. Repeat for several.",
     ),
 ]
 _CALIBRATION = typer.Option(
-    "--calibration", metavar="FILE", help="A calibration that `calibrate` wrote."
+    "--calibration", metavar="FILE", help="Calibration file that `calibrate` wrote."
 )
 CABLE_IN_USE = typer.Option(
     "--cable",
@@ -78,17 +78,15 @@ AntennaName = Annotated[
     str, typer.Option("--name", metavar="NAME", help="The antenna's name, as on its label.")
 ]
 OperatorName = Annotated[
-    str, typer.Option("--operator", metavar="NAME", help="Who does this; kept in the record.")
+    str, typer.Option("--operator", metavar="NAME", help="Your name, for the record.")
 ]
-Note = Annotated[
-    str, typer.Option("--note", metavar="TEXT", help="Anything to keep in the record.")
-]
+Note = Annotated[str, typer.Option("--note", metavar="TEXT", help="Any note for the record.")]
 RecordFolder = Annotated[
     Path | None,
     typer.Option(
         "--folder",
         metavar="FOLDER",
-        help="Where the record's own folder is made. Without it, in your own data folder.",
+        help="Folder to write the record into. Default: your data folder.",
     ),
 ]
 PlaneOption = Annotated[
@@ -96,20 +94,24 @@ PlaneOption = Annotated[
     typer.Option(
         "--plane",
         metavar="PLANE",
-        help="Where the verdict shall hold: connector, or what lies between it and the antenna's "
-        'feed: a .toml file that `cable` wrote, or KEY=VALUE such as "cable=ptfe-2.5mm '
+        help="Reference plane of the verdict: connector, or the cable between it and the antenna's "
+        'feed, as a .toml file that `cable` wrote or as KEY=VALUE, such as "cable=ptfe-2.5mm '
         'length_mm=182".',
     ),
 ]
 CableTypeName = Annotated[
     str | None,
     typer.Option(
-        "--type", metavar="NAME", help="A cable of the table: its velocity factor and usual loss."
+        "--type",
+        metavar="NAME",
+        help="Cable type from the table (velocity factor and typical loss).",
     ),
 ]
 VelocityFactor = Annotated[
     float | None,
-    typer.Option("--velocity-factor", metavar="VF", min=0.3, max=1, help="Of the cable."),
+    typer.Option(
+        "--velocity-factor", metavar="VF", min=0.3, max=1, help="Velocity factor of the cable."
+    ),
 ]
 Record = Annotated[
     Path | None,
@@ -123,7 +125,7 @@ StepKhz = Annotated[
         "--step-khz",
         metavar="KHZ",
         min=0.001,
-        help="Spacing of the points, at most. Without it, a twentieth of each range, 10 to 5000.",
+        help="Largest spacing of points. Default: range / 20, from 10 to 5000.",
     ),
 ]
 LoadDb = Annotated[
@@ -131,8 +133,8 @@ LoadDb = Annotated[
     typer.Option(
         "--load-db",
         metavar="DB",
-        help="The load's return loss, as its maker states it, 14 dB or more. Without it what the "
-        "kit states, else 26 dB of unknown phase is assumed.",
+        help="Return loss of your load, as its maker states it (14 dB or more). Default: the "
+        "kit's figure, or else 26 dB with unknown phase.",
     ),
 ]
 LoadSource = Annotated[
@@ -140,7 +142,7 @@ LoadSource = Annotated[
     typer.Option(
         "--load-source",
         metavar="TEXT",
-        help='Where that figure is from, such as "certificate 123"; asked for above 46 dB, kept '
+        help='Source of that figure, such as "certificate 123". Required above 46 dB; kept '
         "with calibration and record.",
     ),
 ]
@@ -149,24 +151,23 @@ Assume = Annotated[
     typer.Option(
         "--assume",
         metavar="NAME=VALUE",
-        help="Another figure for what is assumed where nothing was measured or stated, such as "
-        "drift_per_hour=0.001. May be given several times.",
+        help="Replace an assumed figure, such as drift_per_hour=0.001. Repeat for several.",
     ),
 ]
 Sweeps = Annotated[
     int,
     typer.Option(
-        "--sweeps", metavar="N", min=4, max=1000, help="Steady sweeps to average a standard."
+        "--sweeps", metavar="N", min=4, max=1000, help="Steady sweeps to average for each standard."
     ),
 ]
 Unattended = Annotated[
     bool,
     typer.Option(
         "--unattended",
-        help="Wait for nobody. Only for virtual: and replay:, where nothing is screwed on.",
+        help="Run without prompts (virtual: and replay: only).",
     ),
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print one JSON object in place of the report.")]
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead.")]
 
 
 def clock_of(context: typer.Context) -> Clock:

@@ -24,7 +24,7 @@ Folder = Annotated[
     typer.Option(
         "--folder",
         metavar="FOLDER",
-        help="The records' folder. Without it, your own data folder's.",
+        help="Folder of the records. Default: in your data folder.",
     ),
 ]
 Address = Annotated[
@@ -34,8 +34,8 @@ Address = Annotated[
         metavar="URL",
         envvar="BANDWRIGHT_CATALOGUE",
         show_envvar=False,
-        help="Where the catalogue is: any SQLAlchemy URL, so that several benches can share one. "
-        "Without it BANDWRIGHT_CATALOGUE's, else a file among the records.",
+        help="Address of a catalogue that several benches share, as an SQLAlchemy URL. "
+        "Default: BANDWRIGHT_CATALOGUE, or else a file beside the records.",
     ),
 ]
 BenchName = Annotated[
@@ -45,25 +45,25 @@ BenchName = Annotated[
         metavar="NAME",
         envvar="BANDWRIGHT_BENCH",
         show_envvar=False,
-        help="What this bench is called in a shared catalogue. Without it BANDWRIGHT_BENCH, else "
+        help="Name of this bench in a shared catalogue. Default: BANDWRIGHT_BENCH, or else "
         "this machine's name.",
     ),
 ]
 Operator = Annotated[
-    str, typer.Option("--operator", metavar="NAME", help="Only what this person accepted.")
+    str, typer.Option("--operator", metavar="NAME", help="Only records accepted by this person.")
 ]
 Since = Annotated[
-    str, typer.Option("--since", metavar="DATE", help="Only from this day on: 2026-05-01.")
+    str, typer.Option("--since", metavar="DATE", help="Only from this date on, such as 2026-05-01.")
 ]
 Until = Annotated[
-    str, typer.Option("--until", metavar="DATE", help="Only up to this day, itself included.")
+    str, typer.Option("--until", metavar="DATE", help="Only up to and including this date.")
 ]
 Condition = Annotated[
     str,
     typer.Option(
         "--condition",
         metavar="NAME",
-        help="As swept in this condition. Without it, the last one that decides.",
+        help="Condition to look at. Default: the last one that decides.",
     ),
 ]
 SHOWN_FROM = 100

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from dashboard.command_line.command_table import COMMANDS as TABLE
-from dashboard.command_line.main import command_named
+from dashboard.command_line.main import command_named, main
 
 CHAPTER = Path(__file__).parents[2] / "docs" / "commands.md"
 COMMANDS: dict[str, Any] = {name: command_named(name) for name in TABLE}
@@ -51,6 +51,17 @@ def test_every_option_stands_in_its_commands_section_and_no_other(name: str) -> 
         if not (other := re.search(r"\bbandwright ([a-z]+)", line)) or other[1] == name
     )
     assert options_of(COMMANDS[name]) == set(OPTION.findall(own))
+
+
+def test_the_list_of_commands_is_not_clipped_at_80_columns(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is too long is cut short there, and so is all behind the first sentence."""
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main(["--help"]) == 0
+    listed = capsys.readouterr().out
+    for each in TABLE.values():
+        assert each.summary in listed
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -66,14 +66,16 @@ class BuiltOptions:
 
     recipe: Annotated[
         Path | None,
-        typer.Option("--recipe", metavar="FILE", help="The recipe it was built by; kept along."),
+        typer.Option(
+            "--recipe", metavar="FILE", help="The recipe it was built by; kept in the record."
+        ),
     ] = None
     size: Annotated[
         list[str] | None,
         typer.Option(
             "--size",
             metavar="NAME=MM",
-            help="A finished dimension, such as arm_a=84.5. May be given several times.",
+            help="A finished dimension in mm, such as arm_a=84.5. Repeat for several.",
         ),
     ] = None
 
@@ -103,7 +105,7 @@ class RecordOptions:
         typer.Option(
             "--sign",
             metavar="KEY",
-            help="Sign the record's sums with this key of yours, by ssh-keygen.",
+            help="Sign the record with this SSH key (uses ssh-keygen).",
         ),
     ] = None
     folder: RecordFolder = None
@@ -119,8 +121,8 @@ class CableOptions:
         typer.Option(
             "--line",
             metavar="CABLE",
-            help="Look along the cable too, and keep what it reflects and where: its type in the "
-            'table, or velocity factor and loss of a metre, such as "0.7 0.85@2600".',
+            help="Add a plot of what the cable reflects and where. Give its type from the "
+            'table, or velocity factor and loss per metre, such as "0.7 0.85@2600".',
         ),
     ] = None
     gate: Annotated[
@@ -128,7 +130,7 @@ class CableOptions:
         typer.Option(
             "--gate",
             metavar="FROM-TO",
-            help="With --line, show too what the bands would be without this section, in metres.",
+            help="With --line, also show the bands without this section, in metres.",
         ),
     ] = None
 
@@ -153,9 +155,9 @@ def accept(
         typer.Option(
             "--condition",
             metavar="NAME",
-            help="Sweep only this condition of the plan now, and keep it; the record is written "
-            "once all are there. One alone is swept at once: you say that it is so. May be given "
-            "several times. Without it, all that are missing.",
+            help="Sweep only this condition of the plan now; the record is written once all are "
+            "there. One condition alone is swept at once, without a prompt. Repeat for several. "
+            "Default: all that are missing.",
         ),
     ] = None,
     built: BuiltOptions,
@@ -167,7 +169,7 @@ def accept(
 ) -> None:
     """Sweep a finished antenna, judge it and write its record.
 
-    Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
+    Connect nothing that transmits, and no DC, to the analyzer: disconnect the modem first.
     """
     loaded, stored = load_plan(plan), calibration_of(calibration, test_cable)
     name = label.name

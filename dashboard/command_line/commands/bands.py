@@ -31,43 +31,49 @@ READ = "specification read"
 def bands(
     names: Annotated[
         list[str] | None,
-        typer.Argument(metavar="BAND", help="Bands to show: 20, n78, lte20. All without."),
+        typer.Argument(metavar="BAND", help="Bands to show, such as 20, n78, lte20. Default: all."),
     ] = None,
     *,
     mhz: Annotated[
         float | None,
-        typer.Option("--mhz", metavar="MHZ", help="Show which bands hold this frequency."),
+        typer.Option("--mhz", metavar="MHZ", help="Show the bands that contain this frequency."),
     ] = None,
     earfcn: Annotated[
         int | None,
-        typer.Option("--earfcn", metavar="N", help="Show what an LTE channel number stands for."),
+        typer.Option(
+            "--earfcn", metavar="N", help="Show the frequency of this LTE channel number."
+        ),
     ] = None,
     nr_arfcn: Annotated[
         int | None,
-        typer.Option("--nr-arfcn", metavar="N", help="Show what an NR channel number stands for."),
+        typer.Option(
+            "--nr-arfcn", metavar="N", help="Show the frequency of this NR channel number."
+        ),
     ] = None,
     region: Annotated[
         str | None,
-        typer.Option("--region", metavar="NAME", help="Suggest the bands of a part of the world."),
+        typer.Option("--region", metavar="NAME", help="Suggest the bands used in this region."),
     ] = None,
     write: Annotated[
         Path | None,
         typer.Option(
             "--write",
             metavar="FILE",
-            help="Write a plan for the suggested or shown bands into a new file.",
+            help="Write a plan with these bands to a new file.",
         ),
     ] = None,
     return_loss: Annotated[
         float | None,
-        typer.Option("--return-loss", metavar="DB", help="Limit for --write. 10 without one."),
+        typer.Option(
+            "--return-loss", metavar="DB", help="Limit for --write, as return loss. Default: 10."
+        ),
     ] = None,
     vswr: Annotated[
         float | None, typer.Option("--vswr", metavar="S", help="Limit for --write, as VSWR.")
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Look operating bands up, and write a plan to start from."""
+    """Look up operating bands, and write a plan to start from."""
     choices = [names or None, mhz, earfcn, nr_arfcn, region]
     if sum(each is not None for each in choices) > 1:
         raise typer.BadParameter(

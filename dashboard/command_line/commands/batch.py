@@ -29,17 +29,21 @@ def batch(
     recipe: Annotated[
         str | None,
         typer.Argument(
-            metavar="RECIPE", help="The recipe's name. Not needed where records name only one."
+            metavar="RECIPE", help="Name of the recipe. Not needed if there is only one."
         ),
     ] = None,
     *,
     target: Annotated[
         float | None,
-        typer.Option("--target", metavar="MHZ", help="Suggest the next cut for a dip here."),
+        typer.Option(
+            "--target",
+            metavar="MHZ",
+            help="Suggest the next cut that puts a dip at this frequency.",
+        ),
     ] = None,
     dimension: Annotated[
         str,
-        typer.Option("--dimension", metavar="NAME", help="Look at this size alone, and draw it."),
+        typer.Option("--dimension", metavar="NAME", help="Show and plot this dimension alone."),
     ] = "",
     dip: Annotated[
         int | None,
@@ -47,8 +51,8 @@ def batch(
             "--dip",
             metavar="N",
             min=1,
-            help="With --dimension: against this dip, counted from the lowest. Without it the one "
-            "that the recipe says it moves, or that it goes with best.",
+            help="With --dimension: plot against this dip, counted from the lowest. Default: the "
+            "one that the recipe says it moves, or else the best match.",
         ),
     ] = None,
     newest: Annotated[
@@ -59,9 +63,9 @@ def batch(
     records: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
-    """Tell yield, spread and drift of what was built by one recipe, and what each size does.
+    """Show yield, spread and drift for one recipe.
 
-    Needs no hardware.
+    Also shows how much each dimension moves each dip, and where to cut next. Needs no hardware.
     """
     if dip is not None and not dimension:
         raise SetupError("--dip goes with --dimension: name the size to hold against it.")

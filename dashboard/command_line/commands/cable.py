@@ -86,24 +86,24 @@ class LineOptions:
             "--types",
             is_eager=True,
             callback=list_types,
-            help="List the table of cables, with how sure each row is, and stop.",
+            help="List the known cable types and how sure each row is, then stop.",
         ),
     ] = False
     end: Annotated[
         End,
-        typer.Option("--end", help="Sweep it with its end open, shorted, or one after the other."),
+        typer.Option("--end", help="Sweep it with its end open, shorted, or both in turn."),
     ] = End.BOTH
     bare: Annotated[
         bool,
         typer.Option(
             "--bare",
-            help="Its end has no connector: a bare end, a soldered short, in place of the kit's.",
+            help="The far end has no connector: leave it bare, then short it by hand.",
         ),
     ] = False
     joints_db: Annotated[
         float | None,
         typer.Option(
-            "--joints-db", metavar="DB", min=6, max=80, help="What either joint reflects at most."
+            "--joints-db", metavar="DB", min=6, max=80, help="Worst return loss of either joint."
         ),
     ] = None
 
@@ -125,7 +125,7 @@ def cable(
         typer.Option(
             "--out",
             metavar="FILE.toml",
-            help="Keep what was read in new files, for --plane of `sweep` and `check`.",
+            help="Write the result to a new file, for --plane of other commands.",
         ),
     ] = None,
     capturing: CaptureOptions,
@@ -133,9 +133,9 @@ def cable(
     analyzer_options: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
-    """Sweep a cable with its end open and shorted: loss, delay, and what that does to verdicts.
+    """Measure a cable's loss and delay with two sweeps.
 
-    Nothing that transmits and no DC on the analyzer's port.
+    Connect nothing that transmits, and no DC, to the analyzer.
     """
     stored = load_calibration(calibration)
     velocity = line.velocity

@@ -43,7 +43,7 @@ class CoverageOptions:
         typer.Option(
             "--even",
             metavar="LOW-HIGH",
-            help="One even grid in MHz, in steps of --step-khz, as distance to fault needs it.",
+            help="One evenly spaced range in MHz, as distance to fault needs it.",
         ),
     ] = None
 
@@ -56,7 +56,7 @@ def calibrate(
         typer.Option(
             "--kit",
             metavar="NAME",
-            help="What your standards are: a kit's name, or the path of a kit file of your own.",
+            help="Your calibration kit: its name, or the path of your own kit file.",
         ),
     ] = None,
     cable: Annotated[
@@ -64,8 +64,8 @@ def calibrate(
         typer.Option(
             "--cable",
             metavar="NAME",
-            help="What you call the test cable. Each cable with a name has a history of its own, "
-            "which its next calibration is held against.",
+            help="Name of the test cable. Each named cable has its own history; the "
+            "next calibration is compared with it.",
         ),
     ] = "",
     out: Annotated[
@@ -73,7 +73,7 @@ def calibrate(
         typer.Option(
             "--out",
             metavar="FILE",
-            help="Where to keep the calibration. Without it, in your own data folder.",
+            help="File to write the calibration to. Default: in your data folder.",
         ),
     ] = None,
     capturing: CaptureOptions,
@@ -82,10 +82,10 @@ def calibrate(
     analyzer_options: AnalyzerOptions,
     as_json: Json = False,
 ) -> None:
-    """Calibrate at the connector, guided: open, short, load.
+    """Calibrate at the connector with open, short and load.
 
-    Nothing that transmits and no DC on the analyzer's port. Touch earthed metal before a centre
-    pin.
+    Connect nothing that transmits, and no DC, to the analyzer. Touch earthed metal before you touch
+    a centre pin.
     """
     coverage_of = coverage_planner(
         covered.plan, covered.ranges or (), covered.even, analyzer_options.step_khz

@@ -32,17 +32,17 @@ class PartOptions:
 
     open_part: Annotated[
         str | None,
-        typer.Option("--open", metavar="WORDS", help='What serves as open, as "bare socket".'),
+        typer.Option("--open", metavar="WORDS", help='Your open standard, such as "bare socket".'),
     ] = None
     short_part: Annotated[
         str | None,
         typer.Option(
-            "--short", metavar="WORDS", help='What serves as short, as "soldered bridge".'
+            "--short", metavar="WORDS", help='Your short standard, such as "soldered bridge".'
         ),
     ] = None
     load_part: Annotated[
         str | None,
-        typer.Option("--load", metavar="WORDS", help='What serves as load, as "50 ohm resistor".'),
+        typer.Option("--load", metavar="WORDS", help='Your load, such as "50 ohm resistor".'),
     ] = None
 
     @property
@@ -67,23 +67,26 @@ def characterise(
     *,
     calibration: Annotated[
         Path,
-        typer.Option("--calibration", metavar="FILE", help="Made with the better kit, just now."),
+        typer.Option(
+            "--calibration", metavar="FILE", help="Calibration just made with the better kit."
+        ),
     ],
-    name: Annotated[
-        str, typer.Option("--name", metavar="NAME", help="What to call the kit of these parts.")
-    ],
+    name: Annotated[str, typer.Option("--name", metavar="NAME", help="Name of the new kit.")],
     out: Annotated[
         Path,
-        typer.Option("--out", metavar="FILE", help="The kit file to write; data goes beside it."),
+        typer.Option(
+            "--out", metavar="FILE", help="Kit file to write; its data files go beside it."
+        ),
     ],
     named: PartOptions,
     capturing: CaptureOptions,
     assumed: AssumptionOptions,
     analyzer_options: CalibratedAnalyzerOptions,
 ) -> None:
-    """Measure home-made standards against a better kit, and write a kit of them.
+    """Measure home-made standards against a better kit.
 
-    A part not named stays as the better kit has it. Nothing that transmits, no DC on the port.
+    Writes a kit of them; what you do not name stays as in the better kit. Connect nothing that
+    transmits, and no DC, to the analyzer.
     """
     parts = named.words
     files: dict[str, Path] = {kind: out.with_name(f"{out.stem}-{kind}.s1p") for kind in parts}

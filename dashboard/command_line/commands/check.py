@@ -29,16 +29,19 @@ def check(
         typer.Option(
             "--plane",
             metavar="PLANE",
-            help="Where along the cable the file's data holds: raw, connector or antenna. Without "
-            'it, what the file\'s own "! plane:" comment says, else the connector. Or what lies '
-            "between the connector and the feed, to be undone: a .toml file that `cable` wrote, or "
-            'KEY=VALUE such as "cable=ptfe-2.5mm length_mm=182".',
+            help="Reference plane of the file's data: raw, connector or antenna. Default: what the "
+            'file\'s own "! plane:" comment says, or else the connector. Or the cable between '
+            "connector and feed that is to be removed: a .toml file that `cable` wrote, or "
+            'KEY=VALUE, such as "cable=ptfe-2.5mm length_mm=182".',
         ),
     ] = None,
     assumed: AssumptionOptions,
     as_json: Json = False,
 ) -> None:
-    """Judge a Touchstone file against a plan. Needs no hardware."""
+    """Judge a Touchstone file against a plan.
+
+    Needs no hardware.
+    """
     named = PlaneName(plane) if plane in list(PlaneName) else None
     data = read_named(file, named)
     if plan is None:

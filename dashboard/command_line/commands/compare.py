@@ -58,24 +58,26 @@ def compare(
     antennas: Annotated[
         list[str],
         typer.Argument(
-            metavar="ANTENNA", help="Antennas, or records by their folders' names; up to twelve."
+            metavar="ANTENNA", help="Up to twelve antennas, or folder names of records."
         ),
     ],
     *,
     every: Annotated[
-        bool, typer.Option("--every", help="Every record of each antenna, not the newest alone.")
+        bool,
+        typer.Option("--every", help="Compare every record of each antenna, not only the newest."),
     ] = False,
     curves: Annotated[
         bool,
-        typer.Option(
-            "--curves", help="Draw the return loss of all of them over one another, by letter."
-        ),
+        typer.Option("--curves", help="Plot the return loss of all of them, one letter each."),
     ] = False,
     condition: Condition = "",
     records: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
-    """Hold up to twelve antennas against each other. Needs no hardware."""
+    """Compare up to twelve antennas.
+
+    Needs no hardware.
+    """
     with records.opened() as opened:
         summaries = chosen(antennas, opened, every=every)
         found = compare_records(summaries, condition)

@@ -77,7 +77,7 @@ class SourceOptions:
         Path | None,
         typer.Argument(
             metavar="FILE",
-            help="A Touchstone file corrected at the connector, in place of an analyzer.",
+            help="Touchstone file, corrected at the connector, to use instead.",
         ),
     ] = None
     port: Annotated[
@@ -145,27 +145,31 @@ class LineOptions:
         typer.Option(
             "--loss",
             metavar="DB@MHZ",
-            help="Loss of one metre, one way, at one frequency, such as 0.85@2600.",
+            help="Loss per metre, one way, in dB at a MHz, such as 0.85@2600.",
         ),
     ] = None
     beta: Annotated[
         float,
         typer.Option(
-            "--beta", metavar="BETA", min=0, max=20, help="Of the Kaiser window: quieter, wider."
+            "--beta",
+            metavar="BETA",
+            min=0,
+            max=20,
+            help="Kaiser window: more is quieter, but blunter.",
         ),
     ] = 6.0
     range_m: Annotated[
         float | None,
-        typer.Option("--range-m", metavar="M", help="Work out the sweep that shows so far."),
+        typer.Option("--range-m", metavar="M", help="Show the sweep needed to see this far."),
     ] = None
     resolution_m: Annotated[
         float,
-        typer.Option("--resolution-m", metavar="M", help="How close together, with --range-m."),
+        typer.Option("--resolution-m", metavar="M", help="Resolution wanted, with --range-m."),
     ] = 0.1
     gate: Annotated[
         str | None,
         typer.Option(
-            "--gate", metavar="FROM-TO", help="Take this section out, in metres, such as 0.5-1.5."
+            "--gate", metavar="FROM-TO", help="Leave out this section in metres, such as 0.5-1.5."
         ),
     ] = None
 
@@ -192,7 +196,7 @@ def fault(
         bool,
         typer.Option(
             "--touch",
-            help="Ask for a hand on the cable too, with --plan: does its shield carry current?",
+            help="With --plan: touch the cable to see if its shield carries current.",
         ),
     ] = False,
     assumed: AssumptionOptions,
@@ -201,7 +205,7 @@ def fault(
 ) -> None:
     """Show what a cable reflects, and where.
 
-    Nothing that transmits and no DC on the analyzer's port.
+    Connect nothing that transmits, and no DC, to the analyzer.
     """
     line_request = line.line_request
     if line.range_m is not None:

@@ -24,7 +24,7 @@ def fault_report(
         typer.Option(
             "--recording",
             metavar="FILE",
-            help="Take the last bytes from this recording, which --record made; without one, from "
+            help="Take the last bytes from this recording, made by --record. Default: from "
             "the last use of an analyzer.",
         ),
     ] = None,
@@ -33,21 +33,22 @@ def fault_report(
         typer.Option(
             "--leave-out",
             metavar="NAME",
-            help="Leave this name out too; may be given several times. Yours and this machine's "
-            "are left out anyway.",
+            help="Leave out this name too; repeat for several. Yours and this machine's "
+            "are always left out.",
         ),
     ] = None,
     output: Annotated[
         Path | None,
-        typer.Option("--output", metavar="FILE", help="Keep it as this new file."),
+        typer.Option("--output", metavar="FILE", help="New file to write it to."),
     ] = None,
     yes: Annotated[
-        bool, typer.Option("--yes", help="Keep it without asking; it is shown all the same.")
+        bool, typer.Option("--yes", help="Write it without asking; it is still shown.")
     ] = False,
 ) -> None:
-    """Put versions, profile and last bytes into one file to report a fault with. No hardware.
+    """Collect what a fault report needs into one file.
 
-    It is shown whole before it is kept. Nothing is sent anywhere.
+    It holds versions, the profile and the last bytes. You see all of it before it is kept, and
+    nothing is sent anywhere. Needs no hardware.
     """
     path = output or Path(f"bandwright-fault-{datetime.now().astimezone():%Y-%m-%dT%H%M%S}.txt")
     require_new(path)

@@ -33,9 +33,10 @@ def finish(
     analyzer_options: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
-    """Put a standard back at a batch's end: does what was accepted since count?
+    """End a batch: check that its calibration still holds.
 
-    One that fails puts all since the last good one in doubt. Ends with 0 where it holds, else 1.
+    You put a standard back. If it fails, every antenna accepted since the last good check is in
+    doubt. Exit status: 0 if the calibration holds, 1 if not.
     """
     loaded, stored, console = load_plan(plan), load_calibration(calibration), stderr()
     batch = BatchChecks(user_folders.records() if folder is None else folder, stored)

@@ -44,8 +44,8 @@ def import_file(
         PlaneName | None,
         typer.Option(
             "--plane",
-            help="Where along the cable the file's data holds. Without it, what the file's own "
-            '"! plane:" comment says, else the connector.',
+            help="Reference plane of the file's data. Default: what the file's own "
+            '"! plane:" comment says, or else the connector.',
         ),
     ] = None,
     operator: OperatorName = "",
@@ -54,10 +54,10 @@ def import_file(
     assumed: AssumptionOptions,
     as_json: Json = False,
 ) -> None:
-    """Take a Touchstone file of the past in as a record. Needs no hardware.
+    """Turn a Touchstone file you have into a record.
 
-    The verdict is the one that `check` gives: what is not known of its calibration is assumed, and
-    noted. State with --load-db what load it was calibrated with.
+    Needs no hardware. The verdict is that of `check`: an imported file gets at most a conditional
+    pass. Add --load-db if you know the load it was calibrated with.
     """
     data = read_named(file, plane)
     loaded, now = load_plan(plan), clock_of(context).now().astimezone()

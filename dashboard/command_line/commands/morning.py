@@ -41,30 +41,30 @@ def morning(
     cable: CableInUse = "",
     piece: Annotated[
         str,
-        typer.Option("--piece", metavar="NAME", help="The piece's name, where there are several."),
+        typer.Option(
+            "--piece", metavar="NAME", help="Name of the check piece, if there are several."
+        ),
     ] = USUAL_NAME,
     return_loss_db: Annotated[
         float | None,
         typer.Option(
             "--return-loss-db",
             metavar="DB",
-            help="What it should read: 10 for 5 dB of pad with an open, 9.54 for two loads on a "
-            "tee. Without it, what was stated before, or what it read the first time.",
+            help="Return loss it should read: 10 for a 5 dB pad with an open, 9.54 for two loads "
+            "on a tee. Default: what was stated before, or what it read the first time.",
         ),
     ] = None,
     tolerance_db: Annotated[
         float | None,
-        typer.Option(
-            "--tolerance-db", metavar="DB", help="How far that may be off; 0.3 if not given."
-        ),
+        typer.Option("--tolerance-db", metavar="DB", help="Allowed difference. Default: 0.3."),
     ] = None,
     assumed: AssumptionOptions,
     analyzer_options: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
-    """Sweep the bench's check piece, once each morning, and chart it over days.
+    """Sweep the check piece and chart it from day to day.
 
-    Ends with 0 where it reads as it should, else with 1.
+    Exit status: 0 if it reads as it should, 1 if not.
     """
     require_figures(piece, return_loss_db, tolerance_db)
     stored = calibration_of(calibration, cable)

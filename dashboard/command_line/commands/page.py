@@ -163,10 +163,10 @@ def live(
     ] = None,
     page: PageOptions,
 ) -> None:
-    """Open the page over your analyzer: calibrate, bend, accept.
+    """Open the page for your analyzer: calibrate, tune, accept.
 
-    Without --port the page lists the ports, and you choose one there. Nothing that transmits and
-    no DC on the analyzer's port: disconnect the modem first.
+    Without --port the page lists the ports, and you choose one there. Connect nothing that
+    transmits, and no DC, to the analyzer: disconnect the modem first.
     """
     sharing = page.sharing
     require_new(analyzer.record)
@@ -223,7 +223,7 @@ def demo(
     *,
     page: PageOptions,
 ) -> None:
-    """Open the page over the virtual bench. No hardware needed; all data is invented."""
+    """Open the page with a virtual bench; no hardware needed."""
     sharing = page.sharing
     say("The virtual bench: analyzer, standards and antenna are simulated, all data is invented.")
     bench = demo_bench(

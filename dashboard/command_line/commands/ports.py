@@ -26,15 +26,17 @@ def ports(
         typer.Option(
             "--ask",
             metavar="ADDRESS",
-            help="Open this one port, and tell which profile answers and what the analyzer says it "
-            "is. No other port is touched.",
+            help="Open this port and identify the device on it. No other port is opened.",
         ),
     ] = None,
     profile: ProfileName = None,
     trust_profile: TrustProfile = False,
     as_json: Json = False,
 ) -> None:
-    """List the serial ports without touching any; ask one who it is."""
+    """List the serial ports, or identify the device on one.
+
+    Listing opens no port. Only --ask opens one.
+    """
     if ask is not None:
         _ask(context, ask, named_profile(profile, trust=trust_profile), as_json=as_json)
     elif profile is not None:

@@ -29,29 +29,35 @@ def recheck(
     *,
     chain: Annotated[
         Path | None,
-        typer.Option("--chain", metavar="FOLDER", help="A folder of records: is one missing?"),
+        typer.Option(
+            "--chain", metavar="FOLDER", help="Check a folder of records for missing ones."
+        ),
     ] = None,
     signers: Annotated[
         Path | None,
         typer.Option(
             "--signers",
             metavar="FILE",
-            help="Whose signatures are trusted, in OpenSSH's allowed-signers form.",
+            help="Require a signature by one of these people (allowed signers).",
         ),
     ] = None,
     signed_by: Annotated[
         str | None,
-        typer.Option("--signed-by", metavar="NAME", help="Whose signature alone will do."),
+        typer.Option("--signed-by", metavar="NAME", help="Require the signature of this person."),
     ] = None,
     wanted: Annotated[
         Path | None,
-        typer.Option("--plan", metavar="FILE", help="The plan that was ordered."),
+        typer.Option(
+            "--plan",
+            metavar="FILE",
+            help="The plan that was ordered; a record of an easier one fails.",
+        ),
     ] = None,
     as_json: Json = False,
 ) -> None:
-    """Check that a record is as it was written and that its verdict follows. Needs no hardware.
+    """Verify a record: its files, its dates and its verdict.
 
-    Ends with 0 where all of it holds and every band passes, else with 1.
+    Needs no hardware. Exit status: 0 if the record holds and every band passes, 1 if not.
     """
     if record is None or chain is not None:
         if record is not None or chain is None:

@@ -48,12 +48,10 @@ class QueryOptions:
 
     antenna: Annotated[
         list[str] | None,
-        typer.Option(
-            "--antenna", metavar="NAME", help="Only this antenna. May be given several times."
-        ),
+        typer.Option("--antenna", metavar="NAME", help="Only this antenna. Repeat for several."),
     ] = None
     recipe: Annotated[
-        str, typer.Option("--recipe", metavar="NAME", help="Only what was built by this recipe.")
+        str, typer.Option("--recipe", metavar="NAME", help="Only antennas built by this recipe.")
     ] = ""
     operator: Operator = ""
     band: Annotated[
@@ -61,11 +59,11 @@ class QueryOptions:
         typer.Option(
             "--band",
             metavar="BAND",
-            help="Only records that decide on this band; --verdict is then the band's.",
+            help="Only records with this band; --verdict is then of the band.",
         ),
     ] = ""
     verdict: Annotated[
-        str, typer.Option("--verdict", metavar="STATE", help="Only what was decided so.")
+        str, typer.Option("--verdict", metavar="STATE", help="Only records with this verdict.")
     ] = ""
     since: Since = ""
     until: Until = ""
@@ -90,10 +88,10 @@ class DeleteOptions:
 
     delete: Annotated[
         str,
-        typer.Option("--delete", metavar="RECORD", help="Delete this record and leave its stub."),
+        typer.Option("--delete", metavar="RECORD", help="Delete this record; a stub of it stays."),
     ] = ""
     why: Annotated[
-        str, typer.Option("--why", metavar="TEXT", help="Why it is deleted; the stub tells it.")
+        str, typer.Option("--why", metavar="TEXT", help="Reason, which the stub keeps.")
     ] = ""
 
     def done(self, records: Path) -> None:
@@ -110,26 +108,26 @@ def records(
         list[str] | None,
         typer.Argument(
             metavar="WORD",
-            help="Only records with this in antenna, operator, note, recipe, plan or folder.",
+            help="Only records that mention this text.",
         ),
     ] = None,
     *,
     wanted: QueryOptions,
     most: Annotated[
         int,
-        typer.Option("--most", metavar="N", min=0, help="Show so many, the newest; 0 shows all."),
+        typer.Option("--most", metavar="N", min=0, help="How many to show; 0 shows all."),
     ] = MOST_LISTED,
     rebuild: Annotated[
         bool,
-        typer.Option("--rebuild", help="Make the catalogue anew: read every record's folder."),
+        typer.Option("--rebuild", help="Rebuild the catalogue from every record."),
     ] = False,
     deleting: DeleteOptions,
     catalogue_options: CatalogueOptions,
     as_json: Json = False,
 ) -> None:
-    """List, search and filter the records, the newest first. Needs no hardware.
+    """List, search and filter the records, newest first.
 
-    New records are taken in and removed ones left out each time; --rebuild reads all of them again.
+    Needs no hardware. The list follows the folder each time; --rebuild reads every record again.
     """
     query = wanted.query(words or ())
     deleting.done(catalogue_options.records)

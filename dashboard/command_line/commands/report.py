@@ -33,13 +33,18 @@ def report(
         typer.Option(
             "--to",
             metavar="FILE",
-            help="Where to write it: .pdf or .html. Without it, beside the record, its name with "
-            ".pdf; the record itself is never changed.",
+            help="File to write, .pdf or .html. Default: a PDF beside the record, with its "
+            "name. The record itself never changes.",
         ),
     ] = None,
-    paper: Annotated[PaperSize, typer.Option("--paper", help="The page of a PDF.")] = PaperSize.A4,
+    paper: Annotated[
+        PaperSize, typer.Option("--paper", help="Paper size of a PDF.")
+    ] = PaperSize.A4,
 ) -> None:
-    """Make a record's report from its raw readings: one page, the verdict first. No hardware."""
+    """Make a record's one-page report from its raw readings.
+
+    Needs no hardware.
+    """
     stored = load_record(record)
     target = record.resolve().with_name(f"{stored.name}.pdf") if to is None else to
     kind = target.suffix.lower()

@@ -47,14 +47,18 @@ def sweep(
         typer.Option(
             "--out",
             metavar="FILE",
-            help="Write the sweep to a new file: CSV, JSON, PNG or SVG by its name, else "
+            help="Write the sweep to a new file; its ending decides: CSV, JSON, PNG, SVG, or else "
             "Touchstone.",
         ),
     ] = None,
     sweeps: Annotated[
         int,
         typer.Option(
-            "--sweeps", metavar="N", min=2, max=100, help="Sweeps to average while they agree."
+            "--sweeps",
+            metavar="N",
+            min=2,
+            max=100,
+            help="How many sweeps to average while they agree.",
         ),
     ] = 4,
     analyzer_options: AnalyzerOptions,
@@ -64,7 +68,7 @@ def sweep(
 ) -> None:
     """Take one sweep; with a calibration and a plan, judge it.
 
-    Nothing that transmits and no DC on the analyzer's port: disconnect the modem first.
+    Connect nothing that transmits, and no DC, to the analyzer: disconnect the modem first.
     """
     target = read_sweep_target(plan, ranges or ())
     stored = None if calibration is None else calibration_of(calibration, cable)

@@ -17,7 +17,7 @@ def tour(
     folder: Annotated[
         Path,
         typer.Option(
-            "--folder", metavar="FOLDER", help="Where calibration and record are left behind."
+            "--folder", metavar="FOLDER", help="Folder for the calibration and the record."
         ),
     ] = Path("bandwright-tour"),
     gauges: Annotated[
@@ -27,12 +27,15 @@ def tour(
             metavar="N",
             min=0,
             max=1000,
-            help="In place of the tour, make the records of so many invented gauges, to try "
+            help="Instead of the tour, make records of this many invented gauges, to try "
             "`records`, `compare` and `batch` on.",
         ),
     ] = 0,
 ) -> None:
-    """See the whole job in a few seconds, without hardware. All its data is invented."""
+    """See the whole job in seconds, on invented data.
+
+    Needs no hardware.
+    """
     if gauges:
         make_gauges(gauges, folder)
         return

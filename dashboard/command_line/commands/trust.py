@@ -40,7 +40,10 @@ def trust(
     plane: PlaneOption = None,
     as_json: Json = False,
 ) -> None:
-    """Say how far readings can be trusted, what costs most, and what would help. No hardware."""
+    """Show how far to trust a reading, and what limits it.
+
+    Also shows what would help most. Needs no hardware.
+    """
     stored = load_calibration(calibration)
     assumptions = assumed.assumptions
     now = clock_of(context).now()

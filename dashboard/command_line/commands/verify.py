@@ -45,45 +45,42 @@ class CheckOptions:
         typer.Option(
             "--second-load",
             metavar="DB",
-            help="Measure another load back, of at least this return loss.",
+            help="Measure a second load of at least this return loss.",
         ),
     ] = None
     another: Annotated[
         bool,
         typer.Option(
             "--another",
-            help="The second load is another piece than the one calibrated with, though both read "
-            "alike.",
+            help="The second load is a different piece, though both read alike.",
         ),
     ] = False
     vswr: Annotated[
         float | None,
-        typer.Option("--vswr", metavar="S", help="Measure a mismatch of this VSWR back."),
+        typer.Option("--vswr", metavar="S", help="Measure a known mismatch of this VSWR."),
     ] = None
     tolerance: Annotated[
         float,
-        typer.Option("--tolerance", metavar="S", help="How far that VSWR may be off, either way."),
+        typer.Option("--tolerance", metavar="S", help="Tolerance of that VSWR, plus or minus."),
     ] = 0.05
     certificate: Annotated[
         Path | None,
         typer.Option(
             "--certificate",
             metavar="FILE",
-            help="Measure a device back whose reflection stands in this Touchstone file.",
+            help="Measure a device whose reflection is in this Touchstone file.",
         ),
     ] = None
     error: Annotated[
         float | None,
-        typer.Option(
-            "--error", metavar="LINEAR", help="How far the certificate's values may be off, 95 %."
-        ),
+        typer.Option("--error", metavar="LINEAR", help="Uncertainty of those values (95 %)."),
     ] = None
     device: Annotated[
         Path | None,
         typer.Option(
             "--device",
             metavar="FILE",
-            help="Measure a device back that a TOML file describes: an offset short, say.",
+            help="Measure a device that this TOML file describes.",
         ),
     ] = None
     put_back: Annotated[
@@ -91,7 +88,7 @@ class CheckOptions:
         typer.Option(
             "--put-back",
             metavar="STANDARD",
-            help="Put one of the calibration's standards back: what has drifted?",
+            help="Connect a standard again, to see what has drifted.",
         ),
     ] = None
     remake: Annotated[
@@ -99,11 +96,11 @@ class CheckOptions:
         typer.Option(
             "--remake",
             metavar="STANDARD",
-            help="Take a standard off and put it on again: how well does the connector repeat?",
+            help="Disconnect and reconnect a standard, to see how well it repeats.",
         ),
     ] = None
     times: Annotated[
-        int, typer.Option("--times", metavar="N", help="How often to remake the connector.")
+        int, typer.Option("--times", metavar="N", help="How many times to reconnect it.")
     ] = 5
 
     def check(self) -> Check:
@@ -165,10 +162,10 @@ def verify(
     analyzer_options: CalibratedAnalyzerOptions,
     as_json: Json = False,
 ) -> None:
-    """Check a calibration; what it shows is kept with it and counts from then on.
+    """Check a calibration, and keep what the check shows.
 
-    Nothing that transmits and no DC on the analyzer's port. Touch earthed metal before a centre
-    pin.
+    Connect nothing that transmits, and no DC, to the analyzer. Touch earthed metal before you touch
+    a centre pin.
     """
     check = checks.check()
     before = calibration_of(calibration, cable)
