@@ -11,7 +11,7 @@ digits are doubtful too, unless the analyzer always writes so. Nothing smaller t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -196,7 +196,7 @@ class ReferenceSweeps:
                 pieces += run.places
         if not self._any_order:
             for each in exchanged(reflection):
-                if not _most(each in exchanged(other.reading.reflection) for other in others):
+                if not any(each in exchanged(other.reading.reflection) for other in others):
                     pieces.append(each.place)
         return [
             at
@@ -227,14 +227,9 @@ class ReferenceSweeps:
 
 
 def _repeated_in(run: Repeat, others: Sequence[Take]) -> bool:
-    """True where most other replies repeat numbers at the same places."""
-    return _most(run.is_in(other.reading.reflection) for other in others)
-
-
-def _most(vouching: Iterable[bool]) -> bool:
-    """True for more than half: a line may well do the same to the same place twice."""
-    each = list(vouching)
-    return 2 * sum(each) > len(each)
+    """True where more than half of the other replies repeat numbers at the same places: a line may
+    well do the same to the same place twice."""
+    return 2 * sum(run.is_in(other.reading.reflection) for other in others) > len(others)
 
 
 def without(reading: Reading, points: Sequence[int]) -> Reading:

@@ -94,14 +94,3 @@ def test_pieces_exchanged_twice_and_over_one_another_are_told() -> None:
         over = first + 4 * int(rng.integers(-4, 5))  # beside it, in it, or right on it
         came = swapped(swapped(sound, first, length), over, other)
         assert exchanged(came) or np.abs(came - sound).max() < 2e-3
-
-
-def test_one_sweep_with_the_same_fault_does_not_outvote_one_without() -> None:
-    request = SweepRequest(700e6, 800e6, POINTS)
-    sound = curve(np.random.default_rng(6))
-    spoilt = swapped(sound, 60, 32)
-    references = ReferenceSweeps()
-    before, *tries = (Take(Reading(request.grid_hz(), e), 0, 1) for e in (sound, *[spoilt] * 3))
-    assert references.suspect(request, before) == (False, [])
-    references.accept(before.reading)
-    assert [bool(references.suspect(request, each)[1]) for each in tries] == [True, True, False]

@@ -143,3 +143,21 @@ def test_two_pieces_that_came_twice_do_not_vouch_for_each_other() -> None:
     numbers[44:48], numbers[52:56] = numbers[40:44], numbers[48:52]
     found = repeats(numbers.view(np.complex128))
     assert [(each.begin, each.length) for each in found] == [(40, 4), (48, 4)]
+
+
+def test_one_sweep_with_the_same_fault_does_not_outvote_one_without() -> None:
+    request = SweepRequest(700e6, 800e6, 101)
+    rng = np.random.default_rng(5)
+
+    def take(*, spoilt: bool) -> Take:
+        numbers = noisy(rng, curve(101, 9), 1e-5)
+        if spoilt:
+            numbers[36:52] = numbers[20:36]
+        return Take(Reading(request.grid_hz(), numbers.view(np.complex128)), 0.0, 1.0)
+
+    references = ReferenceSweeps()
+    before = take(spoilt=False)
+    assert references.suspect(request, before) == (False, [])
+    references.accept(before.reading)
+    doubted = [bool(references.suspect(request, take(spoilt=True))[1]) for _ in range(3)]
+    assert doubted == [True, True, False]
