@@ -183,8 +183,8 @@ class Analyzer:
                 continue
             if whole:
                 raise ReplyError(
-                    f"The analyzer told other frequencies each of {TRIES} times, or one point "
-                    "for all. Check the cable, and that no other program uses the port."
+                    f"The analyzer sent different frequencies each of {TRIES} times, or the same "
+                    "point throughout. Check the cable, and that no other program uses the port."
                 )
             return without(reading, points)
         raise AssertionError("unreachable")
@@ -226,10 +226,9 @@ class Analyzer:
             )
         if not limits.fewest_points <= request.points <= limits.points:
             raise CoverageError(
-                f"{request.points} points a pass are not the {limits.fewest_points} to "
-                f"{limits.points} that profile {self.profile.name} gives the analyzer. Split the "
-                f"range "
-                "into passes."
+                f"{request.points} points a pass are outside the {limits.fewest_points} to "
+                f"{limits.points} that profile {self.profile.name} allows. Split the "
+                "range into passes."
             )
 
     def _count(self, **more: int) -> None:

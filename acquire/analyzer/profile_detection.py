@@ -72,9 +72,9 @@ def detect_profile(
     if answered:
         raise ReplyError(answered)
     raise NoReplyError(
-        f"Nothing at {address} answers as one of the {len(profiles)} profiles describes. Check "
-        "that the analyzer is switched on and that this is its port; if it is, write a profile "
-        "for how it talks (docs/wiring-a-profile.md)."
+        f"No analyzer answered at {address}; all {len(profiles)} profiles were tried. Check "
+        "that it is switched on and that this is its port. If so, write a profile for it "
+        "(docs/wiring-a-profile.md)."
     )
 
 

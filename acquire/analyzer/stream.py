@@ -139,8 +139,8 @@ class Recorder:
                 return self._sweeps.popleft()
             if self._overflowed:
                 raise RecorderFullError(
-                    f"The recorder fell more than {self._capacity} sweeps behind, and those after "
-                    "them were not kept. Begin a new recording, and write to a faster place."
+                    f"The recorder fell more than {self._capacity} sweeps behind, so later sweeps "
+                    "were lost. Start a new recording on a faster disk."
                 )
             return None
 
@@ -253,7 +253,7 @@ class Stream:
             return self._changed.wait_for(lambda: self._state.phase == phase, timeout_s)
 
     def _run(self) -> None:
-        ended = "The sweeps ended by a fault of this program. Start again, and please report it."
+        ended = "Sweeping stopped by a fault in this program. Start again, and please report it."
         try:
             self._keep_connected()
             ended = ""

@@ -84,8 +84,8 @@ def cover(
     if not reachable:
         named = ", ".join(span_words(span) for span in beyond) or "nothing"
         raise CoverageError(
-            f"The analyzer sweeps {limits.words}, and wanted was {named}. Choose bands within its "
-            "range, or another analyzer."
+            f"{named} cannot be swept: the analyzer covers {limits.words}. Choose bands within its "
+            "range, or use another analyzer."
         )
     layouts = quickest_layout(
         reachable,
@@ -98,8 +98,8 @@ def cover(
     points = sum(layout.passes * layout.points for layout in layouts)
     if points > MOST_POINTS:
         raise CoverageError(
-            f"The wanted ranges take {points} points, more than the {MOST_POINTS} that make "
-            "sense: choose a wider step or fewer ranges."
+            f"These ranges need {points} points; at most {MOST_POINTS} are swept. Choose a wider "
+            "step or fewer ranges."
         )
     passes = tuple(request for layout in layouts for request in layout.requests(limits))
     seconds = points * seconds_per_point + len(passes) * seconds_per_pass
@@ -125,9 +125,8 @@ def even(span: Span, step_hz: float, *, limits: Limits, seconds_per_point: float
         )
     if first * step_hz < limits.low_hz or last * step_hz > limits.high_hz:
         raise CoverageError(
-            f"The analyzer sweeps {limits.words}, and wanted was {span_words(span)}. Ask for a "
-            f"range "
-            "within that."
+            f"{span_words(span)} cannot be swept: the analyzer covers {limits.words}. Ask for a "
+            "range within that."
         )
     count = math.ceil(points / limits.points)
     sizes = [points // count + (1 if n < points % count else 0) for n in range(count)]

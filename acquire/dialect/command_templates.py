@@ -44,7 +44,7 @@ class Timing(Table):
 def printable(text: str) -> str:
     """Refuse what would not be one line on the wire."""
     if not (text.isascii() and text.isprintable()):
-        raise ValueError("holds characters no command has; write plain ASCII, without line ends")
+        raise ValueError("has characters that no command has; write plain ASCII, without line ends")
     return text
 
 

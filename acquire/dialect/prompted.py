@@ -78,7 +78,7 @@ class PromptedDialect:
             raise ReplyError(
                 f'The analyzer answered {reply} to "{command}". Correct words.identify in the '
                 f"profile, "
-                "or choose the profile for how it talks."
+                "or choose another profile."
             )
         return "; ".join(lines)
 
@@ -105,8 +105,8 @@ class PromptedDialect:
         answer = yield from self._lines(command, fresh=True)
         if answer:
             raise ReplyError(
-                f'The analyzer answered {quoted(answer[0])} to "{command}", which it should take '
-                "without a word. Correct words.set_sweep, or the limits, in the profile."
+                f'The analyzer answered {quoted(answer[0])} to "{command}", which should get '
+                "no answer. Correct words.set_sweep, or the limits, in the profile."
             )
         sweep_s = timing.sweep_s(request.points)
         for _ in range(words.discard):

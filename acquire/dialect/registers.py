@@ -140,9 +140,9 @@ class RegistersDialect:
         set_to = yield from self._settings()
         if set_to[2] != request.points or set_to[3] != words.values_per_point:
             raise ReplyError(
-                f"The analyzer set itself to {set_to[2]} points of {set_to[3]} values where "
-                f"{request.points} of {words.values_per_point} were asked for. If it sweeps no "
-                "more, write that as limits.points in the profile."
+                f"The analyzer set {set_to[2]} points of {set_to[3]} values, but "
+                f"{request.points} of {words.values_per_point} were requested. If it sweeps no "
+                "more, set limits.points in the profile."
             )
         frequency_hz = set_to[0] + set_to[1] * np.arange(request.points, dtype=np.float64)
         require_frequencies(request, frequency_hz)
@@ -167,9 +167,9 @@ class RegistersDialect:
         reply = yield Ask(asked, count=len(wanted), deadline_s=self._timing.reply_s)
         if reply != wanted:
             raise ReplyError(
-                "The analyzer's setting is not what it was before the sweep: it has reset itself, "
+                "The analyzer's settings changed during the sweep: it has reset itself, "
                 "or "
-                "bytes were lost on the way. Sweep again; if it stays so, check the cable."
+                "bytes were lost on the way. Sweep again. If it happens again, check the cable."
             )
 
     def _reads(self) -> bytes:
@@ -210,8 +210,8 @@ class RegistersDialect:
         if wanted:
             at = int(np.argmax(seen < words.values_per_point))
             raise ReplyError(
-                f"Point {at + 1} of {points} never came complete. Sweep again; if it stays so, "
-                "check words.values_per_point and words.record in the profile."
+                f"Point {at + 1} of {points} never arrived complete. Sweep again. If it happens "
+                "again, check words.values_per_point and words.record in the profile."
             )
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.where(good > 0, total / good, complex(np.nan, np.nan))
@@ -232,8 +232,8 @@ class RegistersDialect:
             table = np.frombuffer(data, np.uint8).reshape(-1, record.bytes)
             if (np.bitwise_xor.reduce(table, axis=1) != record.check_start).any():
                 raise ReplyError(
-                    "A record's check byte does not fit: bytes were lost or changed on the way. "
-                    "Sweep again; if it stays so, change the cable."
+                    "A record's check byte is wrong: bytes were lost or changed on the way. "
+                    "Sweep again. If it happens again, replace the cable."
                 )
         return np.frombuffer(data, record.layout)
 
@@ -242,8 +242,8 @@ class RegistersDialect:
         reply = yield Ask(bytes([words.who]), count=1, deadline_s=self._timing.reply_s)
         if reply[0] != words.answer:
             raise ReplyError(
-                f"The analyzer answered 0x{reply[0]:02x} where 0x{words.answer:02x} was due: its "
-                "replies are out of step, or the profile is not the one for how it talks."
+                f"The analyzer answered 0x{reply[0]:02x} instead of 0x{words.answer:02x}: its "
+                "replies are out of step, or the profile does not fit it."
             )
 
     @staticmethod
@@ -266,6 +266,6 @@ def _require_points(point: NDArray[np.intp], points: int) -> None:
     if wrong.size:
         raise ReplyError(
             f"A record of point {wrong[0] + 1} came in a sweep of {points} points: it belongs to "
-            "an earlier sweep, or bytes were lost. Sweep again; if it stays so, raise "
+            "an earlier sweep, or bytes were lost. Sweep again. If it happens again, raise "
             "words.discard_records in the profile."
         )

@@ -62,16 +62,15 @@ def numbers(lines: Sequence[str], columns: int, points: int, command: str) -> Fl
     """
     if len(lines) == 1 and points > 1 and not _NUMBERS.fullmatch(lines[0]):
         raise ReplyError(
-            f'The analyzer answered {quoted(lines[0])} to "{command}": it does not take that '
-            f"command "
-            "so. Correct the words in the profile, or choose the profile for how it talks."
+            f'The analyzer answered {quoted(lines[0])} to "{command}": it does not '
+            "accept that command. Correct the words in the profile, or choose another profile."
         )
     rows = [line.split() for line in lines]
     for at, row in enumerate(rows, 1):
         if len(row) != columns or not _NUMBERS.fullmatch(lines[at - 1]):
             raise ReplyError(
                 f'Line {at} of the reply to "{command}" is {quoted(lines[at - 1])}, not {columns} '
-                f"number{'s' if columns > 1 else ''}. Sweep again; if it stays so, check the "
+                f"number{'s' if columns > 1 else ''}. Sweep again. If it happens again, check the "
                 "cable and the profile."
             )
     require_count(len(rows), points)
@@ -79,8 +78,8 @@ def numbers(lines: Sequence[str], columns: int, points: int, command: str) -> Fl
         return np.array(rows, dtype=np.float64)
     except ValueError as fault:
         raise ReplyError(
-            f'The reply to "{command}" holds what is no number ({fault}). Sweep again; if it stays '
-            "so, check the cable and the profile."
+            f'The reply to "{command}" holds something that is not a number '
+            f"({fault}). Sweep again. If it happens again, check the cable and the profile."
         ) from fault
 
 
@@ -98,9 +97,8 @@ def require_count(received: int, points: int) -> None:
     """Refuse another number of points than was asked for."""
     if received != points:
         raise ReplyError(
-            f"The analyzer answered {received} points where {points} were asked for. If it sweeps "
-            f"no "
-            "more, write that number as limits.points in the profile."
+            f"The analyzer sent {received} points, but {points} were requested. If it sweeps "
+            "no more, set limits.points in the profile."
         )
 
 
@@ -127,14 +125,15 @@ def checked_reading(
     if largest > LARGEST_REFLECTION:
         raise ReplyError(
             f"The analyzer answered a reflection of {largest:.3g}, which no receiver sees. Sweep "
-            "again; if it stays so, check the profile."
+            "again. If it happens again, check the profile."
         )
     parts = np.abs(np.ascontiguousarray(reflection).view(np.float64))
     if ((parts > 0) & (parts < SMALLEST_PART)).any():
         raise ReplyError(
             f"The analyzer answered a number of {parts[parts > 0].min():.3g}, which no receiver "
             f"sees: "
-            "bytes were lost or added on the way. Sweep again; if it stays so, check the cable."
+            "bytes were lost or added on the way. Sweep again. If it happens again, check the "
+            "cable."
         )
     return Reading(frequency_hz, reflection, alike)
 
@@ -144,7 +143,7 @@ def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None
     require_count(frequency_hz.size, request.points)
     asked = request.grid_hz()
     if not np.isfinite(frequency_hz).all():
-        raise ReplyError("The analyzer answered a frequency that is no number. Sweep again.")
+        raise ReplyError("The analyzer sent a frequency that is not a number. Sweep again.")
     off = np.abs(frequency_hz - asked)
     allowed = request.step_hz * ROUNDING_STEPS
     if (off <= allowed).all():
@@ -152,9 +151,9 @@ def require_frequencies(request: SweepRequest, frequency_hz: FloatArray) -> None
     span = (float(frequency_hz[0]), float(frequency_hz[-1]))
     if off[0] > allowed or off[-1] > allowed:
         raise ReplyError(
-            f"The analyzer swept {span_words(span)} where "
-            f"{span_words((request.start_hz, request.stop_hz))} was asked for. If it cannot do "
-            "more, write that as limits.low_mhz and limits.high_mhz in the profile."
+            f"The analyzer swept {span_words(span)} but "
+            f"{span_words((request.start_hz, request.stop_hz))} was requested. If it cannot do "
+            "more, set limits.low_mhz and limits.high_mhz in the profile."
         )
     at = int(np.argmax(off))
     raise ReplyError(

@@ -118,7 +118,7 @@ class ScpiDialect:
             answer = yield from self._query(query, reply_s)
             set_to += _parsed(answer, query)
         if len(set_to) != 3 or not 2 <= set_to[2] <= 1e6:
-            raise ReplyError("The analyzer did not tell start, stop and points. Sweep again.")
+            raise ReplyError("The analyzer did not report start, stop and points. Sweep again.")
         return np.linspace(set_to[0], set_to[1], int(set_to[2]))
 
     def _begin(self) -> Steps[None]:
@@ -132,7 +132,7 @@ class ScpiDialect:
                 ask = self._ask("SYST:ERR?", deadline_s=self._timing.reply_s)
             else:
                 ask = Ask(until=b"\n", deadline_s=self._timing.reply_s)
-        raise ReplyError("The analyzer's error queue does not end. Switch it off and on again.")
+        raise ReplyError("The analyzer's error queue never empties. Switch it off and on again.")
 
     def _require_no_error(self) -> Steps[None]:
         """Read the error queue until it is empty; raises ReplyError for what was in it."""
@@ -179,9 +179,8 @@ class ScpiDialect:
         values = _parsed(text, command)
         if len(values) != count:
             raise ReplyError(
-                f'The analyzer answered {len(values)} numbers to "{command}" where {count} were '
-                f"due. "
-                "If it sweeps fewer points, write their number as limits.points in the profile."
+                f'The analyzer answered {len(values)} numbers to "{command}" instead of {count}. '
+                "If it sweeps fewer points, set limits.points in the profile."
             )
         return np.array(values, dtype=np.float64), written_alike(text)
 
@@ -204,7 +203,7 @@ class ScpiDialect:
         if head[:1] != b"#" or not head[1:].isdigit():
             raise ReplyError(
                 f'The reply to "{command}" begins with {quoted(repr(head))}, not with a block. '
-                'Sweep again; if it stays so, write data = "ascii" in the profile.'
+                'Sweep again. If it happens again, write data = "ascii" in the profile.'
             )
         digits = yield Ask(count=int(head[1:]), deadline_s=deadline_s)
         if not digits.isdigit() or int(digits) != count * size:
@@ -256,5 +255,5 @@ def _parsed(line: str, command: str) -> list[float]:
 def _no_numbers(line: str, command: str) -> ReplyError:
     return ReplyError(
         f'The analyzer answered {quoted(line)} to "{command}", which are no numbers with commas '
-        "between. Sweep again; if it stays so, check the words in the profile."
+        "between. Sweep again. If it happens again, check the words in the profile."
     )

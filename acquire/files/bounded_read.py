@@ -42,7 +42,7 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
     if size > most_bytes:
         raise OSError(
             errno.EFBIG,
-            f"it holds {_megabytes(size)}, more than the {_megabytes(most_bytes)} that are read",
+            f"it has {_megabytes(size)}; at most {_megabytes(most_bytes)} are read",
             str(path),
         )
     return bytes(content)
@@ -60,7 +60,7 @@ def _await_bytes(descriptor: int, path: Path) -> None:
     if not select.select([descriptor], [], [], PIPE_PATIENCE_S)[0]:
         raise OSError(
             errno.ETIMEDOUT,
-            f"it is no file but a pipe, and nothing came in {PIPE_PATIENCE_S:g} s",
+            f"it is a pipe, and nothing was written to it for {PIPE_PATIENCE_S:g} s",
             str(path),
         )
 

@@ -18,10 +18,12 @@ def in_folder(folder: Path, name: str) -> Path:
     parts = name.split("/")
     odd = any(letter in name for letter in "\\:\0")
     if odd or any(part in ("", ".", "..") for part in parts):
-        raise NamedFileError(f"{name!r} is not the name of a file beside it. Put the file there.")
+        raise NamedFileError(
+            f"{name!r} is not the name of a file in the same folder. Put the file there."
+        )
     path = folder.joinpath(*parts)
     if not path.resolve().is_relative_to(folder.resolve()):
-        raise NamedFileError(f"{name!r} is a link that leads elsewhere. Put the file itself there.")
+        raise NamedFileError(f"{name!r} is a link to another place. Put the file itself there.")
     return path
 
 
@@ -32,5 +34,5 @@ def read_in_folder(folder: Path, name: str) -> bytes:
     """
     path = in_folder(folder, name)
     if path.exists() and not path.is_file():
-        raise NamedFileError(f"{name!r} is no file. Put the file itself there.")
+        raise NamedFileError(f"{name!r} is not a file. Put the file itself there.")
     return read_at_most(path, MOST_BYTES)

@@ -27,7 +27,7 @@ def faults_named(address: str, *, opening: bool = False) -> Iterator[None]:
         kind = type(fault)
         if opening and isinstance(fault, (ValueError, ImportError)):
             raise PortError(
-                f"{address} is no address an analyzer can be at ({fault}). Give a port's name as "
+                f"{address} is not a port or a URL ({fault}). Give a port's name as "
                 "`bandwright ports` lists it, or a URL such as socket://host:port."
             ) from fault
         if isinstance(fault, OSError) or (kind.__module__, kind.__name__) == ("termios", "error"):
@@ -39,8 +39,8 @@ def faults_named(address: str, *, opening: bool = False) -> Iterator[None]:
 
 def _gone(address: str, fault: Exception) -> str:
     return (
-        f"The port {address} went away while it was used ({fault}). {PLUG_IN} again, and "
-        "let no other program use the port."
+        f"The port {address} went away while in use ({fault}). {PLUG_IN} again, and "
+        "close any other program that uses it."
     )
 
 
@@ -53,24 +53,19 @@ def _not_opened(address: str, fault: Exception) -> str:
         )
     if number in {errno.EACCES, errno.EPERM}:
         return (
-            f"You may not open {address}. Give yourself the right: on Linux, join the group that "
-            "owns it (often `sudo usermod -aG dialout $USER`), then log in again."
+            f"You have no permission to open {address}. On Linux, join the group that owns it "
+            "(often `sudo usermod -aG dialout $USER`), then log in again."
         )
     if number in {errno.ENOENT, errno.ENXIO, errno.ENODEV} or "FileNotFoundError" in text:
-        return (
-            f"There is no port {address}. {PLUG_IN}, and look with `bandwright ports` what "
-            "its port is called now."
-        )
+        return f"There is no port {address}. {PLUG_IN}, then find its port with `bandwright ports`."
     if text.startswith("Cannot configure port"):
         return (
-            f"{address} does not let itself be set up ({text}). Unplug the analyzer, plug it in "
-            f"again, "
-            "and install the driver its maker names if that does not help."
+            f"{address} cannot be set up ({text}). Unplug the analyzer and plug it in again. If "
+            "that does not help, install the driver that its maker names."
         )
     if number in {errno.ENOTTY, errno.EINVAL, errno.EISDIR} or "configure port" in text:
-        return f"{address} is not a serial port. `bandwright ports` lists those there are."
+        return f"{address} is not a serial port. `bandwright ports` lists the serial ports."
     return (
         f"{address} cannot be opened ({text}). Check the cable and the address, and that the "
-        f"analyzer "
-        "is switched on."
+        "analyzer is switched on."
     )

@@ -124,9 +124,9 @@ class Line:
             return self.converse(steps)
         except (ArithmeticError, LookupError, TypeError, ValueError, MemoryError) as fault:
             raise ReplyError(
-                f"The reply of the analyzer at {self.transport.address} could not be made sense of "
-                f"({type(fault).__name__}: {str(fault)[:80]}). Sweep again; if it stays so, report "
-                "it with a recording (--record)."
+                f"The analyzer at {self.transport.address} sent a reply that cannot be read "
+                f"({type(fault).__name__}: {str(fault)[:80]}). Sweep again. If it happens again, "
+                "report it with a recording (--record)."
             ) from fault
 
     def _fulfil(self, ask: Ask) -> bytes:
@@ -170,8 +170,7 @@ class Line:
                 raise NoReplyError(
                     f"The analyzer at {self.transport.address} did not finish its reply within "
                     f"{ask.deadline_s - deadline_s + now_s:.3g} s; {len(received)} bytes came. "
-                    "Check that it is switched on, and that the profile is the one for how it "
-                    "talks.",
+                    "Check that it is switched on and that the profile fits it.",
                     received,
                 )
             if piece := self._read(left_s):
@@ -189,7 +188,7 @@ class Line:
                 received = bytes(self._held)
                 self._held.clear()
                 raise NoReplyError(
-                    f"The analyzer at {self.transport.address} would not stop talking for "
+                    f"The analyzer at {self.transport.address} kept sending for "
                     f"{ask.deadline_s:g} s. Switch it off and on again.",
                     received,
                 )
@@ -213,7 +212,7 @@ class Line:
             self._held.clear()
             raise ReplyError(
                 f"The analyzer at {self.transport.address} sent more than {self._most_reply_bytes} "
-                "bytes without an end. Check that the profile is the one for how it talks."
+                "bytes without an end. Check that the profile fits it."
             )
 
 

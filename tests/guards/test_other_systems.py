@@ -104,7 +104,7 @@ def test_a_port_is_named_in_small_letters_as_well() -> None:
         (
             "Cannot configure port, something went wrong. Original message: OSError(22, 'A device "
             "attached to the system is not functioning.', None, 31)",
-            "COM5 does not let itself be set up",
+            "COM5 cannot be set up",
         ),
         (
             "could not open port 'COM5': OSError(22, 'The semaphore timeout period has expired.')",

@@ -122,7 +122,7 @@ def test_a_unit_that_silently_stops_short_of_what_was_asked_is_refused_by_its_ra
 ) -> None:
     unit = family.unit()
     unit.clamp_hz = clamp_hz
-    words = rf"700 to {clamp_hz / 1e6:.0f}(\.\d+)? MHz where 700 to 800 MHz was asked for"
+    words = rf"700 to {clamp_hz / 1e6:.0f}(\.\d+)? MHz but 700 to 800 MHz was requested"
     with pytest.raises(ReplyError, match=words):
         swept(family, wired(unit))
 

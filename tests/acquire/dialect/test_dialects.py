@@ -260,7 +260,7 @@ def test_a_point_that_never_comes_is_named(family_named: Any, wired: Any, clock:
     family = family_named("registers-queue")
     unit = family.unit()
     unit.lost_points = {3}
-    assert "Point 4 of 5 never came complete" in refused(family, wired(unit), clock)
+    assert "Point 4 of 5 never arrived complete" in refused(family, wired(unit), clock)
 
 
 def test_a_record_with_a_flipped_bit_is_refused_where_records_are_checked(
@@ -302,7 +302,7 @@ def test_another_unit_on_the_port_is_told_by_its_answer(
     family = family_named("registers-queue")
     wire = wired(family.unit())
     wire.spoil = lambda _at, reply: b"\x45" if reply == b"\x32" else reply
-    assert "0x45 where 0x32 was due" in refused(family, wire, clock)
+    assert "0x45 instead of 0x32" in refused(family, wire, clock)
 
 
 @pytest.mark.parametrize("status", ["9" * 5000, "-" + "0" * 5000, "1234567"])

@@ -45,9 +45,9 @@ def folder(tmp_path: Path) -> Path:
 def test_a_name_that_leads_elsewhere_is_refused_for_reading_and_for_writing(
     folder: Path, name: str
 ) -> None:
-    with pytest.raises(NamedFileError, match="beside it"):
+    with pytest.raises(NamedFileError, match="in the same folder"):
         read_in_folder(folder, name)
-    with pytest.raises(NamedFileError, match="beside it"):
+    with pytest.raises(NamedFileError, match="in the same folder"):
         write_files({name: b"x"}, folder)
     assert list(folder.iterdir()) == []
 
@@ -76,11 +76,11 @@ def test_a_link_that_leads_out_is_not_followed(folder: Path) -> None:
 
 def test_what_is_no_file_is_not_waited_for(folder: Path) -> None:
     (folder / "deeper").mkdir()
-    with pytest.raises(NamedFileError, match="no file"):
+    with pytest.raises(NamedFileError, match="not a file"):
         read_in_folder(folder, "deeper")
     if hasattr(os, "mkfifo"):
         os.mkfifo(folder / "pipe.s1p")
-        with pytest.raises(NamedFileError, match="no file"):
+        with pytest.raises(NamedFileError, match="not a file"):
             read_in_folder(folder, "pipe.s1p")
 
 
@@ -95,4 +95,4 @@ def test_a_kit_reads_no_file_but_those_beside_it(folder: Path, name: str) -> Non
     (folder / "kit.toml").write_text(text)
     with pytest.raises(KitError) as refused:
         load_kit(str(folder / "kit.toml"))
-    assert "not the name of a file beside it" in str(refused.value)
+    assert "not the name of a file in the same folder" in str(refused.value)

@@ -241,7 +241,7 @@ def test_a_port_may_refuse_twice_before_it_can_be_opened(
     with pytest.raises(SerialException):
         line.read(1.0)
     for _ in range(2):
-        with pytest.raises(PortError, match="You may not open faulty:0"):
+        with pytest.raises(PortError, match="no permission to open faulty:0"):
             port.open("faulty:0", 115200)
     port.open("faulty:0", 115200)
 
