@@ -152,4 +152,4 @@ def _about_a_file(error: OSError) -> str:
     why = error.strerror or str(error)
     if error.filename is None:
         return f"The system refused: {why}."
-    return f"{os.fsdecode(error.filename)}: {why}. Check the name and the rights."
+    return f"{os.fsdecode(error.filename)}: {why}. Check the file name and your permissions."

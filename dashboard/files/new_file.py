@@ -12,8 +12,8 @@ def require_new(path: Path | None) -> None:
     if path is None:
         return
     if path.exists() or path.is_symlink():
-        raise SetupError(f"{path} is there already and is not written over: name another file.")
+        raise SetupError(f"{path} already exists. Choose another name.")
     if not path.absolute().parent.is_dir():
         raise SetupError(
-            f"There is no folder {path.parent} to write {path.name} to: make it first."
+            f"There is no folder {path.parent} for {path.name}. Make the folder first."
         )

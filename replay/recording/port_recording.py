@@ -104,9 +104,7 @@ def record_to(path: Path, inner: Carrier, clock: Clock | None = None) -> Recordi
     try:
         file = path.open("x", encoding="utf-8")
     except FileExistsError:
-        raise RecordingError(
-            f"{path} is there already and is not written over: name another file."
-        ) from None
+        raise RecordingError(f"{path} already exists. Choose another name.") from None
     except OSError as error:
         raise RecordingError(f"{path} cannot be written: {error.strerror}.") from error
     try:

@@ -189,9 +189,7 @@ def _write_new(path: Path, text: str, table: BandTable) -> None:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
-        raise PlanError(
-            f"{path} is there already and is not written over: name another file."
-        ) from None
+        raise PlanError(f"{path} already exists. Choose another name.") from None
 
 
 def _say_written(path: Path) -> None:

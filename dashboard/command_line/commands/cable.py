@@ -222,9 +222,8 @@ def show_cable(found: CableCheck, of_type: str | None) -> None:
         length = way.length_m(kind.velocity_factor)
         usual = kind.loss.times(length).db(way.frequency_hz[-1:])[0]
         say(
-            f"So much {kind.words} usually loses {usual:.2f} dB at "
-            f"{way.frequency_hz[-1] / 1e6:.6g} MHz, and this {way.loss_db[-1]:.2f} "
-            f"({kind.source})."
+            f"This cable loses {way.loss_db[-1]:.2f} dB at {way.frequency_hz[-1] / 1e6:.6g} MHz; "
+            f"{usual:.2f} dB is typical for so much {kind.words} ({kind.source})."
         )
     for state in dict.fromkeys(each.far_end_valid for each in found.bands):
         alike = [each for each in found.bands if each.far_end_valid == state]

@@ -260,7 +260,7 @@ def test_a_file_that_is_no_sound_recording_is_refused_with_its_line(
 def test_a_recording_is_never_written_over(recorded, clock: AcceleratedClock) -> None:
     path, _ = recorded
     before = path.read_bytes()
-    with pytest.raises(RecordingError, match="is there already and is not written over"):
+    with pytest.raises(RecordingError, match="already exists"):
         record_to(path, InProcess(VirtualAnalyzer(VirtualBench(clock)), clock))
     assert path.read_bytes() == before
 

@@ -126,7 +126,7 @@ def test_a_plan_is_never_written_over(bandwright: Any, tmp_path: Path) -> None:
     path = tmp_path / "plan.toml"
     path.write_text("mine", encoding="utf-8")
     sentence = bandwright("bands", "--region", "europe", "--write", path).refused()
-    assert "is there already" in sentence
+    assert "already exists" in sentence
     assert path.read_text(encoding="utf-8") == "mine"
 
 

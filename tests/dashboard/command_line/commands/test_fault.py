@@ -80,7 +80,7 @@ def test_a_file_is_read_as_well(bandwright: Any, tmp_path: Path) -> None:
     rows = np.loadtxt(out, delimiter=",", skiprows=1)
     assert rows[np.argmax(rows[:, 2]), 0] == pytest.approx(8.0, abs=0.02)
     assert (
-        "is there already"
+        "already exists"
         in bandwright("fault", path, "--velocity-factor", 0.66, "--out", out).refused()
     )
 
@@ -180,7 +180,7 @@ def test_of_bands_swept_apart_the_widest_is_looked_along(bandwright: Any, antenn
     [
         (("--even", "5-2500"), "--even LOW-HIGH takes --step-khz"),
         (("--even", "5-2500", "--step-khz", "5000", "--range", "700-800"), "and nothing else"),
-        (("--even", "5-9000", "--step-khz", "5000"), "The analyzer sweeps"),
+        (("--even", "5-9000", "--step-khz", "5000"), "the analyzer covers"),
         (("--even", "700-800", "--step-khz", "200000"), "is no even grid"),
     ],
 )
