@@ -35,10 +35,10 @@ from dashboard.bench.parts.station import BenchStation
 from dashboard.bench.parts.touch_test import BenchTouchTest
 from dashboard.bench.parts.tuning import Tuning
 from dashboard.bench.parts.virtual_hands import VirtualHands
+from dashboard.bench.recent_files import RecentFiles
 from dashboard.bench.snapshot import Snapshot
 from dashboard.errors import NotNowError
 from dashboard.files.bench_folders import BenchFolders
-from dashboard.files.recent_files import RecentFiles
 from dashboard.sweeping.analyzer_ports import AnalyzerPorts
 from replay.virtual_bench.simulated_bench import VirtualBench
 

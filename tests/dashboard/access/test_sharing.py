@@ -163,8 +163,9 @@ def test_a_viewer_sees_the_plan_and_edits_it_only_with_control(
         assert len(edited.json()["form"]["bands"]) == len(shown["form"]["bands"]) - 1
         assert viewer.get("/recent.json").json()["recipe"] == "bent strip"
         assert viewer.post("/plan.json", headers=own(viewer), content=b"x").status_code == 400
-    assert bench.snapshot().plan is not None
-    assert bench.snapshot().plan.text == PLAN  # an edit is no plan in use
+    now = bench.snapshot()
+    assert now.plan is not None
+    assert now.plan.text == PLAN  # an edit is no plan in use
 
 
 def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> None:

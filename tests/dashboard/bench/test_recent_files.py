@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from dashboard.files.recent_files import MOST_KEPT, RecentFiles
+from dashboard.bench.recent_files import MOST_KEPT, RecentFiles
 from replay.clock import AcceleratedClock
 
 
