@@ -90,9 +90,9 @@ class Encoder:
             parts.append(("after", tuning["after"], curve_after(now.tuning)))
         labels = {each["number"]: each["id"] for each in head["holds"]}
         for hold in now.holds:
-            name, identity = f"hold{hold.number}", labels[hold.number]
-            if self._is_new(name, identity):
-                parts.append((name, identity, pairs(hold.sweep)))
+            part, identity = f"hold{hold.number}", labels[hold.number]
+            if self._is_new(part, identity):
+                parts.append((part, identity, pairs(hold.sweep)))
         whose = {"role": role} | ({"name": plain(name)} if name else {})
         return encode(as_shown(head) | {"message": self._messages} | whose, parts)
 

@@ -87,6 +87,7 @@ def test_a_message_carries_the_sweep_and_the_grid_only_once(bench: Bench) -> Non
     head, parts = read(encoder.message(second, bench.clock.monotonic()))
     assert set(parts) == {"trace", "hold1"}
     assert head["hold"]["id"] is not None
+    assert "name" not in head  # the bench's page has no viewer's name, whatever it holds
     _, parts = read(encoder.message(second, bench.clock.monotonic()))
     assert set(parts) == {"trace"}
     encoder.markers_mhz = (float(first.shown.frequency_hz[5]) / 1e6, 5000.0)
