@@ -172,7 +172,7 @@ def _connect_checks(app: Dash, performer: Performer) -> None:
         return html.P(plain(found.words)) if found.kind == "refused" else found.made
 
 
-def _connect_plane(app: Dash, performer: _Performer) -> None:
+def _connect_plane(app: Dash, performer: Performer) -> None:
     plane_refused = Output("plane-refused", "children", allow_duplicate=True)
 
     @app.callback(
