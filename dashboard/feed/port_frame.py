@@ -14,7 +14,7 @@ def port_header(now: Snapshot) -> dict[str, Any]:
     words = {
         "unchosen": "No port chosen",
         "connecting": f"Connecting to {where}",
-        "sweeping": "Analyzer sweeping",
+        "sweeping": "Sweeping",
         "refused": f"Not sweeping {where}",
         "lost": f"No analyzer at {where}",
         "stopped": f"Stopped {where}",
