@@ -37,7 +37,8 @@ SCRIPTS = (
     ("frame.js", "the page takes the frame apart"),
     ("feed.js", "it follows the feed, and draws when it can"),
     ("main.js", "every part is shown its share"),
-    ("strips.js", "one strip a band"),
+    ("strips.js", "one band large, and all links"),
+    ("lines.js", "each link a line, the worst first"),
     ("marks.js", "the mark: a shape and a word"),
 )
 """Scripts of the page, after the socket; each must import, or be imported by, the one before."""
