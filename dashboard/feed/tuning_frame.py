@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from typing import Any
+from zlib import crc32
 
 import numpy as np
 
@@ -121,7 +122,7 @@ def after_id(now: Snapshot) -> str | None:
     tuning = now.tuning
     if tuning is None or tuning.advice is None or tuning.advice.after is None or tuning.waiting:
         return None
-    return f"a{hash(tuning.advice.after.tobytes()) & 0xFFFFFFFFFFFF:x}"
+    return f"a{crc32(tuning.advice.after.tobytes()):08x}"
 
 
 def _advised(now: Snapshot) -> dict[str, Any] | None:

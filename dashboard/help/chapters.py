@@ -18,7 +18,10 @@ from markdown_it.token import Token
 
 CHAPTERS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Start here", ("first-hour", "plans", "kits", "calibrating-well", "tuning")),
-    ("Go on", ("the-record", "batches", "cables", "how-far-can-i-trust-it", "protocols")),
+    (
+        "Go on",
+        ("the-record", "batches", "station", "cables", "how-far-can-i-trust-it", "protocols"),
+    ),
     ("Look up", ("commands", "glossary", "faults", "threats", "speed")),
     ("Extend", ("wiring-a-profile", "from-python")),
 )
@@ -36,6 +39,8 @@ CHAPTER_OF_VIEW = {
     "delete": "the-record",
     "compare": "batches",
     "batch": "batches",
+    "port": "first-hour",
+    "station": "station",
 }
 """The chapter that Help opens on each view."""
 FIRST_CHAPTER = "first-hour"

@@ -23,8 +23,8 @@ from dashboard.access.access_control import role_now
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
 from dashboard.files.defect_log import defect_words, note_defect
-from dashboard.page.action import ActionRequest, Outcome
-from dashboard.page.actions import perform
+from dashboard.page.actions.action import ActionRequest, Outcome
+from dashboard.page.actions.table import perform
 from dashboard.page.html_attributes import data
 
 
@@ -45,9 +45,9 @@ class Performer:
         self,
         bench: Bench,
         sharing: Sharing | None,
-        performs: Callable[..., Outcome] = perform,
+        performs: Callable[..., Outcome] | None = None,
     ) -> None:
-        """performs : does it, by the table of what may be done on this page."""
+        """performs : does it, by another table of what may be done than the bench's."""
         self._bench = bench
         self._sharing = sharing
         self._performs = performs
@@ -55,7 +55,7 @@ class Performer:
     async def perform(self, request: ActionRequest) -> Outcome:
         try:
             return await asyncio.to_thread(
-                self._performs, self._bench, request, self._sharing, role=role_now
+                self._performs or perform, self._bench, request, self._sharing, role=role_now
             )
         except Exception as error:  # noqa: BLE001 - a defect: the page must not wait in vain
             note_defect(error, "doing what the page asked for")

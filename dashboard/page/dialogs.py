@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard.page.actions import key_rows
+from dashboard.page.actions.table import key_rows
 from dashboard.page.help_panel import help_about, term
 from dashboard.page.html_attributes import aria, data, does
 from dashboard.page.plane_form import cable_options

@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard.page.actions import ACTIONS
+from dashboard.page.actions.table import ACTIONS
 
 
 def data(**values: str) -> dict[str, Any]:

@@ -10,12 +10,12 @@ from dash.exceptions import PreventUpdate
 
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
-from dashboard.page.action import ActionRequest
+from dashboard.page.actions.action import ActionRequest
+from dashboard.page.actions.station_actions import STATION_ACTIONS, perform
 from dashboard.page.callbacks import Performer, answer
 from dashboard.page.html_attributes import aria, data
 from dashboard.page.layout import FRAME
 from dashboard.page.panels import demo_panel
-from dashboard.page.station_actions import STATION_ACTIONS, perform
 
 STATION_FRAME = FRAME.replace("/assets/main.js", "/assets/station.js")
 PICTURES = (("connect", "Connect"), ("sweep", "Wait"), ("result", "Read the word"))

@@ -113,9 +113,11 @@ class RecordOptions:
 
 @dataclass(frozen=True, slots=True)
 class CableOptions:
-    """What lies between the connector and the feed, and whether to look along it."""
+    """The test cable in use, what lies between the connector and the feed, and whether to look
+    along it."""
 
     plane: PlaneOption = None
+    test_cable: CableInUse = ""
     line: Annotated[
         str | None,
         typer.Option(
@@ -148,7 +150,6 @@ def accept(
     *,
     plan: PlanNeeded,
     calibration: CalibrationNeeded,
-    test_cable: CableInUse = "",
     label: LabelOptions,
     condition: Annotated[
         list[str] | None,
@@ -171,7 +172,7 @@ def accept(
 
     Connect nothing that transmits, and no DC, to the analyzer: disconnect the modem first.
     """
-    loaded, stored = load_plan(plan), calibration_of(calibration, test_cable)
+    loaded, stored = load_plan(plan), calibration_of(calibration, cable.test_cable)
     name = label.name
     details = AntennaDetails(
         name,

@@ -261,7 +261,7 @@ def test_a_plane_is_typed_in_one_line(
         ("delay_ps=-1", "delay_ps is -1.0"),
         ("delay_ps=900 joints_db=2", "joints_db is 2.0"),
         ("fixture=none.s2p", "cannot be read"),
-        ("open=../x.s1p", "beside it"),
+        ("open=../x.s1p", "in the same folder"),
         ("open=x.s1p ended_by=glue", "ended_by is 'glue'"),
     ],
 )

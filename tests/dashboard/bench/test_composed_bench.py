@@ -294,7 +294,7 @@ def test_bands_that_the_unit_cannot_sweep_are_named_and_not_measured(bench: Benc
 
 
 def test_hold_keeps_the_trace_and_undo_brings_the_one_before_back(bench: Bench) -> None:
-    with pytest.raises(NotNowError, match="Nothing is held"):
+    with pytest.raises(NotNowError, match="No trace is held"):
         bench.holds.undo()
     first = until(bench, lambda now: now.sequence > 0)
     bench.holds.hold()

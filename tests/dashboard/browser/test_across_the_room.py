@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from dashboard.page.actions import TABLE, key_rows
+from dashboard.page.actions.table import TABLE, key_rows
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, Workshop
 from tests.dashboard.conftest import TO_PASS, calibrate, settled, until

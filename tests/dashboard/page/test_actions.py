@@ -14,11 +14,11 @@ import pytest
 import dashboard
 from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
-from dashboard.page.action import MAYBE_NUMBER, NUMBER, YES, Action
-from dashboard.page.action import perform as perform_of
-from dashboard.page.actions import ACTIONS, TABLE, key_rows, perform
+from dashboard.page.actions.action import MAYBE_NUMBER, NUMBER, YES, Action
+from dashboard.page.actions.action import perform as perform_of
+from dashboard.page.actions.station_actions import STATION_TABLE
+from dashboard.page.actions.table import ACTIONS, TABLE, key_rows, perform
 from dashboard.page.layout import layout
-from dashboard.page.station_actions import STATION_TABLE
 from dashboard.page.station_page import station_layout
 from tests.dashboard.conftest import until
 from tests.wording import missing_words
@@ -155,9 +155,10 @@ def test_a_full_disk_is_refused_as_any_refusal_and_a_fault_of_the_program_is_non
 
 def test_who_looks_is_said_at_the_bench_alone(bench: Bench) -> None:
     sharing = Sharing("192.0.2.7", 8000)
-    assert perform(bench, {"do": "stop sharing"}).words == "Nothing is shared. Start with --share."
+    nothing = perform(bench, {"do": "stop sharing"})
+    assert not missing_words(nothing.words, "nothing is shared", "--share")
     refused = perform(bench, {"do": "stop sharing"}, sharing, role=lambda: "lent")
-    assert refused.words == "Who looks is said at the bench alone. Ask there."
+    assert not missing_words(refused.words, "at the bench alone")
     assert sharing.state.address
     assert perform(bench, {"do": "stop sharing"}, sharing).kind == "done"
     assert not sharing.state.address

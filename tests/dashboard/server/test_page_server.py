@@ -80,7 +80,7 @@ def test_only_the_listed_routes_are_there(bench: Bench) -> None:
     records |= {"/records.{form}", "/records/{record}/{name}"}
     records |= {"/records/{record}/recheck", "/records/{record}/delete"}
     helps = {"/help", "/help/terms.json", "/help/pictures/{name}", "/help/{chapter}"}
-    own = {"/", "/feed", "/cable", "/ports.json"}
+    own = {"/", "/feed", "/cable", "/ports.json", "/plan.json", "/bands.json", "/recent.json"}
     assert paths == {*own, scripts, *saving, *records, *helps, *OF_DASH}
 
 

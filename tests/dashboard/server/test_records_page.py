@@ -145,7 +145,7 @@ def test_two_records_have_no_control_chart(client: httpx.Client, bench: Bench) -
         ("/records?since=yesterday", "is no day"),
         ("/records?verdict=good", "is no verdict"),
         ("/records/none/recheck", "There is no record"),
-        ("/records/..%5Cx/recheck", "is not the name of a file beside it"),
+        ("/records/..%5Cx/recheck", "is not the name of a file in the same folder"),
     ],
 )
 def test_what_cannot_be_shown_is_said(

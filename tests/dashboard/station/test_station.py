@@ -14,7 +14,7 @@ from acceptance.recheck.recheck_folder import recheck_folder
 from acceptance.record.record_folder import load_record
 from dashboard.demo.scenario import PLAN
 from dashboard.errors import NotNowError
-from dashboard.page.station_actions import perform
+from dashboard.page.actions.station_actions import perform
 from tests.dashboard.conftest import UnitClock, settled, until
 from tests.dashboard.station.conftest import STATION, AtStation, make_station, station_file
 

@@ -14,7 +14,7 @@ from dashboard.acceptance_run.running_acceptance import AntennaDetails
 from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError, SetupError
 from dashboard.feed.frame import header
-from dashboard.page.actions import perform
+from dashboard.page.actions.table import perform
 from tests.dashboard.conftest import calibrate, settled, until
 from tests.wording import missing_words
 

@@ -23,7 +23,7 @@ from dashboard.errors import NotNowError
 from dashboard.feed.frame import header
 from dashboard.feed.sentence import sentence
 from dashboard.files import user_folders
-from dashboard.page.actions import perform
+from dashboard.page.actions.table import perform
 from dashboard.page.plan_form import read_plan
 from replay.virtual_analyzer.hosting import on_pty
 from replay.virtual_analyzer.simulated_analyzer import VirtualAnalyzer
@@ -148,7 +148,7 @@ def test_practice_brings_its_own_standards_and_folders_and_takes_them_away_again
     ("fault", "text", "aside"),
     [
         (errno.EBUSY, "in use by another program", "Close that program"),
-        (errno.EACCES, "You may not open", "dialout"),
+        (errno.EACCES, "no permission to open", "dialout"),
     ],
 )
 def test_a_port_that_cannot_be_opened_is_told_with_what_to_do(
@@ -219,11 +219,11 @@ def test_a_port_where_nobody_answers_is_told_and_the_list_says_so(
 
     with on_pty(Silent(), clock) as address:
         plugged.ports.append(PortInfo(address, "", "", ""))
-        with pytest.raises(NoReplyError, match="Nothing at"):
+        with pytest.raises(NoReplyError, match="No analyzer answered at"):
             plugged.bench.port.ask(address)
         (listed, _) = plugged.bench.port.listed()
         assert not listed.answered
-        assert "Nothing at" in listed.answer
+        assert "No analyzer answered at" in listed.answer
 
 
 def test_a_bench_whose_port_is_fixed_says_so(bench: Bench) -> None:

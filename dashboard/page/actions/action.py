@@ -1,7 +1,7 @@
 """One thing that a person may do on the page: what asks for it, what it takes, and what came of it.
 
-The table of all of them is `dashboard.page.actions`. However one is asked for, by a button, a key,
-the foot switch or a form, `perform` does it, and every refusal has one shape.
+The table of all of them is `dashboard.page.actions.table`. However one is asked for, by a button, a
+key, the foot switch or a form, `perform` does it, and every refusal has one shape.
 """
 
 from __future__ import annotations

@@ -23,7 +23,7 @@ from dashboard.bench.composed_bench import Bench
 from dashboard.errors import NotNowError, PutBackWantedError
 from dashboard.files import user_folders
 from dashboard.files.kept_check_piece import USUAL_NAME
-from dashboard.page.action import (
+from dashboard.page.actions.action import (
     MAYBE_NUMBER,
     MAYBE_TEXT,
     MAYBE_YES,
@@ -36,11 +36,11 @@ from dashboard.page.action import (
     Outcome,
     Take,
 )
-from dashboard.page.action import perform as perform_of
+from dashboard.page.actions.action import perform as perform_of
+from dashboard.page.actions.reading_actions import HOLD_CHOICES, HOLD_KEYS, PLOT_KEYS
 from dashboard.page.checks_panel import certified, costs_table, mismatch, piece_panel, second_load
 from dashboard.page.plan_form import read_plan
 from dashboard.page.plane_form import typed_of
-from dashboard.page.reading_actions import HOLD_CHOICES, HOLD_KEYS, PLOT_KEYS
 from dashboard.page.recent_list import use_calibration, use_recipe
 
 VIEWS = "bench, read, calibrate, accept, the wall view"
@@ -378,7 +378,7 @@ def perform(
     *,
     role: Callable[[], str] = lambda: "bench",
 ) -> Outcome:
-    """Do what was asked for; see `dashboard.page.action.perform`."""
+    """Do what was asked for; see `dashboard.page.actions.action.perform`."""
     return perform_of(ACTIONS, bench, request, sharing, role=role)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.page.action import MAYBE_TEXT, TEXT, WHOLE, Action
+from dashboard.page.actions.action import MAYBE_TEXT, TEXT, WHOLE, Action
 
 METRICS = "return loss, VSWR, impedance, Smith chart"
 ZOOM = "zoom in, zoom out, show all"

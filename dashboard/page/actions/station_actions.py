@@ -10,9 +10,9 @@ from dashboard.access.sharing import Sharing
 from dashboard.bench.composed_bench import Bench
 from dashboard.bench.parts.station import BenchStation
 from dashboard.errors import NotNowError
-from dashboard.page.action import MAYBE_YES, TEXT, Action, ActionRequest, Outcome
-from dashboard.page.action import perform as perform_of
-from dashboard.page.actions import ACTIONS
+from dashboard.page.actions.action import MAYBE_YES, TEXT, Action, ActionRequest, Outcome
+from dashboard.page.actions.action import perform as perform_of
+from dashboard.page.actions.table import ACTIONS
 
 HANDS = ("screw on", "lay", "bend", "grip", "transmit nearby", "fetch antenna", "surround")
 """Of the virtual bench, to practise at a station; at a real port they are refused."""
@@ -56,5 +56,5 @@ def perform(
     *,
     role: Callable[[], str] = lambda: "bench",
 ) -> Outcome:
-    """Do what was asked for at a station; see `dashboard.page.action.perform`."""
+    """Do what was asked for at a station; see `dashboard.page.actions.action.perform`."""
     return perform_of(STATION_ACTIONS, bench, request, sharing, role=role)

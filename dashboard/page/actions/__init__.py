@@ -1,0 +1,1 @@
+"""What a person may do on the page: one table of it, and one way to do it."""
