@@ -109,7 +109,9 @@ def _band(
         }
         targets, _ = _targets({**bare, "vswr": 2.0}, bands, presets)
     title = targets[0].name if targets else _title(at, entry)
-    spans = tuple((each.link, (each.low_hz, each.high_hz)) for each in targets)
+    spans: tuple[tuple[Link, Span], ...] = tuple(
+        (each.link, (each.low_hz, each.high_hz)) for each in targets
+    )
     splits = len(spans) == len(LINKS)
     return OutlinedBand(
         at, keys.get(title) or _own_key(entry), title, spans, limits, splits, problem

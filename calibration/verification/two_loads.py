@@ -114,7 +114,8 @@ class TwoLoads:
         means = np.array([read[part].mean() for part in parts])
         sizes = np.array([_rms(np.abs(read[part])) for part in parts])
         # the mean tells the direction; where the reading turns within a part it loses size
-        middles = sizes * np.exp(1j * np.angle(means)) / self._spread(parts)
+        middles: ComplexArray = (sizes / self._spread(parts)).astype(complex)
+        middles *= np.exp(1j * np.angle(means))
         return smallest_within(middles, self._room(parts)) <= ORDINARY
 
     def too_alike(self, difference: FloatArray) -> bool:

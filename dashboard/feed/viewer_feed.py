@@ -69,7 +69,7 @@ class Encoder:
         role : whose page it is: "bench", "viewer", or "lent" the control. name : the viewer's.
         """
         self._messages += 1
-        head = header(now, clock_s) | {"dips": dip_readings(now)}
+        head: dict[str, Any] = header(now, clock_s) | {"dips": dip_readings(now)}
         parts: list[tuple[str, str | None, Float32]] = []
         if (shown := now.shown) is not None:
             grid = head["grid"]
