@@ -31,6 +31,8 @@ def does(name: str) -> dict[str, Any]:
         found |= data(keys=" ".join(action.keys)) | aria(keyshortcuts=" ".join(action.keys))
     if action.while_shown:
         found |= data(while_shown=action.while_shown)
+    if action.rather:
+        found |= data(rather=action.rather)
     return found
 
 

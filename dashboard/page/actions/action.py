@@ -70,6 +70,8 @@ class Action:
     """What the list of keys says of it; neighbours that say the same stand in one row."""
     while_shown: str = ""
     """The part of the page that must not be hidden, for its keys to count."""
+    rather: str = ""
+    """The button that its keys press instead, while that one is to be seen."""
     takes: Mapping[str, Take] = field(default_factory=dict)
     does: Callable[..., Outcome | str | None] | None = None
     """Does it, given the bench or, of the sharing, the sharing, and by name what it takes. Returns

@@ -236,6 +236,7 @@ TABLE: tuple[Action, ...] = (
         shown_keys="Esc",
         help="close",
         while_shown="leave-touch",
+        rather="leave-wall",
         does=lambda bench: bench.touch_test.leave(),
     ),
     Action(name="touch next", does=lambda bench: bench.touch_test.next()),

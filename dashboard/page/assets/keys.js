@@ -29,8 +29,7 @@ export function startKeys() {
     if (event.target.closest?.("input, textarea, select, [contenteditable]")) return;
     if (document.querySelector("dialog[open]")) return;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    if (key === "Escape" && currentView() === "wall") return goTo("bench");
-    const button = document.querySelector(`[data-keys~="${CSS.escape(key)}"]`);
+    const button = buttonOf(key);
     if (button === null || byId(button.dataset.whileShown)?.hidden) return;
     button.click();
     event.preventDefault();
@@ -38,6 +37,13 @@ export function startKeys() {
   byId("next-step").addEventListener("click", () => next().take());
   onView(nameNextStep);
   nameNextStep();
+}
+
+// The button that a key presses: the one that names it, or what that one gives way to while seen.
+function buttonOf(key) {
+  const named = document.querySelector(`[data-keys~="${CSS.escape(key)}"]`);
+  const rather = byId(named?.dataset.rather);
+  return rather?.checkVisibility() ? rather : named;
 }
 
 // The next step of the whole job, from wherever one is: its name, and what it does.
