@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
 import socket
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
+from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,7 +27,7 @@ from dashboard.page.plan_form import read_plan
 from dashboard.server.page_server import ADDRESS, listen
 from tests.chromium import find
 from tests.counts import PATIENCE_S
-from tests.dashboard.conftest import UnitClock, Unplugged, serving, until
+from tests.dashboard.conftest import UnitClock, Unplugged, calibrate, serving, until
 
 ARGUMENTS = (
     "--disable-gpu",
@@ -234,18 +236,52 @@ def _taken(name: str, now: Snapshot) -> bool:
     return session is None or name in session.taken
 
 
+@pytest.fixture(scope="session")
+def kept_calibration_of_unit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A calibration of the workshop's unit, made once; to be read only."""
+    folder = tmp_path_factory.mktemp("workshop")
+    # the unit's time runs ahead of the wall's: what was made must lie before what is done with it
+    clock = UnitClock(1000, datetime.now(UTC) - timedelta(minutes=5))
+    analyzer = Unplugged(clock)
+    made = Bench(
+        analyzer.open,
+        address="/dev/test",
+        kit=load_kit("3.5mm-plug-50"),
+        plan=read_plan(PLAN),
+        calibrations_folder=folder,
+        records_folder=folder,
+        clock=clock,
+        virtual_bench=analyzer.virtual,
+    )
+    with closing(made):
+        made.start()
+        calibrate(made)
+    (path,) = folder.glob("*.json")
+    return path
+
+
 @pytest.fixture
-def workshop(tmp_path: Path, calibration: Path | None) -> Iterator[Workshop]:
+def calibration_of_unit(request: pytest.FixtureRequest, tmp_path: Path) -> Path | None:
+    """The file that the workshop begins with, where the test is marked `calibrated`: a copy."""
+    if request.node.get_closest_marker("calibrated") is None:
+        return None
+    folder = tmp_path / "calibrations"
+    folder.mkdir()
+    return Path(shutil.copy(request.getfixturevalue("kept_calibration_of_unit"), folder))
+
+
+@pytest.fixture
+def workshop(tmp_path: Path, calibration_of_unit: Path | None) -> Iterator[Workshop]:
     """The page over a unit whose cable can be pulled, served."""
-    made = Workshop(tmp_path, calibration=calibration)
+    made = Workshop(tmp_path, calibration=calibration_of_unit)
     yield made
     made.site.stop()
 
 
 @pytest.fixture
-def slow(tmp_path: Path, calibration: Path | None) -> Iterator[Workshop]:
+def slow(tmp_path: Path, calibration_of_unit: Path | None) -> Iterator[Workshop]:
     """The same over a unit as slow as units are; the clock runs three times faster than life."""
-    made = Workshop(tmp_path, 1, calibration)
+    made = Workshop(tmp_path, 1, calibration_of_unit)
     yield made
     made.site.stop()
 

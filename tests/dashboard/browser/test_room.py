@@ -12,19 +12,18 @@ from tests.dashboard.browser.conftest import LAPTOP, Site, Workshop
 from tests.dashboard.conftest import settled, until
 
 LEAST_PX = 140
-"""So high is what is plotted, its margins left out."""
+"""So high is the overview, with its margins."""
 ROW_PX = 40
 LETTER_PX = 12
 TOPS = (
-    "[...document.querySelectorAll('#overview .ytick')]"
+    "[...document.querySelectorAll('#overview .tick[text-anchor=end]')]"
     ".map(e => e.getBoundingClientRect().y).sort((a, b) => a - b)"
 )
 SERVICES = (
-    "[...document.querySelectorAll('#overview .annotation-text')]"
-    ".filter(e => ['GNSS', 'ISM', 'DECT'].includes(e.textContent))"
+    "[...document.querySelectorAll('#overview .service-name')]"
     ".map(e => e.getBoundingClientRect().y)"
 )
-BOTTOM = "document.querySelector('#overview .nsewdrag').getBoundingClientRect().bottom"
+BOTTOM = "document.querySelector('#overview .frame').getBoundingClientRect().bottom"
 
 
 @pytest.fixture
@@ -40,11 +39,10 @@ def height(page: Page, selector: str) -> float:
 
 
 def has_room(page: Page) -> None:
-    hands.wait_until(page, "document.querySelector('#overview .nsewdrag') !== null")
+    hands.wait_until(page, "document.querySelector('#overview svg') !== null")
     hands.wait_until(
         page,
-        "document.querySelector('#overview .nsewdrag').getBoundingClientRect().height >= "
-        f"{LEAST_PX}",
+        f"document.querySelector('#overview svg').getBoundingClientRect().height >= {LEAST_PX}",
     )
     assert height(page, ".tools") <= ROW_PX
     assert page.locator("#view-bench").evaluate("e => e.scrollHeight - e.clientHeight") <= 0
@@ -82,9 +80,9 @@ def test_a_plot_has_room_while_what_was_done_is_waited_for(
 def test_what_is_written_on_the_overview_lies_on_nothing(opened: Page, site: Site) -> None:
     page = opened
     until(site.bench, lambda now: now.verdict is not None)
-    hands.wait_until(page, "document.querySelectorAll('#overview .ytick').length > 2")
+    hands.wait_until(page, f"({TOPS}).length > 2")
     page.keyboard.press("z")
-    expect(page.locator("#overview .legendtext").first).to_be_visible()
+    expect(page.locator("#overview .axis-name")).to_contain_text("Ω")
     hands.wait_until(page, f"({TOPS}).length > 3")
     tops = page.evaluate(f"() => {TOPS}")
     assert all(low - high >= LETTER_PX for high, low in pairwise(tops))

@@ -121,7 +121,7 @@ def test_the_touch_test_is_led_by_one_key_and_says_what_it_found(opened: Page, s
     page = opened
     on_the_bench(page, site)
     page.keyboard.press("g")
-    expect(page.locator("#sentence")).to_contain_text("hands off antenna and cable")
+    expect(page.locator("#sentence")).to_contain_text("take your hands off")
     settled(site.bench)
     page.keyboard.press("n")
     expect(page.locator("#sentence")).to_contain_text("Grip the feed cable")
@@ -153,7 +153,7 @@ def test_the_touch_test_can_be_left(opened: Page, site: Site, leave: str) -> Non
     expect(page.locator("#view-bench")).to_be_visible()
     expect(shown).to_have_attribute("data-touch", "hands off")
     if leave == "button":
-        page.get_by_role("button", name="Leave it").click()
+        page.get_by_role("button", name="Cancel").click()
     else:
         page.keyboard.press(leave)
     expect(shown).to_have_attribute("data-touch", "idle")
@@ -167,7 +167,7 @@ def test_what_the_touch_test_found_can_be_forgotten(opened: Page, site: Site) ->
     touched(site.bench)
     expect(page.locator("#touch-found")).to_contain_text("Gripping the cable")
     hands.fits(page)
-    page.get_by_role("button", name="Forget it").click()
+    page.get_by_role("button", name="Discard this result").click()
     expect(page.locator("#touch-result")).to_be_hidden()
     assert site.bench.snapshot().touch.result is None
 
