@@ -141,7 +141,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                                         **does("skip standard"),
                                     ),
                                     html.Button(
-                                        "Leave it",
+                                        "Cancel",
                                         id="leave-calibration",
                                         type="button",
                                         className="quiet",
