@@ -167,7 +167,7 @@ export class LargeBand {
       this.intervals[i].setAttribute("d", sides ? between(path(gridMhz, sides[0]), path(gridMhz, sides[1])) : "");
       this.floors[i].setAttribute("d", floors ? this.#beneath(path(gridMhz, floors), scale) : "");
     });
-    const keys = [sides && ["interval", "95 %"], holds && ["held", frame.header.hold.name], expected && ["after", "expected after the step"]].filter(Boolean);
+    const keys = [sides && ["interval", "95 %"], holds && ["held", frame.header.hold.name], expected && ["after", "after the step"]].filter(Boolean);
     showing(this.legend, keys, (all) => all.map(([kind, words]) => html("span", { class: kind }, words)));
     this.#links.forEach((_, i) => {
       const link = band.links[i];

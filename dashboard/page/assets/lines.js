@@ -1,11 +1,12 @@
 // Every link as one line: mark, name, a small curve, the worst point, and the margin with its
-// uncertainty on one scale that all lines share. The worst stands first.
+// uncertainty on one scale that all lines share. The worst stands first. Lines that do not fit
+// beneath each other stand in columns, and a narrow column leaves out what can be read elsewhere.
 
 import { html, say, showing, svg } from "./element.js";
 import { shape } from "./marks.js";
 import { METRICS, curve } from "./metrics.js";
 import { firstAtOrAbove } from "./strip_scale.js";
-import { rateOf, title } from "./strips.js";
+import { rateOf } from "./strips.js";
 
 const SCALE_DB = 10; // the common scale runs so far to either side of the limit
 const SWAP_DB = 0.3; // two lines change places where they differ by more
@@ -13,6 +14,9 @@ const [WIDE, HIGH] = [100, 24]; // of a small curve, in its own units
 const AROUND = 0.35; // so much of a link's width is shown on either side of it
 const DEEPEST_DB = 24;
 const OLD_S = 1.5;
+const ROW_EM = 1.1; // the least height of a line
+const MOST_COLUMNS = 3;
+const ROOM_EM = { all: 36, curve: 22, whisker: 17 }; // a column so wide has room for as much
 const COUNTED = ["fail", "conditional fail", "not measured", "conditional pass", "pass", "withheld"];
 
 export class Lines {
@@ -20,6 +24,7 @@ export class Lines {
   #order;
   #count = html("span", { class: "count" });
   #list = html("ul", {});
+  #resized = new ResizeObserver(() => this.#arrange());
 
   constructor(bands, pick) {
     this.#rows = bands.flatMap((band) => band.links.map((link) => new Line(band, link, pick)));
@@ -27,11 +32,26 @@ export class Lines {
     this.panel = html(
       "section",
       { class: "lines", "aria-label": "All links, the worst first" },
-      html("header", {}, this.#count, html("span", { class: "scale", "aria-hidden": "true" }, ...["−10", "0", "+10 dB"].map((text) => html("i", {}, text)))),
+      html("header", {}, this.#count, html("span", { class: "scale", "aria-hidden": "true" }, `Scale: ±${SCALE_DB} dB round the limit`)),
       this.#list,
     );
     this.#list.append(...this.#rows.map((row) => row.item));
-    this.#list.style.setProperty("--rows", this.#rows.length);
+    this.#resized.observe(this.#list);
+  }
+
+  stop() {
+    this.#resized.disconnect();
+  }
+
+  // As few columns as show every line, and lines shared evenly among them.
+  #arrange() {
+    const em = parseFloat(getComputedStyle(this.#list).fontSize);
+    const most = Math.max(Math.floor(this.#list.clientHeight / (ROW_EM * em)), 1);
+    const columns = Math.min(Math.ceil(this.#rows.length / most), MOST_COLUMNS);
+    const wide = this.#list.clientWidth / columns / em;
+    this.#list.dataset.columns = columns;
+    this.#list.style.setProperty("--rows", Math.ceil(this.#rows.length / columns));
+    this.#list.dataset.room = Object.keys(ROOM_EM).find((name) => wide >= ROOM_EM[name]) ?? "least";
   }
 
   show(bands, frame, large) {
@@ -89,7 +109,7 @@ class Line {
     this.button = html(
       "button",
       { type: "button", title: band.note || null },
-      this.state, title(band, link), this.age, this.plot, this.worst, this.whisker, this.margin,
+      this.state, title(band.name, link.link), this.age, this.plot, this.worst, this.whisker, this.margin,
     );
     this.button.addEventListener("click", () => pick(band.name));
     this.item = html("li", { class: "strip", "data-band": band.name, "data-link": link.link }, this.button);
@@ -98,13 +118,14 @@ class Line {
   show(band, link, frame, large) {
     const { state, words, instead, worst, margin, margin_with_doubt: full, margin_db: db, doubt_db: doubt, trust } = link;
     this.item.dataset.state = state;
+    this.item.dataset.judged = db !== null;
     this.button.setAttribute("aria-pressed", large);
     const old = band.age_s !== null && band.age_s > OLD_S;
     say(this.age, old ? `${Math.round(band.age_s)} s old` : "");
     showing(this.state, [state, words], () => [shape(state), html("span", { class: "overall only-spoken" }, words)]);
     const unknown = state === "withheld" || state === "not measured" ? instead : words;
     say(this.worst, worst?.words ?? (state === "not measured" && instead === "not judged yet" ? words : unknown));
-    say(this.margin, full ?? margin ?? "");
+    showing(this.margin, full ?? margin ?? "", (decibels) => withUnit(decibels));
     this.item.title = trust ?? link.reason ?? "";
     this.whisker.hidden = db === null;
     if (db !== null) {
@@ -137,6 +158,18 @@ class Line {
     });
     return path;
   }
+}
+
+function title(band, link) {
+  const [word, short] = { uplink: ["uplink", "up"], downlink: ["downlink", "down"] }[link] ?? [];
+  const words = word ? [" ", html("span", { class: "in-full" }, word), html("span", { class: "in-short" }, short)] : [];
+  return html("span", { class: "name" }, html("b", {}, band), ...words);
+}
+
+// The unit apart, for a narrow column leaves it out.
+function withUnit(decibels) {
+  const [figures, unit] = decibels.split(/(?= dB$)/);
+  return [figures, unit ? html("span", { class: "unit" }, unit) : ""];
 }
 
 function y(decibels) {

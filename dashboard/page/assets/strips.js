@@ -2,7 +2,6 @@
 // the worst first. What stands still is drawn when the plan, the metric or a size changes; a frame
 // moves only paths and rings, and words change with the moment that they are taken from.
 
-import { html } from "./element.js";
 import { LargeBand, patterns } from "./large_band.js";
 import { Lines } from "./lines.js";
 
@@ -45,6 +44,7 @@ export class Strips {
 
   #make(bands) {
     this.#resized.disconnect();
+    this.#lines?.stop();
     this.#root.dataset.count = bands.reduce((sum, { links }) => sum + links.length, 0);
     if (bands.length === 0) return this.#root.replaceChildren();
     this.#large = new LargeBand();
@@ -80,8 +80,4 @@ function worstOf(bands, before) {
 export function rateOf({ state, margin_db }) {
   if (margin_db !== null) return margin_db;
   return state === "not measured" ? -1 : 100 + SEVERITY.indexOf(state);
-}
-
-export function title({ name }, { link }) {
-  return html("span", { class: "name" }, html("b", {}, name), link === "both" ? null : ` ${link}`);
 }
