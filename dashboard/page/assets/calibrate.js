@@ -3,7 +3,19 @@
 import { byId, html, say, showing, svg } from "./element.js";
 import { LiveReading } from "./live_reading.js";
 
+const SHOWN_BY_DASH = "#check-piece-shown, #costs"; // results that a callback writes
 let live = null;
+let awaited = false; // a check runs, and its result is to come into view
+
+export function startCalibration() {
+  for (const result of document.querySelectorAll(SHOWN_BY_DASH)) {
+    new MutationObserver(() => intoView(result)).observe(result, { childList: true });
+  }
+}
+
+function intoView(result) {
+  if (result.textContent !== "") result.scrollIntoView({ block: "nearest" });
+}
 
 export function showCalibration(frame) {
   const { header } = frame;
@@ -22,6 +34,7 @@ export function showCalibration(frame) {
   byId("start-calibration").disabled = why !== "";
   say(byId("start-why"), why);
   showChecks(header);
+  awaited = session?.checking ?? false;
   if (session === null) return;
 
   if (!panel.hidden) {
@@ -59,6 +72,7 @@ function showChecks({ calibration, session, trust }) {
   if (calibration.outcome === null) return;
   outcome.dataset.kind = calibration.outcome.agrees ? "done" : "refused";
   showing(outcome, calibration.outcome.words, (words) => words.map((text) => html("p", {}, text)));
+  if (awaited && session === null) intoView(outcome);
 }
 
 function onWords({ phase, step }) {

@@ -2,7 +2,7 @@
 
 import { showAcceptance, startAcceptance } from "./accept.js";
 import { startAnswers } from "./answers.js";
-import { showCalibration } from "./calibrate.js";
+import { showCalibration, startCalibration } from "./calibrate.js";
 import { calm } from "./calm.js";
 import { showDemo } from "./demo.js";
 import { startDialogs } from "./dialogs.js";
@@ -111,6 +111,7 @@ function start() {
   startPlan();
   startRecents();
   startAcceptance();
+  startCalibration();
   startTone();
   startKeys();
   startClock();

@@ -26,6 +26,7 @@ def test_a_second_load_and_a_standard_put_back_are_judged_and_count(
     hands.screw_on(page, "second load")
     page.keyboard.press("n")
     expect(page.locator("#check-outcome")).to_contain_text("The calibration and the device agree.")
+    expect(page.locator("#check-outcome")).to_be_in_viewport(ratio=0.99)
     expect(page.locator("#page")).to_have_attribute("data-view", "calibrate")
     expect(page.locator("#trust-load")).to_contain_text("proven by the second load")
     page.locator("#work-costs-out").click()
@@ -36,6 +37,7 @@ def test_a_second_load_and_a_standard_put_back_are_judged_and_count(
     hands.screw_on(page, "mismatch")  # the wrong one
     page.keyboard.press("n")
     expect(page.locator("#check-outcome")).to_contain_text("recalibrate")
+    expect(page.locator("#check-outcome")).to_be_in_viewport(ratio=0.99)
     expect(page.locator("#check-outcome")).to_have_attribute("data-kind", "refused")
     page.locator("#put-back").get_by_role("button", name="short").click()
     hands.screw_on(page, "short")
