@@ -315,32 +315,48 @@ def _sizes(recipe: Recipe) -> list[Any]:
 
 
 def demo_panel() -> html.Aside:
-    """What a hand does in the real world: screw on, bend."""
+    """What a hand does in the real world: screw on, bend; then what is wanted less often."""
     return html.Aside(
         [
-            html.H2("Virtual bench"),
-            html.P("Your hands, for the demo.", className="remark"),
-            html.H3("On the port"),
-            html.Div(id="on-port", className="choice", role="group"),
-            html.P(id="bench-steady"),
-            html.H3(id="antenna-name"),
             html.Div(
-                id="antennas", className="choice", role="group", **aria(label="Other antennas")
+                [
+                    html.H2("Virtual bench"),
+                    html.P("Your hands, for the demo.", className="remark"),
+                    html.H3("On the port"),
+                    html.Div(id="on-port", className="choice", role="group"),
+                    html.P(id="bench-steady"),
+                    html.H3(id="antenna-name"),
+                    html.Div(
+                        id="antennas",
+                        className="choice",
+                        role="group",
+                        **aria(label="Other antennas"),
+                    ),
+                    html.Div(
+                        id="surroundings",
+                        className="choice",
+                        role="group",
+                        **aria(label="Around it"),
+                    ),
+                    html.Ul(id="dimensions"),
+                ],
+                className="hands",
             ),
             html.Div(
-                id="surroundings", className="choice", role="group", **aria(label="Around it")
-            ),
-            html.Div(id="antenna-drawing"),
-            html.Ul(id="dimensions"),
-            html.H3("Between connector and antenna", id="pigtails-title"),
-            html.Div(id="pigtails", className="choice", role="group"),
-            html.Button("Grip the cable", id="grip", type="button", className="quiet"),
-            html.Button(
-                "A phone transmits nearby",
-                id="transmit",
-                type="button",
-                className="quiet",
-                **does("transmit nearby"),
+                [
+                    html.Div(id="antenna-drawing"),
+                    html.H3("Between connector and antenna", id="pigtails-title"),
+                    html.Div(id="pigtails", className="choice", role="group"),
+                    html.Button("Grip the cable", id="grip", type="button", className="quiet"),
+                    html.Button(
+                        "A phone transmits nearby",
+                        id="transmit",
+                        type="button",
+                        className="quiet",
+                        **does("transmit nearby"),
+                    ),
+                ],
+                className="hands more",
             ),
         ],
         id="demo",
