@@ -45,6 +45,9 @@ def has_room(page: Page) -> None:
         f"document.querySelector('#overview svg').getBoundingClientRect().height >= {LEAST_PX}",
     )
     assert height(page, ".tools") <= ROW_PX
+    for pill in ("#port-state", "#plan-open"):
+        cut = page.locator(pill).evaluate("e => e.scrollWidth - e.clientWidth")
+        assert cut <= 0, pill
     assert page.locator("#view-bench").evaluate("e => e.scrollHeight - e.clientHeight") <= 0
     hands.fits(page)
 
