@@ -5,6 +5,7 @@ BandwrightError                 anything a user is told in one plain sentence
         PortError               a port cannot be opened, is in use, or went away
         NoReplyError            the deadline passed; `received` holds what came
         ReplyError              a reply that is not what the profile promises
+            ReplyDefectError    a reply that this program failed to make sense of
         ProfileError            a profile file that cannot be used
         CoverageError           frequencies the analyzer cannot sweep as asked
         TouchstoneError         a file that cannot be read as Touchstone data
@@ -43,6 +44,10 @@ class NoReplyError(AcquireError):
 
 class ReplyError(AcquireError):
     """The analyzer's reply is not what its profile promises."""
+
+
+class ReplyDefectError(ReplyError):
+    """A reply that neither dialect nor checks foresaw made them fail; `__cause__` says where."""
 
 
 class ProfileError(AcquireError):

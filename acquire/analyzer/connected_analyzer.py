@@ -14,10 +14,16 @@ from acquire.clock import Clock, SystemClock
 from acquire.coverage.spans import span_words
 from acquire.coverage.sweep_coverage import join
 from acquire.dialect import Steps
-from acquire.errors import BandwrightError, CoverageError, NoReplyError, ReplyError
+from acquire.errors import (
+    BandwrightError,
+    CoverageError,
+    NoReplyError,
+    ReplyDefectError,
+    ReplyError,
+)
 from acquire.port.port_list import Listing, list_ports, usb_sum
 from acquire.port.reply_timeout import ReplyTimeouts
-from acquire.port.transport import NO_OPENERS, Line, Opener, Transport, open_port
+from acquire.port.transport import NO_OPENERS, Line, Opener, Transport, defects_named, open_port
 from acquire.sweep import Plane, Reading, Source, Sweep, SweepRequest
 
 T = TypeVar("T")
@@ -139,7 +145,9 @@ class Analyzer:
             raise CoverageError("A sweep needs at least one pass. Choose what to sweep.")
         for request in passes:
             self._require_within_limits(request)
-        reading = join([self._take(request) for request in passes])
+        readings = [self._take(request) for request in passes]
+        with defects_named(self.transport.address):
+            reading = join(readings)
         self._count(sweeps=1)
         return Sweep(
             frequency_hz=reading.frequency_hz,
@@ -175,7 +183,16 @@ class Analyzer:
             began_s = self._clock.monotonic()
             reading = self._tried(lambda: self._dialect.sweep(request))
             take = Take(reading, began_s, self._clock.monotonic())
-            whole, points = references.suspect(request, take)
+            try:
+                with defects_named(self.transport.address):
+                    whole, points = references.suspect(request, take)
+            except ReplyDefectError:
+                references.forget()  # it may be what they were held against
+                self._count(garbled=1)
+                if not tries_left:
+                    raise
+                self._count(retries=1)
+                continue
             if not (whole or points):
                 return reading
             self._count(suspect=1)

@@ -214,6 +214,11 @@ class ReferenceSweeps:
         """Forget the tries; what was believed before them stays."""
         self._tries.clear()
 
+    def forget(self) -> None:
+        """Believe nothing that came before."""
+        self._before = None
+        self._tries.clear()
+
     def _confirms(self, other: Take, take: Take, outlier: Outlier) -> bool:
         if is_confirmed(outlier, other.reading.reflection):
             return True

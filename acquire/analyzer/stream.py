@@ -16,7 +16,7 @@ from typing import Literal
 
 from acquire.analyzer.connected_analyzer import Analyzer, Counters
 from acquire.clock import Clock, SystemClock
-from acquire.errors import AcquireError, BandwrightError, CoverageError
+from acquire.errors import AcquireError, BandwrightError, CoverageError, ReplyDefectError
 from acquire.port.transport import StoppedError
 from acquire.sweep import Source, Sweep, SweepRequest
 
@@ -154,6 +154,7 @@ class Stream:
         passes: Sequence[SweepRequest] | Callable[[], Sequence[SweepRequest]] = (),
         clock: Clock | None = None,
         stopping: threading.Event | None = None,
+        note_defect: Callable[[Exception], None] = lambda _: None,
     ) -> None:
         """Prepare to sweep.
 
@@ -162,7 +163,10 @@ class Stream:
         passes : what to sweep, or what is asked before every sweep; while there is nothing, the
             analyzer is connected and waits.
         stopping : set when it is told to stop; given to what opens the analyzer, that ends too.
+        note_defect : keeps a ReplyDefectError, one of each kind.
         """
+        self._note_defect = note_defect
+        self._noted: set[type] = set()
         self._connect_analyzer = connect_analyzer
         self._passes: tuple[SweepRequest, ...] = () if callable(passes) else tuple(passes)
         self._choose = passes if callable(passes) else None
@@ -281,9 +285,16 @@ class Stream:
             except BandwrightError as fault:
                 if self._leaving:
                     continue
+                self._note(fault)
                 self._enter("lost", str(fault))
                 self._rest(self._wait_s)
                 self._wait_s = min(2 * self._wait_s, LONGEST_WAIT_S)
+
+    def _note(self, fault: BandwrightError) -> None:
+        """Keep a defect once for each kind: an analyzer may bring it about again and again."""
+        if isinstance(fault, ReplyDefectError) and type(fault.__cause__) not in self._noted:
+            self._noted.add(type(fault.__cause__))
+            self._note_defect(fault)
 
     def _sweep_on(self, analyzer: Analyzer) -> None:
         """Sweep until stopped or let go of (returns or raises StoppedError), or lost (raises)."""

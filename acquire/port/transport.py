@@ -7,13 +7,14 @@ loop://), or one of a scheme that the caller brings an opener for (virtual:, rep
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from types import MappingProxyType
 from typing import Literal, Protocol, TypeVar
 
 from acquire.clock import Clock, SystemClock
 from acquire.dialect import Ask, Steps
-from acquire.errors import AcquireError, NoReplyError, ReplyError
+from acquire.errors import AcquireError, BandwrightError, NoReplyError, ReplyDefectError, ReplyError
 from acquire.port.port_errors import faults_named
 from acquire.port.reply_timeout import ReplyTimeouts
 from acquire.port.serial_transport import SLICE_S, open_serial
@@ -75,6 +76,24 @@ def open_port(
     return open_serial(address, baud_rate, SystemClock() if clock is None else clock)
 
 
+@contextmanager
+def defects_named(address: str) -> Iterator[None]:
+    """Raise ReplyDefectError where making sense of a reply fails by a fault of this program.
+
+    What an analyzer says is anybody's words; what no dialect or check thought of is a bad reply.
+    """
+    try:
+        yield
+    except BandwrightError:
+        raise
+    except Exception as fault:
+        raise ReplyDefectError(
+            f"The analyzer at {address} sent a reply that cannot be read "
+            f"({type(fault).__name__}: {str(fault)[:80]}). Sweep again. If it happens again, "
+            "report it with a recording (--record)."
+        ) from fault
+
+
 class Line:
     """A transport, and what arrived on it beyond the end of the last reply."""
 
@@ -116,18 +135,9 @@ class Line:
             steps.close()
 
     def converse_guarded(self, steps: Steps[T]) -> T:
-        """The same, where whatever else goes wrong in making sense of a reply is a ReplyError.
-
-        What an analyzer says is anybody's words; a word that no dialect thought of is a bad reply.
-        """
-        try:
+        """The same, where whatever else goes wrong in making sense of a reply is a ReplyError."""
+        with defects_named(self.transport.address):
             return self.converse(steps)
-        except (ArithmeticError, LookupError, TypeError, ValueError, MemoryError) as fault:
-            raise ReplyError(
-                f"The analyzer at {self.transport.address} sent a reply that cannot be read "
-                f"({type(fault).__name__}: {str(fault)[:80]}). Sweep again. If it happens again, "
-                "report it with a recording (--record)."
-            ) from fault
 
     def _fulfil(self, ask: Ask) -> bytes:
         with faults_named(self.transport.address):

@@ -22,7 +22,7 @@ from acquire.sweep import Sweep, SweepRequest
 from dashboard.bench.obstacles import with_obstacles
 from dashboard.bench.snapshot import PortPhase, PortState, Snapshot
 from dashboard.errors import NotNowError
-from dashboard.files.defect_log import keep_defect
+from dashboard.files.defect_log import keep_defect, keep_reply_defect
 
 LEAST_PATIENCE_S = 5.0
 """How long a next sweep is waited for, beyond what three sweeps take."""
@@ -93,7 +93,9 @@ class Engine:
         self._work: Work | None = None
         self._shown: Snapshot | None = None
         self._stopping = threading.Event() if stopping is None else stopping
-        self._stream = Stream(self._meet, self._next_passes, self.clock, self._stopping)
+        self._stream = Stream(
+            self._meet, self._next_passes, self.clock, self._stopping, keep_reply_defect
+        )
         self._worker = threading.Thread(target=self._follow_or_tell, name="bench", daemon=True)
 
     # ------------------------------------------------------------------ running

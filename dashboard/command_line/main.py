@@ -17,7 +17,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from acceptance.version import software
 from acquire.clock import Clock
-from acquire.errors import BandwrightError
+from acquire.errors import BandwrightError, ReplyDefectError
 from dashboard.command_line import ctrl_c
 from dashboard.command_line.command_table import COMMANDS
 from dashboard.command_line.exit_status import NOT_DONE, STOPPED
@@ -113,6 +113,11 @@ def main(arguments: Sequence[str] | None = None, clock: Clock | None = None) -> 
 def _sentence(error: Exception) -> str:
     """Why something could not be done; empty where nobody is left to be told."""
     match error:
+        case ReplyDefectError():
+            from dashboard.files.defect_log import keep_reply_defect  # noqa: PLC0415 - seldom wanted
+
+            keep_reply_defect(error)
+            return str(error)
         case BandwrightError():
             return str(error)
         case typer.TyperException():

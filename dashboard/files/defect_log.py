@@ -42,12 +42,22 @@ def note_defect(error: BaseException, doing: str) -> None:
 
     doing : what was being done, in a few words. That it cannot be kept stops nothing.
     """
-    lines = "".join(traceback.format_exception(error)).splitlines()
-    trace = "\n".join(plain(line) for line in lines)[-LARGEST_DEFECT:]
+    trace = _trace(error)
     with contextlib.suppress(OSError, ValueError):  # nobody may be left to read it
         sys.stderr.write(f"{trace}\nA defect of bandwright, while {doing}. Kept in {log_path()}.\n")
         sys.stderr.flush()
     keep_defect(trace, doing)
+
+
+def keep_reply_defect(error: BaseException) -> None:
+    """Keep how an analyzer's reply made this program fail; a person is told of a bad reply."""
+    keep_defect(_trace(error), "making sense of a reply")
+
+
+def _trace(error: BaseException) -> str:
+    """The end of a trace, without what would steer a screen."""
+    lines = "".join(traceback.format_exception(error)).splitlines()
+    return "\n".join(plain(line) for line in lines)[-LARGEST_DEFECT:]
 
 
 def keep_defect(trace: str, doing: str) -> None:

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from acquire.analyzer.connected_analyzer import TRIES, Analyzer, Counters, cleaned, open_analyzer
+from acquire.analyzer.outliers import ReferenceSweeps
 from acquire.analyzer.profile import load_profiles
-from acquire.errors import CoverageError, NoReplyError, PortError, ReplyError
+from acquire.errors import CoverageError, NoReplyError, PortError, ReplyDefectError, ReplyError
 from acquire.port.port_list import PortInfo, usb_sum
 from acquire.port.transport import StoppedError
 from acquire.sweep import Plane, SweepRequest
@@ -301,4 +302,27 @@ def test_an_exception_of_a_dialect_is_a_bad_reply_and_ends_no_stream(
             clock=analyzer._clock,
         )
     monkeypatch.setattr(dialect, word, told)
+    assert analyzer.sweep([SWEPT]).reflection.size == SWEPT.points
+
+
+@pytest.mark.parametrize("defect", [IndexError(3), AssertionError("never"), RecursionError("deep")])
+def test_an_exception_of_the_checks_is_a_bad_reply_and_is_swept_again(
+    met: Callable[[str], tuple[Any, Analyzer]], monkeypatch: pytest.MonkeyPatch, defect: Exception
+) -> None:
+    _, analyzer = met("scpi-ascii")
+    analyzer.sweep([SWEPT])
+    faults = [defect]
+    told = ReferenceSweeps.suspect
+
+    def broken(self: ReferenceSweeps, *arguments: Any) -> Any:
+        if faults:
+            raise faults.pop()
+        return told(self, *arguments)
+
+    monkeypatch.setattr(ReferenceSweeps, "suspect", broken)
+    assert analyzer.sweep([SWEPT]).reflection.size == SWEPT.points
+    assert (analyzer.counters.garbled, analyzer.counters.sweeps) == (1, 2)
+    faults += [defect] * TRIES
+    with pytest.raises(ReplyDefectError, match=f"{type(defect).__name__}.*--record"):
+        analyzer.sweep([SWEPT])
     assert analyzer.sweep([SWEPT]).reflection.size == SWEPT.points

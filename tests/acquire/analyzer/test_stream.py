@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from acquire.analyzer.connected_analyzer import Analyzer, Counters
+from acquire.analyzer.connected_analyzer import TRIES, Analyzer, Counters
+from acquire.analyzer.outliers import ReferenceSweeps
 from acquire.analyzer.profile import load_profiles
 from acquire.analyzer.reconnection import Reopening
 from acquire.analyzer.stream import FIRST_WAIT_S, LONGEST_WAIT_S, RecorderFullError, Stream
@@ -247,6 +248,36 @@ def test_a_unit_that_cannot_sweep_what_is_asked_keeps_its_port_and_says_why(
     assert (stream.state.phase, stream.state.message) == ("sweeping", "")
     assert stream.state.counters == Counters(sweeps=1)
     assert len(opened) == 1
+
+
+def test_an_exception_of_a_check_ends_no_stream_and_is_noted_once(
+    family_named: Any, wired: Any, clock: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Until the checks are whole again, whatever is delivered waits."""
+    family = family_named("scpi-ascii")
+    told = ReferenceSweeps.suspect
+    faults: list[Exception] = [ZeroDivisionError("a check")] * (2 * TRIES)
+
+    def broken(self: ReferenceSweeps, *arguments: Any) -> Any:
+        if faults:
+            raise faults.pop()
+        return told(self, *arguments)
+
+    monkeypatch.setattr(ReferenceSweeps, "suspect", broken)
+    noted: list[Exception] = []
+    stream = Stream(
+        lambda: Analyzer(wired(family.unit()), family.profile, clock),
+        PASSES,
+        clock,
+        note_defect=noted.append,
+    )
+    stream.start()
+    delivered = stream.subscribe().wait(0, PATIENCE_S)
+    stream.stop()
+    assert delivered is not None
+    assert not faults
+    assert [type(each.__cause__) for each in noted] == [ZeroDivisionError]
+    assert stream.state.counters.losses == 2
 
 
 def test_a_recorder_after_the_end_is_closed_at_once(running: Running) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from acquire.analyzer.outliers import ReferenceSweeps
 from acquire.clock import SystemClock
 from dashboard.bench.composed_bench import Bench
 from dashboard.command_line.main import main
@@ -20,6 +21,7 @@ from dashboard.files.last_bytes import MOST_KEPT, keep_last_bytes, last_bytes_pa
 from dashboard.sweeping.connection import recorded
 from replay.recording.port_recording import RecordingTransport
 from replay.recording.recording_format import parse_recording
+from tests.counts import PATIENCE_S
 from tests.dashboard.server.test_page_server import action_call, own
 from tests.wording import missing_words
 
@@ -60,7 +62,7 @@ def test_a_defect_in_an_action_is_told_kept_and_answered(
     monkeypatch: pytest.MonkeyPatch,
     capfd: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setattr("dashboard.page.callbacks.perform", failing)
+    monkeypatch.setattr("dashboard.page.actions.perform_of", failing)
     answer = client.post("/_dash-update-component", headers=own(client), json=action_call("hold"))
     assert answer.status_code == 200
     assert not missing_words(answer.text, "fault of bandwright", "report-a-fault")
@@ -78,6 +80,18 @@ def test_a_defect_anywhere_else_leaves_a_trace_too(
     assert not missing_words(answer.text, "fault of bandwright")
     assert "ZeroDivisionError" in capfd.readouterr().err
     assert "ZeroDivisionError" in kept_defects()
+
+
+def test_a_defect_in_the_checks_of_a_reply_is_kept_and_the_stream_goes_on(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.wait_for(lambda now: now.sequence > 0, PATIENCE_S)
+    with monkeypatch.context() as broken:
+        broken.setattr(ReferenceSweeps, "suspect", failing)
+        bench.wait_for(lambda now: now.port.phase == "lost", PATIENCE_S)
+    assert not missing_words(kept_defects(), "making sense of a reply", "ZeroDivisionError")
+    seen = bench.snapshot().sequence
+    bench.wait_for(lambda now: now.sequence > seen, PATIENCE_S)
 
 
 def test_the_log_stays_within_its_bound_and_keeps_the_newest() -> None:
