@@ -3,12 +3,11 @@
 Loading the command line takes a third of a second, in which a person who mistyped stops it again.
 """
 
-from __future__ import annotations
-
 import sys
-import warnings
 
 try:
+    import warnings
+
     from dashboard.command_line import ctrl_c
     from dashboard.command_line.exit_status import STOPPED
 except KeyboardInterrupt:

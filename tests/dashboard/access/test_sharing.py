@@ -226,6 +226,10 @@ def test_a_request_held_back_is_not_done_once_control_is_gone(
     assert bench.snapshot().holds == ()
 
 
+HANGS_S = 5.0
+"""How late nothing more has come; far beyond what the door below is told to wait."""
+
+
 def body_door(reached: list[bytes], *, within_s: float = 10.0) -> Door:
     """A door to something that notes what bodies reach it."""
 
@@ -249,7 +253,8 @@ def put_through(door: Door, messages: list[Message], length: int) -> list[Messag
     async def receive() -> Message:
         if messages:
             return messages.pop(0)
-        return await asyncio.Future()  # nothing more, ever
+        await asyncio.sleep(HANGS_S)
+        raise AssertionError("It waits for a body that does not come.")
 
     async def send(message: Message) -> None:
         sent.append(message)

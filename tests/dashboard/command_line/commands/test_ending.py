@@ -153,17 +153,23 @@ sys.meta_path.insert(0, Signal())
 import runpy
 sys.argv[0] = "dashboard"
 sys.path[0] = os.getcwd()
-runpy.run_module("dashboard", run_name="__main__", alter_sys=True)
 """
+BEGUN_BY = {
+    "python -m": 'runpy.run_module("dashboard", run_name="__main__", alter_sys=True)',
+    "bandwright": "import dashboard.start; sys.exit(dashboard.start.main())",
+}
 
 
 @pytest.mark.process
 @pytest.mark.skipif(os.name == "nt", reason="a process sends itself no Ctrl-C there")
-@pytest.mark.parametrize("at_import", [1, 2, 3, 4, 5, 20, 60, 400])
-def test_ctrl_c_at_any_import_is_130_and_a_word(at_import: int) -> None:
+@pytest.mark.parametrize(
+    ("begun_by", "at_import"),
+    [("python -m", at) for at in (1, 2, 3, 4, 5, 20, 60, 400)] + [("bandwright", 2)],
+)
+def test_ctrl_c_at_any_import_is_130_and_a_word(begun_by: str, at_import: int) -> None:
     """By the signal itself, not by an exception raised in its place."""
     done = subprocess.run(
-        [sys.executable, "-c", SIGNALLED, str(at_import), "verify", "--help"],
+        [sys.executable, "-c", SIGNALLED + BEGUN_BY[begun_by], str(at_import), "verify", "--help"],
         cwd=TOP,
         capture_output=True,
         text=True,
