@@ -14,12 +14,14 @@ const YOUNG_S = 1.5;
 const [LONG, LONGEST] = [44, 90]; // letters
 
 let frame = null;
+let lastSentence = null; // what the headline said of it
 let feed = "connecting";
 let spokenAt = -Infinity;
 
 // sentence : what the headline says, of this frame or of one just before it.
 export function showStatus(newest, sentence) {
   frame = newest;
+  lastSentence = sentence;
   const { header } = frame;
   // While an antenna is taken through its conditions, what to do next is what matters.
   const said = (currentView() === "accept" && header.accept.headline) || sentence;
@@ -47,7 +49,7 @@ export function showStatus(newest, sentence) {
   byId("page").dataset.plane = header.plane ?? "none";
   const { words, moved, effect, problem, ends, cable } = header.at_plane;
   const taken = ends.map((end) => (end === "open" ? "open" : "shorted")).join(" and ");
-  say(byId("pigtail-taken"), taken === "" ? "" : `Taken with its end ${taken}.`);
+  say(byId("pigtail-taken"), taken === "" ? "" : `Measured with its end ${taken}.`);
   showing(byId("pigtail-found"), cable, (lines) => lines.map((line) => html("li", {}, line)));
   for (const id of ["pigtail-kit", "pigtail-bare"]) byId(id).disabled = taken === "";
   byId("plane-open").dataset.moved = moved;
@@ -61,7 +63,7 @@ export function showStatus(newest, sentence) {
 export function feedChanged(state) {
   const back = state === "live" && feed !== "live" && frame !== null;
   feed = state;
-  if (back) showStatus(frame);
+  if (back) showStatus(frame, lastSentence);
   tick();
 }
 
