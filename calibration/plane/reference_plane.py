@@ -45,7 +45,7 @@ from its table]."""
 
 PLANE_WORDS = {
     Plane.RAW: "at the analyzer's own port, uncorrected",
-    Plane.CONNECTOR: "at the open end of the calibrated cable",
+    Plane.CONNECTOR: "at the end of the calibrated cable",
     Plane.ANTENNA: "at the antenna's feed",
 }
 """Each plane as it is said where nothing more is known of it."""

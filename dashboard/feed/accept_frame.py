@@ -18,7 +18,7 @@ def accept_header(now: Snapshot) -> dict[str, Any]:
     if run.check_wanted:
         against = None  # what is on is no antenna, and is judged as none
     if put_back:
-        button = "It is on: sweep it and write the record"
+        button = "It is connected. Sweep it and write the record"
     elif several and not left:
         against = None  # all is swept and kept: signing off needs no sweep
         button = "Sign off and write the record"
@@ -29,7 +29,9 @@ def accept_header(now: Snapshot) -> dict[str, Any]:
         if now.verdict is not None:
             button += f": {now.verdict.words}"
     if run.batch_due:
-        against = against or Obstacle(f"{run.batch_due} Put one on, and check the batch.", "batch")
+        against = against or Obstacle(
+            f"{run.batch_due} Connect one, then check the batch.", "batch"
+        )
     if len(left) <= 1:
         against = against or now.touch_wanted
     return {
@@ -81,7 +83,7 @@ def _headline(
         counted = f"Condition {len(done) + 1} of {len(run.conditions)}, {left[0].label}."
         so_far = f"{counted} Swept so far: {so_far}." if so_far else counted
     elif put_back:
-        text = "Put the short or the open back on the cable, hands off. Then press Next."
+        text = "Reconnect the short or the open and take your hands off. Then press Next."
         tone, so_far = "ask", "It shows that nothing moved while the antenna was swept."
     else:
         text, tone = "Every condition is swept. Press Next to sign off and write the record.", "ask"

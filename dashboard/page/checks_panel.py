@@ -38,26 +38,26 @@ def checks_panel() -> html.Div:
         [
             html.Div(
                 [
-                    html.H2("Check it"),
+                    html.H2("Check this calibration"),
                     html.P(
-                        "Connect something known to the end of the cable. The result is kept with "
-                        "the calibration and counts from then on."
+                        "Connect a part whose value you know to the end of the cable. The result "
+                        "is saved with the calibration and counts from then on."
                     ),
                     html.Div(id="check-outcome", role="status"),
                     _row(
-                        "One of its standards, put back",
-                        "Has anything drifted since?",
+                        "Reconnect a standard",
+                        "This shows whether anything has drifted since the calibration.",
                         [html.Div(id="put-back", className="choice", role="group")],
                     ),
                     _row(
-                        "Another load",
-                        "Return loss of at least, dB",
+                        "Measure another load",
+                        "Enter its return loss: at least so many dB.",
                         [
-                            *_number("second-load", "Return loss of at least, dB", 36, 6),
+                            *_number("second-load", "Return loss at least (dB)", 36, 6),
                             dcc.Checklist(
                                 options=[
                                     {
-                                        "label": "a different piece, although it reads the same",
+                                        "label": "a different load, although it reads the same",
                                         "value": "another",
                                     }
                                 ],
@@ -68,8 +68,8 @@ def checks_panel() -> html.Div:
                         ],
                     ),
                     _row(
-                        "A mismatch",
-                        "VSWR, and how far it may be off",
+                        "Measure a mismatch",
+                        "Enter its VSWR and its tolerance.",
                         [
                             *_number("mismatch-vswr", "VSWR", 2, 1),
                             *_number("mismatch-tolerance", "Tolerance", DEFAULT_TOLERANCE, 0),
@@ -77,34 +77,37 @@ def checks_panel() -> html.Div:
                         ],
                     ),
                     _row(
-                        "A device with a certificate",
-                        "Its Touchstone file, and how far that may be off (linear, such as 0.004)",
+                        "Measure a device with a certificate",
+                        "Choose its Touchstone file and enter its error (linear, such as 0.004).",
                         [
                             dcc.Upload(
-                                html.Button("Choose its file", type="button", className="quiet"),
+                                html.Button("Choose file", type="button", className="quiet"),
                                 id="certificate",
                                 max_size=LARGEST_UPLOAD,
                             ),
-                            *_number("certificate-error", "Error, linear", None, 0),
+                            *_number("certificate-error", "Error (linear)", None, 0),
                             _measure("check-certificate"),
                         ],
                     ),
                     _row(
-                        "The check piece, each morning",
-                        "Put it on the end of the cable, hands off. Its return loss, dB, if stated",
+                        "Measure the check piece each morning",
+                        "Connect it to the end of the cable and take your hands away. Enter its "
+                        "return loss (dB) if its maker states it.",
                         [
                             _spoken_label("check-piece-name", "Name of the check piece"),
                             dcc.Input(
                                 id="check-piece-name", type="text", value=USUAL_NAME, maxLength=60
                             ),
-                            *_number("check-piece-db", "Its return loss, dB", None, 1),
-                            html.Button("It is on: sweep it", id="check-piece", type="button"),
+                            *_number("check-piece-db", "Its return loss (dB)", None, 1),
+                            html.Button(
+                                "It is connected. Measure it.", id="check-piece", type="button"
+                            ),
                         ],
                     ),
                     html.Div(id="check-piece-shown", role="status"),
                     _row(
-                        "The connector, made five times",
-                        "The same standard taken off and put on again",
+                        "Test how well the connector repeats",
+                        "Connect the same standard five times. Take it off each time.",
                         [html.Div(id="remake", className="choice", role="group")],
                     ),
                 ],
@@ -112,7 +115,7 @@ def checks_panel() -> html.Div:
             ),
             html.Div(
                 [
-                    html.H2("How far it can be trusted"),
+                    html.H2("How accurate it is"),
                     html.P(id="trust-load"),
                     html.Div(id="costs"),
                     html.Button(
@@ -163,7 +166,7 @@ def _spoken_label(name: str, label: str) -> html.Label:
 
 
 def _measure(name: str) -> html.Button:
-    return html.Button("Measure it", id=name, type="button")
+    return html.Button("Measure", id=name, type="button")
 
 
 def second_load(return_loss_db: float | None, another: bool | None = None) -> MeasureDevice:
@@ -172,7 +175,7 @@ def second_load(return_loss_db: float | None, another: bool | None = None) -> Me
     another : the person says that it is another piece, though it reads as the calibration's does.
     """
     if return_loss_db is None:
-        raise DeviceError("Write the load's return loss: a positive number from 6 to 80 dB.")
+        raise DeviceError("Enter the load's return loss: a positive number from 6 to 80 dB.")
     load = {"name": "second load", "form": "load", "return_loss_db": return_loss_db}
     return _device(load | {"another": bool(another)})
 
@@ -180,7 +183,7 @@ def second_load(return_loss_db: float | None, another: bool | None = None) -> Me
 def mismatch(vswr: float | None, tolerance: float | None) -> MeasureDevice:
     """A mismatch is to be measured back. Raises DeviceError for figures that are none."""
     if vswr is None or tolerance is None:
-        raise DeviceError("Write the mismatch's VSWR, 1 or more, and how far it may be off.")
+        raise DeviceError("Enter the mismatch's VSWR (1 or more) and its tolerance.")
     return _device({"name": "mismatch", "form": "vswr", "vswr": vswr, "tolerance": tolerance})
 
 
@@ -193,11 +196,11 @@ def certified(name: str | None, upload: str | None, error: float | None) -> Meas
     if not name or not upload:
         raise DeviceError("Choose the certificate's Touchstone file first.")
     if error is None:
-        raise DeviceError("Write how far the certificate may be off: linear, such as 0.004.")
+        raise DeviceError("Enter the certificate's error (linear, such as 0.004).")
     try:
         content = base64.b64decode(upload.partition(",")[2], validate=True)
     except binascii.Error as fault:
-        raise DeviceError(f"{name} did not arrive whole. Choose it again.") from fault
+        raise DeviceError(f"{name} did not arrive complete. Choose it again.") from fault
     reading = parse_touchstone(content, name).reading
     table = {"name": name[:60], "form": "certificate", "file": name[:200], "error": error}
     return MeasureDevice(device_from_table(table, name, lambda _: reading))
@@ -205,7 +208,7 @@ def certified(name: str | None, upload: str | None, error: float | None) -> Meas
 
 def _device(table: dict[str, Any]) -> MeasureDevice:
     def no_file(_: str) -> Any:
-        raise DeviceError("A device named here has no file.")
+        raise DeviceError("This device has no file.")
 
     return MeasureDevice(device_from_table(table, "named here", no_file))
 
@@ -216,7 +219,7 @@ def costs_table(budget: Budget, plan: Plan) -> list[Any]:
     found = rank_sensitivities(
         budget, [(span, each.limit.reflection) for span, each in targets.items()]
     )
-    heads = ("Band", "Trust floor", "At the limit", "Most of it")
+    heads = ("Band", "Trust floor", "At the limit", "Main cause")
     rows = [_cost(targets[each.span].name, targets[each.span].link, each) for each in found]
     return [
         html.P(html.Strong(advice(found))),

@@ -40,7 +40,7 @@ def keys_dialog() -> Any:
             [
                 html.Header([html.H2("Keys"), close_button("keys")]),
                 html.Dl(rows),
-                html.P("Every key presses a button that is on the page as well."),
+                html.P("Every key presses a button on the page."),
             ]
         ),
         id="keys",
@@ -80,15 +80,15 @@ def plane_dialog() -> Any:
                 dcc.Dropdown(
                     id="plane-cable",
                     options=cable_options(),
-                    placeholder="another cable: enter its figures",
+                    placeholder="another cable (enter its figures)",
                     searchable=False,
                 ),
                 html.Div(
                     [
-                        number("plane-length", "Length, mm", "182"),
-                        number("plane-velocity", "Velocity factor", "the table's"),
-                        number("plane-loss", "Loss one way, dB", "the table's"),
-                        number("plane-loss-at", "at, MHz", "900"),
+                        number("plane-length", "Length (mm)", "182"),
+                        number("plane-velocity", "Velocity factor", "from the table"),
+                        number("plane-loss", "Loss one way (dB)", "from the table"),
+                        number("plane-loss-at", "at (MHz)", "900"),
                     ],
                     className="fields",
                 ),
@@ -109,7 +109,7 @@ def plane_dialog() -> Any:
                     ],
                     className="actions",
                 ),
-                html.H3("Or measure it, which is better than any figure"),
+                html.H3("Or measure it (better than any figure)"),
                 html.P(
                     "Connect the pigtail without its antenna. Measure it twice: once with its far "
                     "end open and once shorted. Use your kit if the end has a connector; otherwise "
@@ -157,15 +157,15 @@ def save_dialog() -> Any:
     """What is on the screen as a file."""
     forms = (
         ("png", "Picture", "PNG, for a message or a document"),
-        ("svg", "Picture, to any size", "SVG, for print"),
-        ("s1p", "Touchstone", "the sweep as other programs read it"),
+        ("svg", "Picture that scales", "SVG, for print"),
+        ("s1p", "Touchstone", "the sweep, for other programs"),
         ("csv", "Table", "CSV with the 95 % interval, for a spreadsheet"),
         ("json", "JSON", "sweep, interval and verdict, for programs"),
     )
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Save what is on the screen"), close_button("save")]),
+                html.Header([html.H2("Save the screen"), close_button("save")]),
                 html.P(
                     "This saves what is shown: the newest sweep with its verdict, the part you "
                     "zoomed to, your markers and the held traces that are drawn."
@@ -195,10 +195,10 @@ def share_dialog() -> Any:
     return html.Dialog(
         html.Div(
             [
-                html.Header([html.H2("Let others look"), close_button("share")]),
+                html.Header([html.H2("Let others watch"), close_button("share")]),
                 html.P(
                     "Anyone on this network who scans the code sees the bands and the advice, but "
-                    "cannot change anything. A code works once."
+                    "cannot change anything. Each code works once."
                 ),
                 html.Img(id="share-code", alt="The address with its one-time code"),
                 html.Code(id="share-address"),
@@ -206,7 +206,9 @@ def share_dialog() -> Any:
                 html.Ul(id="share-list"),
                 html.Div(
                     [
-                        html.Button("Take it back", type="button", **does("take control back")),
+                        html.Button(
+                            "Take control back", type="button", **does("take control back")
+                        ),
                         html.Button("Stop sharing", type="button", **does("stop sharing")),
                         html.Button("Share again", type="button", **does("share again")),
                     ],

@@ -42,18 +42,18 @@ def calibrate_view(now: Snapshot) -> html.Section:
                     ),
                     html.P(id="kit-words", role="status"),
                     html.Label(
-                        "Return loss of your load, dB, if its maker states it", htmlFor="load-db"
+                        "Return loss of your load (dB), if its maker states it", htmlFor="load-db"
                     ),
                     dcc.Input(
                         id="load-db",
                         type="number",
                         value=now.stated_load_db,
                         step="any",
-                        placeholder="not stated: 26 dB",
+                        placeholder="not stated: 26 dB is assumed",
                         debounce=True,
                     ),
                     html.Label(
-                        "Where that figure is from, if it is above 46 dB", htmlFor="load-source"
+                        "Source of that figure, if it is above 46 dB", htmlFor="load-source"
                     ),
                     dcc.Input(
                         id="load-source",
@@ -64,7 +64,7 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         debounce=True,
                     ),
                     html.Label(
-                        "Name of your test cable, if you have several", htmlFor="test-cable"
+                        "Name of your test cable (if you have several)", htmlFor="test-cable"
                     ),
                     dcc.Input(
                         id="test-cable",
@@ -78,15 +78,17 @@ def calibrate_view(now: Snapshot) -> html.Section:
                         [
                             "Connect the three ",
                             term("standards", "calibration standard"),
-                            ", one after the other, at the end of the cable where the antenna "
-                            "will be. Several sweeps of each are averaged, but only while they "
-                            "are steady.",
+                            ", one after the other, to the end of the cable where the antenna "
+                            "will be. bandwright averages several sweeps of each, and waits "
+                            "until they are steady.",
                         ]
                     ),
                     html.Ul(
                         [
-                            html.Li("No transmitter and no DC on the analyzer's port."),
-                            html.Li("Let the analyzer warm up, and fix the cable in its place."),
+                            html.Li("Never connect a transmitter or a DC voltage to the analyzer."),
+                            html.Li(
+                                "Let the analyzer warm up, and fix the cable so it cannot move."
+                            ),
                         ],
                         className="cautions",
                     ),
@@ -127,14 +129,14 @@ def calibrate_view(now: Snapshot) -> html.Section:
                             html.Div(
                                 [
                                     html.Button(
-                                        "It is on: capture",
+                                        "It is connected. Measure it.",
                                         id="standard-on",
                                         type="button",
                                         className="primary",
                                         **does("standard is on"),
                                     ),
                                     html.Button(
-                                        "Skip this one",
+                                        "Skip this step",
                                         id="skip-standard",
                                         type="button",
                                         hidden=True,
@@ -209,7 +211,8 @@ def accept_view(recipe: Recipe) -> html.Section:
                             ),
                             html.Div(
                                 html.Img(
-                                    id="changes-picture", alt="The conditions over one another"
+                                    id="changes-picture",
+                                    alt="The curves of all conditions, compared",
                                 ),
                                 className="picture",
                             ),
@@ -224,15 +227,15 @@ def accept_view(recipe: Recipe) -> html.Section:
                 [
                     html.H2("Accept this antenna"),
                     html.P(
-                        "Sweeps, plan, calibration and verdict go into one folder. It records the "
-                        f"{MATCH_ONLY}."
+                        "This saves the sweeps, the plan, the calibration and the verdict in one "
+                        f"folder. The record shows the {MATCH_ONLY}."
                     ),
                     html.Div(id="accepted", role="status"),
                     html.Div(
                         [
                             html.P(id="unfinished-words"),
                             html.Button(
-                                "Throw them away",
+                                "Discard them",
                                 id="throw-away",
                                 type="button",
                                 className="quiet",
@@ -246,7 +249,7 @@ def accept_view(recipe: Recipe) -> html.Section:
                     _field("operator", "Operator", "who measured", 100),
                     _field("note", "Note", "serial number, place, anything", 500),
                     *_sizes(recipe),
-                    html.Label("Cable to look along, for the record", htmlFor="along"),
+                    html.Label("Add a cable plot to the record (optional)", htmlFor="along"),
                     dcc.Dropdown(
                         id="along",
                         options=cable_options(),
@@ -263,7 +266,7 @@ def accept_view(recipe: Recipe) -> html.Section:
                         [
                             html.P(id="batch-words"),
                             html.Button(
-                                "The short or the open is on: check the batch",
+                                "Check the batch (short or open connected)",
                                 id="check-batch",
                                 type="button",
                                 className="quiet",
@@ -289,7 +292,7 @@ def _sizes(recipe: Recipe) -> list[Any]:
     return [
         html.Details(
             [
-                html.Summary("Finished sizes, mm"),
+                html.Summary("Finished sizes (mm)"),
                 html.Div(
                     [
                         html.Label(
@@ -321,7 +324,7 @@ def demo_panel() -> html.Aside:
             html.Div(
                 [
                     html.H2("Virtual bench"),
-                    html.P("Your hands, for the demo.", className="remark"),
+                    html.P("These buttons do what your hands do at a real bench.", className="remark"),
                     html.H3("On the port"),
                     html.Div(id="on-port", className="choice", role="group"),
                     html.P(id="bench-steady"),

@@ -19,7 +19,7 @@ def typed_of(
     Raises SetupError where there is no length, PlaneError where the rest does not go together.
     """
     if length_mm is None:
-        raise SetupError("How long is the cable? Write its length in millimetres.")
+        raise SetupError("How long is the cable? Enter its length in millimetres.")
     figures = {
         "cable": cable or None,
         "length_mm": length_mm,

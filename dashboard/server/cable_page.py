@@ -170,6 +170,6 @@ def _taken_words(now: Snapshot) -> str:
     mixed = " Part of it is newer than the rest." if now.watched is not None else ""
     stale = "" if now.fresh else " No sweep has come since."
     return (
-        f"Sweep {now.sequence}, {at:%H:%M:%S}, at the open end of the calibrated cable."
+        f"Sweep {now.sequence}, {at:%H:%M:%S}, at the end of the calibrated cable."
         f"{mixed}{stale}{f' {what}.' if what else ''}"
     )

@@ -99,7 +99,7 @@ class BenchCalibration:
         with self._engine.changing():
             if self.guided is not None:
                 raise NotNowError(
-                    "The kit cannot be changed while a calibration runs. Leave it first."
+                    "Cancel the calibration first: the kit cannot change while it runs."
                 )
             self._kit = kit
 

@@ -102,7 +102,7 @@ class BenchPlane:
                 reading_budget, swept = self._calibration.reading_budget, self._recent.swept
                 self._check_cable(reading_budget.budget(calibration, corrected, swept=swept))
             self._judge_anew()
-            return f"Verdicts hold {self._plane.words} from now on."
+            return f"Verdicts now apply {self._plane.words}."
 
     # ----------------------------------------------------------- under the lock
 
@@ -179,8 +179,8 @@ class BenchPlane:
         """What the ends declare. Raises NotNowError where none was swept."""
         if not self._ends or self._ends_by != calibration.made:
             raise NotNowError(
-                "No end of the pigtail was swept yet. Leave its far end open and take it; then "
-                "short it and take that too."
+                "The pigtail has not been measured yet. Leave its far end open and measure it. "
+                "Then short that end and measure it again."
             )
         table = {
             **{name: f"{name}.s1p" for name in self._ends},

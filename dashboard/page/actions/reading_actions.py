@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dashboard.page.actions.action import MAYBE_TEXT, TEXT, WHOLE, Action
 
-METRICS = "return loss, VSWR, impedance, Smith chart"
-ZOOM = "zoom in, zoom out, show all"
+METRICS = "plot return loss, VSWR, impedance or the Smith chart"
+ZOOM = "zoom in, zoom out, show the whole range"
 
 HOLD_KEYS: tuple[Action, ...] = (
     Action(
@@ -31,12 +31,12 @@ PLOT_KEYS: tuple[Action, ...] = (
         name="set marker",
         whose="page",
         keys=("k",),
-        help="set a marker: where the pointer or the arrow keys are, else at the worst point",
+        help="set a marker at the pointer or arrow-key position, or at the worst point",
     ),
     Action(name="zoom in", whose="page", keys=("+",), help=ZOOM),
     Action(name="zoom out", whose="page", keys=("-",), help=ZOOM),
     Action(name="show all", whose="page", keys=("0",), help=ZOOM),
-    Action(name="services", whose="page", keys=("o",), help="other services on the overview"),
+    Action(name="services", whose="page", keys=("o",), help="show other services on the overview"),
 )
 HOLD_CHOICES: tuple[Action, ...] = (
     Action(

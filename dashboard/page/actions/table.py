@@ -43,7 +43,7 @@ from dashboard.page.plan_form import read_plan
 from dashboard.page.plane_form import typed_of
 from dashboard.page.recent_list import use_calibration, use_recipe
 
-VIEWS = "bench, read, calibrate, accept, the wall view"
+VIEWS = "show the bench, read, calibrate, accept or wall view"
 
 
 def _report_change(bench: Bench, dimension: str, mm: float | None) -> str:
@@ -54,24 +54,24 @@ def _use_kit(bench: Bench, kit: str) -> str:
     # By its name alone: a path from a page would have this machine read any file.
     chosen = list_kits(user_folders.kits()).get(kit)
     if chosen is None:
-        raise NotNowError("The page named a kit that is not here. Load it again.")
+        raise NotNowError("This kit is no longer in its folder. Reload the page.")
     bench.calibration.use_kit(chosen)
-    return f"The next calibration is made with the kit {chosen.label}."
+    return f"The next calibration uses the kit {chosen.label}."
 
 
 def _name_cable(bench: Bench, cable: str | None) -> str:
     bench.calibration.name_cable(cable or "")
     if not (cable or "").strip():
-        return "The next calibration is made without the name of a test cable."
-    return f'The next calibration belongs to the test cable "{cable}".'
+        return "The next calibration names no test cable."
+    return f'The next calibration is for the test cable "{cable}".'
 
 
 def _state_load(bench: Bench, decibels: float | None, source: str | None) -> str:
     named = (source or "").strip() if decibels is not None else ""
     bench.calibration.state_load(decibels, named)
     if decibels is None:
-        return "What the kit states of its load counts; else 26 dB is assumed."
-    return f"The load is taken to have {decibels:g} dB, as {named or 'its maker'} states."
+        return "The load is as the kit states. If the kit states nothing, 26 dB is assumed."
+    return f"The load has a return loss of {decibels:g} dB, as {named or 'its maker'} states."
 
 
 def _check_piece(bench: Bench, piece: str | None, decibels: float | None) -> Outcome:
@@ -82,7 +82,7 @@ def _check_piece(bench: Bench, piece: str | None, decibels: float | None) -> Out
 def _work_out_costs(bench: Bench) -> Outcome:
     now = bench.snapshot()
     if now.budget is None or now.plan is None:
-        raise NotNowError("There must be a calibration, a plan and a sweep first.")
+        raise NotNowError("Calibrate, choose a plan and wait for a sweep first.")
     return Outcome("done", made=costs_table(now.budget, now.plan))
 
 
@@ -97,7 +97,7 @@ def _use_plane(bench: Bench, declared: PlaneText) -> Outcome:
     plane = bench.snapshot().plane
     if plane.problem:
         raise NotNowError(f"The plane cannot be there. {plane.problem}")
-    return Outcome("done", f"Verdicts hold {plane.words} from now on.", closes="plane")
+    return Outcome("done", f"Verdicts now apply {plane.words}.", closes="plane")
 
 
 def _sweep_condition(bench: Bench, condition: str, **form: Any) -> str:
@@ -140,7 +140,7 @@ def _sizes(given: Mapping[str, Any]) -> dict[str, float]:
 
 
 def _lend(sharing: Sharing, viewer: int) -> str:
-    return f"Control is lent to {sharing.lend(viewer)}. You can take it back at any time."
+    return f"{sharing.lend(viewer)} now has control. You can take it back at any time."
 
 
 def _take_back(sharing: Sharing) -> str:
@@ -150,12 +150,12 @@ def _take_back(sharing: Sharing) -> str:
 
 def _stop(sharing: Sharing) -> str:
     sharing.stop()
-    return "Nothing is shared any more; every viewer is out."
+    return "Sharing has stopped, and every viewer is disconnected."
 
 
 def _again(sharing: Sharing) -> str:
     sharing.again()
-    return "Shared again, by a new code."
+    return "Sharing has started again with a new code."
 
 
 FORM: Mapping[str, Take] = {
@@ -172,7 +172,7 @@ TABLE: tuple[Action, ...] = (
         name="next step",
         whose="page",
         keys=("n", "PageDown"),
-        help="next step of the job (a foot switch or a presenter will do)",
+        help="go to the next step (a foot switch or slide remote works too)",
     ),
     *HOLD_KEYS,
     Action(name="view bench", whose="page", keys=("b",), help=VIEWS),
@@ -184,7 +184,7 @@ TABLE: tuple[Action, ...] = (
         name="report change",
         keys=tuple("123456789"),
         shown_keys="1 to 8",
-        help="I did it: 1 the first dimension a step less, 2 a step more; 3, 4 the second; ...",
+        help="I did it: 1 shortened the first dimension, 2 lengthened it; 3 and 4 the second, ...",
         while_shown="done",
         takes={"dimension": TEXT, "mm": NUMBER},
         does=_report_change,
@@ -192,49 +192,49 @@ TABLE: tuple[Action, ...] = (
     Action(
         name="just bent",
         keys=("d",),
-        help="I just bent it, nobody knows by how much",
+        help="I bent it (amount unknown)",
         does=lambda bench: _report_change(bench, "", None),
     ),
     Action(
         name="undo change",
         keys=("l",),
-        help="take back what I did last",
+        help="undo my last report",
         does=lambda bench: f"Taken back: {bench.tuning.undo()}.",
     ),
     Action(
         name="touch test",
         keys=("g",),
-        help="touch test: is the cable part of the antenna? g again, or Esc, leaves it",
+        help="touch test: is the cable part of the antenna? Press g again or Esc to cancel",
         does=lambda bench: bench.touch_test.begin(),
     ),
     Action(
         name="tone",
         whose="page",
         keys=("m",),
-        help="tone on or off: the higher, the nearer to passing; silent once all pass",
+        help="turn the tone on or off: higher means nearer to passing; silent once all bands pass",
     ),
     *PLOT_KEYS,
     Action(
         name="open save",
         whose="page",
         keys=("f",),
-        help="save what is on the screen, as a picture or as numbers",
+        help="save the screen as a picture or as numbers",
     ),
     Action(
         name="open plane",
         whose="page",
         keys=("e",),
-        help="reference plane: at the end of the calibrated cable, or at the antenna's feed",
+        help="set the reference plane: end of the calibrated cable or antenna feed",
     ),
-    Action(name="open plan", whose="page", keys=("p",), help="plan: which bands, which limits"),
-    Action(name="theme", whose="page", keys=("t",), help="light or dark"),
-    Action(name="open help", whose="page", keys=("F1",), help="help on this view"),
-    Action(name="open keys", whose="page", keys=("?",), help="this list"),
+    Action(name="open plan", whose="page", keys=("p",), help="choose the plan: bands and limits"),
+    Action(name="theme", whose="page", keys=("t",), help="switch between light and dark"),
+    Action(name="open help", whose="page", keys=("F1",), help="show help on this view"),
+    Action(name="open keys", whose="page", keys=("?",), help="show this list"),
     Action(
         name="leave touch",
         keys=("Escape",),
         shown_keys="Esc",
-        help="close",
+        help="close or cancel",
         while_shown="leave-touch",
         rather="leave-wall",
         does=lambda bench: bench.touch_test.leave(),

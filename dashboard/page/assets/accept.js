@@ -47,13 +47,13 @@ export function showAcceptance({ header }) {
   byId("accept-instruction").hidden = instruction === "";
   say(byId("accept-instruction"), instruction);
   byId("unfinished").hidden = others.length === 0;
-  say(byId("unfinished-words"), `Not signed off yet: ${others.join("; ")}. The same name takes it up again.`);
+  say(byId("unfinished-words"), `Not signed off yet: ${others.join("; ")}. To continue one, enter its name.`);
   byId("batch").hidden = header.accept.batch === "";
   say(byId("batch-words"), header.accept.batch);
   showChanges(header.accept.changes);
   byId("accept").disabled = !ready || waiting;
   say(byId("accept"), button);
-  say(byId("accept-why"), waiting ? "Waiting for a steady sweep: hands off." : why);
+  say(byId("accept-why"), waiting ? "Take your hands off. Waiting for a steady sweep." : why);
   showing(byId("verdict-notes"), header.notes, (notes) => notes.map((text) => html("li", {}, text)));
 }
 
@@ -95,7 +95,7 @@ function step({ name, label, judged, words }) {
     { "data-done": words !== "" },
     html("span", {}, label, html("small", {}, judged ? " decides" : " for comparison")),
     html("span", {}, words === "" ? "not swept yet" : words),
-    words === "" ? null : html("button", { type: "button", class: "quiet", "data-condition": name }, "Again"),
+    words === "" ? null : html("button", { type: "button", class: "quiet", "data-condition": name }, "Sweep again"),
   );
 }
 

@@ -112,7 +112,7 @@ function steadiness({ capture, phase }) {
   );
   const still = capture.steadiness === null ? 0 : capture.steadiness;
   byId("stillness").style.setProperty("--still", `${Math.round(100 * still)}%`);
-  say(byId("movement"), capture.movement === null ? "" : `Moves by ${(100 * capture.movement).toFixed(1)} %`);
+  say(byId("movement"), capture.movement === null ? "" : `Changed by ${(100 * capture.movement).toFixed(1)} % since the last sweep`);
   say(byId("capture-message"), capture.message);
 }
 

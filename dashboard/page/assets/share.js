@@ -32,7 +32,7 @@ async function look() {
   const lent = viewers.find((each) => each.lent);
   byId("share-open").hidden = false;
   say(byId("share-open"), lent ? `Control: ${lent.name}` : looking === 0 ? "Share" : `${looking} looking`);
-  say(byId("share-viewers"), `${looking === 0 ? "Nobody is" : looking} looking${lent ? `; control is lent to ${lent.name}` : ""}.`);
+  say(byId("share-viewers"), `${looking === 0 ? "Nobody is" : looking} looking${lent ? `; ${lent.name} has control` : ""}.`);
   say(byId("share-privacy"), privacy);
   showing(byId("share-list"), viewers.filter((each) => each.present || each.lent), rows);
   if (address === shown) return;

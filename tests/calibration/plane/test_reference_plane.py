@@ -160,7 +160,7 @@ def test_only_a_reading_at_the_connector_is_moved() -> None:
         plane.move(swept(np.full(GRID.size, 0.2 + 0j), Plane.RAW), NOTHING_WRONG)
     same = swept(np.full(GRID.size, 0.2 + 0j))
     assert CONNECTOR.move(same, NOTHING_WRONG).reading is same
-    assert CONNECTOR.words == "at the open end of the calibrated cable"
+    assert CONNECTOR.words == "at the end of the calibrated cable"
 
 
 # dB per 100 ft at 30 and 150 MHz: ARRL's correction to its General Class manual, Table 6-1 [read].

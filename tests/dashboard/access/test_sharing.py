@@ -187,7 +187,7 @@ def test_control_is_lent_to_one_and_taken_back(bench: Bench, shared: Shared) -> 
         assert holds(last) == 403
 
 
-@pytest.mark.parametrize("ended_by", ["Take it back", "Stop sharing"])
+@pytest.mark.parametrize("ended_by", ["Take control back", "Stop sharing"])
 def test_a_request_held_back_is_not_done_once_control_is_gone(
     bench: Bench, shared: Shared, ended_by: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -416,7 +416,7 @@ def test_a_viewer_s_name_is_on_both_screens(bench: Bench, shared: Shared) -> Non
             at = "/_dash-update-component"
             lend = action_call("lend control", viewer=seen["number"])
             answer = itself.post(at, headers=own(itself), json=lend)
-            assert "lent to Ana" in answer.text
+            assert "Ana now has control" in answer.text
             lend = action_call("lend control", viewer=99)
             assert "has left" in itself.post(at, headers=own(itself), json=lend).text
 

@@ -17,7 +17,7 @@ def test_the_plane_is_moved_through_a_cable_and_back(opened: Page, site: Site) -
     page = opened
     expect(page.locator("#plane-open")).to_be_hidden()
     calibrate(site.bench)
-    expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
+    expect(page.locator("#plane-words")).to_have_text("At the end of the calibrated cable")
     page.keyboard.press("e")
     dialog = page.locator("#plane")
     expect(dialog).to_be_visible()
@@ -37,7 +37,7 @@ def test_the_plane_is_moved_through_a_cable_and_back(opened: Page, site: Site) -
     assert page.evaluate("tooFaint()") == []
     page.locator("#plane-open").click()
     page.locator("#plane-connector").click()
-    expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
+    expect(page.locator("#plane-words")).to_have_text("At the end of the calibrated cable")
 
 
 def test_a_refusal_is_read_in_the_dialog_it_was_asked_in(opened: Page, site: Site) -> None:
@@ -65,7 +65,7 @@ def test_a_plane_that_cannot_be_there_is_said_in_the_dialog(opened: Page, site: 
     expect(page.locator("#plane")).to_be_visible()
     page.locator("#plane-connector").click()
     expect(page.locator("#plane")).to_be_hidden()
-    expect(page.locator("#plane-words")).to_have_text("At the open end of the calibrated cable")
+    expect(page.locator("#plane-words")).to_have_text("At the end of the calibrated cable")
 
 
 @pytest.mark.calibrated
@@ -81,7 +81,7 @@ def test_a_pigtail_is_measured_on_the_page(opened: Page, site: Site) -> None:
     expect(page.locator("#plane .answered")).to_be_hidden()
     page.locator("#pigtail-open").click()
     expect(page.locator("#plane .answered")).to_contain_text("its end open")
-    expect(page.locator("#pigtail-taken")).to_have_text("Taken with its end open.")
+    expect(page.locator("#pigtail-taken")).to_have_text("Measured with its end open.")
     hands.fits(page)
     assert page.evaluate("tooFaint()") == []
     page.locator("#pigtail-bare").click()

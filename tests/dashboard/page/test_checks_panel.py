@@ -35,8 +35,8 @@ def test_a_certificate_that_was_chosen_becomes_a_device() -> None:
     ("name", "content", "error", "words"),
     [
         (None, None, 0.1, "Choose the certificate's Touchstone file first"),
-        ("x.s1p", upload(), None, "Write how far the certificate may be off"),
-        ("x.s1p", "data:;base64,@@@", 0.1, "did not arrive whole"),
+        ("x.s1p", upload(), None, "certificate's error"),
+        ("x.s1p", "data:;base64,@@@", 0.1, "did not arrive complete"),
         ("x.s1p", upload(b"\x00\x01"), 0.1, "x.s1p"),
         ("x.s1p", upload(), -1.0, "zero or more"),
         ("<b>" * 100, upload(), 0.1, ""),

@@ -84,7 +84,7 @@ def moment(**sizes: float | None) -> Snapshot:
         touch=TouchState("idle", "", "", None),
         recipe=NO_RECIPE,
         plan=plan,
-        plane=PlaneState("at the open end of the calibrated cable", False, "", ""),
+        plane=PlaneState("at the end of the calibrated cable", False, "", ""),
         coverage=None,
         coverage_problem="",
         port=PortState("sweeping", "/dev/ttyACM0", ""),

@@ -27,7 +27,7 @@ def test_what_is_shown_holds_at_the_feed_and_says_so(bench: Bench) -> None:
     before = settled(bench)
     assert before.corrected is not None
     assert before.uncertainty is not None
-    assert before.plane.words == "at the open end of the calibrated cable"
+    assert before.plane.words == "at the end of the calibrated cable"
     bench.plane.use(read_plane(TYPED))
     after = settled(bench)
     assert after.corrected is not None
@@ -71,7 +71,7 @@ def test_a_plane_that_does_not_go_together_leaves_the_one_before(bench: Bench) -
     settled(bench)
     with pytest.raises(PlaneError):
         bench.plane.use(read_plane("cable=string length_mm=100"))
-    assert bench.snapshot().plane.words == "at the open end of the calibrated cable"
+    assert bench.snapshot().plane.words == "at the end of the calibrated cable"
 
 
 @pytest.mark.calibrated
@@ -99,7 +99,7 @@ def test_a_pigtail_is_measured_by_its_ends_and_undone(bench: Bench) -> None:
     before = settled(bench)
     assert before.corrected is not None
     truth = np.abs(before.corrected.reflection)
-    with pytest.raises(NotNowError, match="No end of the pigtail"):
+    with pytest.raises(NotNowError, match="pigtail has not been measured"):
         bench.plane.use_ends("kit")
     bench.hands.lay("good")
     for name, on_port in (("open", "open"), ("short", "short")):

@@ -44,7 +44,7 @@ Risk of a false pass, if what was stated of the standards holds: below 0.1 % for
 The file does not say at which plane it holds; the connector is assumed. Say otherwise with --plane.
 A verdict on the match only, not gain or pattern.
 Nothing is known of the file's calibration: a load of 26 dB of unknown phase is assumed. Say better with --load-db.
-gauge modem, Europe: □ not measured, at the open end of the calibrated cable
+gauge modem, Europe: □ not measured, at the end of the calibrated cable
 """  # noqa: E501 - as it is printed
 
 
@@ -69,7 +69,7 @@ def test_every_band_passing_ends_with_0(bandwright: Any, antenna: Path, plan: Pa
     run = bandwright("check", antenna, "--plan", plan)
     assert (run.status, run.err) == (0, "")
     assert run.out.rstrip().endswith(
-        "gauge modem, Europe: ▲ pass, at the open end of the calibrated cable"
+        "gauge modem, Europe: ▲ pass, at the end of the calibrated cable"
     )
     assert "match only, not gain or pattern" in run.out
 
