@@ -35,7 +35,7 @@ def test_an_unplugged_unit_is_told_in_full_ink_and_captures_nothing(
         expect(opened.locator("#page")).to_have_attribute("data-old", "true")
         faded = opened.locator("#headline").evaluate("e => getComputedStyle(e).filter")
         assert faded == "none"
-        expect(opened.locator("#aside")).to_contain_text("The open is captured at another press")
+        expect(opened.locator("#aside")).to_contain_text("Press again for the open")
         expect(capture).to_be_disabled()
         expect(capture).to_have_text("Waiting for the analyzer")
         expect(opened.locator("#steadiness")).to_be_hidden()
