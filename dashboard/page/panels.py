@@ -324,7 +324,9 @@ def demo_panel() -> html.Aside:
             html.Div(
                 [
                     html.H2("Virtual bench"),
-                    html.P("These buttons do what your hands do at a real bench.", className="remark"),
+                    html.P(
+                        "These buttons do what your hands do at a real bench.", className="remark"
+                    ),
                     html.H3("On the port"),
                     html.Div(id="on-port", className="choice", role="group"),
                     html.P(id="bench-steady"),
