@@ -61,13 +61,14 @@ def port_change_dialog() -> Any:
     )
 
 
-def first_steps() -> html.Div:
+def first_steps() -> html.Nav:
     """The steps of a first run, in one row; the script says where one stands."""
-    return html.Div(
+    return html.Nav(
         [
-            html.Ol(id="guide-steps", **aria(label="First steps")),
+            html.Ol(id="guide-steps"),
             html.Button("", id="guide-leave", type="button", className="quiet"),
         ],
         id="guide",
         hidden=True,
+        **aria(label="First steps"),
     )

@@ -55,7 +55,7 @@ export function makeBuilder(root) {
         html(
           "section",
           { id: "plan-in", "aria-label": "In this plan" },
-          html("div", { class: "plan-all" }, html("h3", { id: "plan-count" }), html("span", { id: "plan-limit" })),
+          html("div", { class: "plan-all" }, html("strong", { id: "plan-count" }), html("span", { id: "plan-limit" })),
           html("ul", { id: "plan-chosen" }),
         ),
       ),
