@@ -88,3 +88,12 @@ def test_a_transmitter_nearby_is_left_out_and_named(opened: Page, site: Site) ->
         last = until(site.bench, lambda now, sent=sent: now.sequence > sent + 3)  # type: ignore[misc]
         hands.shown(page, last.sequence)
     expect(result).to_contain_text("a transmitter nearby")
+
+
+@pytest.mark.calibrated
+def test_the_checks_scroll_in_their_panel_and_make_the_page_no_longer(opened: Page) -> None:
+    page = opened
+    page.keyboard.press("c")
+    expect(page.locator("#calibration-checks")).to_be_visible()
+    page.locator("#calibration-checks").evaluate("e => e.scrollIntoView()")
+    assert page.evaluate("document.documentElement.scrollHeight - innerHeight") <= 0
