@@ -13,13 +13,17 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 TOP = Path(__file__).parents[1]
 sys.path.insert(0, str(TOP))
 
 from playwright.sync_api import Browser, Page, expect, sync_playwright  # noqa: E402
 
-from dashboard.demo.demo_bench import demo_bench  # noqa: E402
+from acquire.port.port_list import PortInfo  # noqa: E402
+from dashboard.bench.composed_bench import Bench  # noqa: E402
+from dashboard.bench.make_bench import live_bench  # noqa: E402
+from dashboard.demo.demo_bench import demo_bench, practice  # noqa: E402
 from dashboard.page.plan_form import read_plan  # noqa: E402
 from docs.picture_words import write_words  # noqa: E402
 from tests.chromium import find  # noqa: E402
@@ -50,7 +54,7 @@ def opened(browser: Browser, site: Site, size: tuple[int, int], *, dark: bool) -
     page = context.new_page()
     page.add_init_script(path=LOOK)
     page.goto(site.url)
-    page.wait_for_selector('#page[data-feed="live"]')
+    page.wait_for_selector(":is(#page[data-feed=live], #page[data-feed=stalled])")
     yield page
     context.close()
 
@@ -203,8 +207,30 @@ def scenes(browser: Browser, folder: Path, take: Take) -> None:
             expect(page.locator("#strips [data-state='fail']").first).to_be_visible()
             settled(many.bench)
             take(page, "ten-bands")
+            page.keyboard.press("p")
+            page.locator("#plan-find").fill("n78")
+            expect(page.locator("#plan-found input")).to_be_checked()
+            take(page, "plan")
     finally:
         many.stop()
+    start(browser, folder / "start", take)
+
+
+def start(browser: Browser, folder: Path, take: Take) -> None:
+    """Nothing chosen yet: one port, and the virtual bench to practise on."""
+    ports = [PortInfo("/dev/ttyACM0", "USB serial port", "1234:5678", "A1")]
+
+    def portless(*, calibration: Path | None, **more: Any) -> Bench:
+        del calibration
+        return live_bench(None, practice=practice(), listing=lambda: ports, **more)
+
+    site = Site(folder, portless)
+    try:
+        with opened(browser, site, LAPTOP, dark=False) as page:
+            expect(page.locator("#ports li")).to_have_count(2, timeout=20_000)
+            take(page, "port")
+    finally:
+        site.stop()
 
 
 def main() -> int:
