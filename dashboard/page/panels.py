@@ -350,7 +350,7 @@ def demo_panel() -> html.Aside:
             html.Div(
                 [
                     html.Div(id="antenna-drawing"),
-                    html.H3("Between connector and antenna", id="pigtails-title"),
+                    html.H3("Cable between connector and antenna", id="pigtails-title"),
                     html.Div(id="pigtails", className="choice", role="group"),
                     html.Button("Grip the cable", id="grip", type="button", className="quiet"),
                     html.Button(

@@ -117,7 +117,7 @@ def test_what_is_shown_is_read_off(opened: Page, site: Site) -> None:
     # they stay: on the bench, and after the page is loaded again
     page.reload()
     expect(page.locator("#marker-list li")).to_have_count(2)
-    page.locator('[data-view-to="bench"]').click()
+    page.locator('nav [data-view-to="bench"]').click()
     expect(page.locator("#marker-line li")).to_have_count(2)
     assert [each.name for each in site.bench.snapshot().holds] == ["bare"]
 
