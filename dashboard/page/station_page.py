@@ -56,7 +56,7 @@ def station_layout(bench: Bench) -> html.Div:
                 ],
                 className="top",
             ),
-            html.P(id="origin", hidden=True),
+            html.Aside(id="origin", hidden=True, **aria(label="Kind of data")),
             html.P(id="lost", role="alert", hidden=True),
             html.Main(
                 [

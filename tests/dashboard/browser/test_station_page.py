@@ -14,6 +14,7 @@ from playwright.sync_api import Page, expect
 from dashboard.bench.composed_bench import Bench
 from tests.dashboard.browser import hands
 from tests.dashboard.browser.conftest import Site, watched_page
+from tests.dashboard.browser.test_accessible import looked_at
 from tests.dashboard.conftest import UnitClock, settled
 from tests.dashboard.station.conftest import (
     STATION,
@@ -50,6 +51,11 @@ def opened(page: Page, site: Site) -> Iterator[Page]:
 @pytest.mark.usefixtures("width")
 def test_a_helper_gets_through_an_antenna_by_one_key(opened: Page, site: Site) -> None:
     page, say = opened, opened.locator("#say")
+    size = page.viewport_size
+    assert size is not None
+    shape = (size["width"], size["height"])
+    assert not [*looked_at(page, "station", [(shape, "light"), (shape, "dark")])]
+    page.emulate_media(color_scheme="light")
     root, bench = page.locator("#page"), site.bench
     expect(say).to_have_text("Connect the known good antenna, weir-1.")
     expect(page.locator('#pictures [aria-current="step"]')).to_contain_text("Connect")
