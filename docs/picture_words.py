@@ -34,10 +34,14 @@ NUMBER = re.compile(r"[−+<>±-]?\d[\d.,:]*")
 PASSING = frozenset({"live"})
 """What comes and goes by the moment: how old the picture is."""
 
+SHORT = {"up": "uplink", "down": "downlink"}
+"""A narrow column of links writes these; how wide one is hangs on a pixel."""
+
 
 def words_of(page: Page) -> list[str]:
     """Every piece of text in the window, in the page's order, each once, `#` for a number."""
     lines = (NUMBER.sub("#", " ".join(line.split())) for line in page.evaluate(VISIBLE))
+    lines = (SHORT.get(line, line) for line in lines)
     return [line for line in dict.fromkeys(lines) if line not in PASSING and line != "#"]
 
 

@@ -191,7 +191,7 @@ def test_a_kit_is_chosen_by_its_name_and_no_file_is_read_for_it(
         answer = client.post("/_dash-update-component", headers=own(client), json=chosen)
         assert "sesame" not in answer.text
         assert answer.status_code == 200
-        assert "a kit that is not here" in answer.text
+        assert "no longer in its folder" in answer.text
 
 
 def test_an_action_that_cannot_be_done_is_answered_in_one_sentence(client: httpx.Client) -> None:
